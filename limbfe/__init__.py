@@ -1,0 +1,1 @@
+"""Finite-element simulation of wooden bow limbs."""

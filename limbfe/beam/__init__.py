@@ -1,0 +1,1 @@
+"""Geometrically exact beam finite elements, string, bracing and drawing."""

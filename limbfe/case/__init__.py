@@ -1,0 +1,1 @@
+"""Case files: schema, checks, messages, and the way to domain objects."""

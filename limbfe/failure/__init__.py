@@ -1,0 +1,1 @@
+"""Strength used by mode, and verdicts."""

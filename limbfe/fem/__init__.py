@@ -1,0 +1,1 @@
+"""Finite-element building blocks shared by the section and the defect models."""

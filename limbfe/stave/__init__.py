@@ -1,0 +1,1 @@
+"""Where the wood is: profile, outline, knots, decay and grain of one stave."""

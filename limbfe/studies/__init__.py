@@ -1,0 +1,1 @@
+"""Studies that call the analysis many times."""

@@ -1,0 +1,1 @@
+"""What the wood is: elastic constants, strengths, moisture, decay, species table."""
