@@ -1,0 +1,177 @@
+"""What an analysis hands on: read-only arrays in SI, and the JSON contract."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from limbfe.analysis.settings import BowSetup
+from limbfe.frames import Array
+
+Limb = Literal["lower", "upper"]
+Mode = Literal["tension", "compression", "shear", "across"]
+Verdict = Literal["sound", "watch", "expect a split", "expect rupture"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pose:
+    """The bow in one state, in global axes (X towards the archer, Z up).
+
+    Attributes
+    ----------
+    name : str
+        ``"unstrung"``, ``"braced"`` or ``"drawn"``.
+    draw_length : float
+        From the back at the middle of the grip to the string (m).
+    node_x : ndarray, shape (n,), m
+        Where the nodes lie along the bow, lower tip to upper tip.
+    positions : ndarray, shape (n, 3), m
+        The mid-thickness axis at the nodes.
+    rotations : ndarray, shape (n, 3, 3)
+        Columns are the section axes x, y, z in global axes.
+    string : ndarray, shape (k, 3), m
+        The string from lower nock to upper nock; empty when unstrung.
+    """
+
+    name: str
+    draw_length: float
+    node_x: Array
+    positions: Array
+    rotations: Array
+    string: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawCurve:
+    """The draw, state by state from brace to full draw; every array has shape (k,).
+
+    Attributes
+    ----------
+    draw_length : m, from the back at the middle of the grip
+    force : N, pull on the string
+    tension : ndarray, shape (k, 2), N, lower and upper part of the string
+    energy : J, stored since brace (limbs and string)
+    """
+
+    draw_length: Array
+    force: Array
+    tension: Array
+    energy: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LimbField:
+    """The limb at full draw, station by station (shape (S,)), lower tip to upper tip.
+
+    Attributes
+    ----------
+    x : m along the bow, signed
+    curvature : 1/m, bending towards the archer since the unstrung shape
+    moment : N m, My at the reference point
+    resultants : ndarray, shape (S, 6), section axes
+    strains : ndarray, shape (S, 6), section axes
+    back_strain, belly_strain : axial strain, the largest on the back, the lowest on the belly
+    strength_used : the worst stress over strength anywhere in the section
+    """
+
+    x: Array
+    curvature: Array
+    moment: Array
+    resultants: Array
+    strains: Array
+    back_strain: Array
+    belly_strain: Array
+    strength_used: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SurfaceField:
+    """Full-draw values on the limb's skin, ring by ring.
+
+    Attributes
+    ----------
+    x : ndarray, shape (S,), m
+        Stations, lower tip to upper tip.
+    ring : ndarray, shape (S, b, 2), m
+        Section coordinates (y, z) of the skin points, once round, not closed.
+    layer : ndarray, shape (S, b)
+        0 heartwood, 1 sapwood, 2 backing.
+    axial_strain : ndarray, shape (S, b)
+    axial_stress : ndarray, shape (S, b), Pa, along the grain
+    strength_used : ndarray, shape (S, b)
+    """
+
+    x: Array
+    ring: Array
+    layer: Array
+    axial_strain: Array
+    axial_stress: Array
+    strength_used: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HotSpot:
+    """A local maximum of strength used in clear wood at full draw (SI; `at` from the grip)."""
+
+    limb: Limb
+    at: float
+    across: float
+    depth: float
+    face: Literal["back", "belly", "left", "right", "inside"]
+    stress: float
+    strain: float
+    mode: Mode
+    strength_used: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DefectResult:
+    """One knot or decayed patch: what the full draw does there.
+
+    Draw lengths are None when the event is not expected within the range that was computed.
+    """
+
+    name: str
+    kind: Literal["knot", "decay"]
+    limb: Limb
+    at: float
+    verdict: Verdict
+    mode: str
+    strength_used: float
+    strength_used_low: float
+    strength_used_high: float
+    draw_length_at_split: float | None
+    draw_length_at_rupture: float | None
+    strength_ratio: float
+    failure_probability: float
+    advice: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tip:
+    """Where a limb tip stands at full draw (m, rad), global axes."""
+
+    position: Array
+    twist: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Assessment:
+    """One bow from rest to full draw."""
+
+    setup: BowSetup
+    poses: tuple[Pose, ...]
+    brace_height: float
+    string_length: float
+    brace_tension: float
+    brace_energy: float
+    curve: DrawCurve
+    limb: LimbField
+    surface: SurfaceField
+    lower_tip: Tip
+    upper_tip: Tip
+    set_depth: float
+    hot_spots: tuple[HotSpot, ...]
+    defects: tuple[DefectResult, ...]
+    cautions: tuple[str, ...]
+    assumptions: tuple[str, ...]

@@ -1,0 +1,65 @@
+"""Everything one analysis needs to know: the stave, how it is strung, held and drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from limbfe.stave.stave import Stave
+
+HoldKind = Literal["hand", "clamp", "tiller"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BowSetup:
+    """One bow and what is done to it, in SI units.
+
+    Attributes
+    ----------
+    title, question : str
+        What the case is called and what it asks.
+    stave : Stave
+        The wood and where it is.
+    string_stiffness : float
+        Axial stiffness EA of the string (N).
+    string_mass : float
+        Mass of the string (kg).
+    nock_offset : float
+        How far towards the back the string acts from mid-thickness at the nocks (m).
+    brace_height : float or None
+        From the belly at the middle of the grip to the string (m); None when `string_length`
+        is given.
+    string_length : float or None
+        Unstretched length of the string (m); None when `brace_height` is given.
+    hold : {"hand", "clamp", "tiller"}
+        How the grip is held.
+    hand_at, arrow_at : float
+        Where the hand presses and where the arrow passes, along the bow (m).
+    draw_length : float
+        From the back at the middle of the grip to the string (m).
+    draw_steps : int
+        Number of states from brace to full draw.
+    elements_per_limb : int
+        Beam elements in each limb.
+    fineness : int
+        Fineness of the section mesh.
+    assumptions : tuple of str
+        One line for every value the case did not give, with where it came from.
+    """
+
+    title: str
+    question: str
+    stave: Stave
+    string_stiffness: float
+    string_mass: float
+    nock_offset: float
+    brace_height: float | None
+    string_length: float | None
+    hold: HoldKind
+    hand_at: float
+    arrow_at: float
+    draw_length: float
+    draw_steps: int
+    elements_per_limb: int
+    fineness: int
+    assumptions: tuple[str, ...]
