@@ -1,0 +1,111 @@
+"""The results contract: an assessment as plain numbers, with the unit in every key."""
+
+from __future__ import annotations
+
+import math
+from importlib.metadata import version
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from limbfe.frames import Array
+
+if TYPE_CHECKING:
+    from limbfe.analysis.results import Assessment, DefectResult, HotSpot, Tip
+
+NEWTON_PER_POUND_FORCE = 4.4482216152605
+"""Exact: 0.45359237 kg times 9.80665 m/s2."""
+
+
+def _list(values: Array, scale: float = 1.0) -> list[float]:
+    return [float(v) for v in np.asarray(values) * scale]
+
+
+def _maybe_mm(value: float | None) -> float | None:
+    return None if value is None else value * 1e3
+
+
+def draw_to_dict(assessment: Assessment) -> dict[str, Any]:
+    """Return the ``brace`` and ``draw`` blocks of the contract."""
+    curve = assessment.curve
+    weight = float(curve.force[-1])
+    return {
+        "brace": {
+            "brace_height_mm": assessment.brace_height * 1e3,
+            "string_length_mm": assessment.string_length * 1e3,
+            "string_tension_N": assessment.brace_tension,
+            "energy_J": assessment.brace_energy,
+        },
+        "draw": {
+            "draw_length_mm": _list(curve.draw_length, 1e3),
+            "draw_force_N": _list(curve.force),
+            "string_tension_N": _list(curve.tension.mean(axis=1)),
+            "energy_J": _list(curve.energy),
+            "draw_weight_N": weight,
+            "draw_weight_lbf": weight / NEWTON_PER_POUND_FORCE,
+            "draw_energy_J": float(curve.energy[-1]),
+        },
+    }
+
+
+def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
+    """Return the whole contract: JSON-ready lists, numbers and text, units in the keys."""
+    limb = assessment.limb
+    return {
+        "case": assessment.setup.title,
+        "question": assessment.setup.question,
+        "version": version("limbfe"),
+        **draw_to_dict(assessment),
+        "limb": {
+            "station_mm": _list(limb.x, 1e3),
+            "curvature_1_per_m": _list(limb.curvature),
+            "moment_Nm": _list(limb.moment),
+            "back_strain": _list(limb.back_strain),
+            "belly_strain": _list(limb.belly_strain),
+            "strength_used": _list(limb.strength_used),
+        },
+        "tips": {"upper": _tip(assessment.upper_tip), "lower": _tip(assessment.lower_tip)},
+        "set_mm": assessment.set_depth * 1e3,
+        "hot_spots": [_hot_spot(spot) for spot in assessment.hot_spots],
+        "defects": [_defect(defect) for defect in assessment.defects],
+        "cautions": list(assessment.cautions),
+        "assumptions": list(assessment.assumptions),
+    }
+
+
+def _tip(tip: Tip) -> dict[str, float]:
+    x, y, z = _list(tip.position, 1e3)
+    return {"x_mm": x, "y_mm": y, "z_mm": z, "twist_deg": math.degrees(tip.twist)}
+
+
+def _hot_spot(spot: HotSpot) -> dict[str, Any]:
+    return {
+        "limb": spot.limb,
+        "at_mm": spot.at * 1e3,
+        "across_mm": spot.across * 1e3,
+        "depth_mm": spot.depth * 1e3,
+        "face": spot.face,
+        "stress_MPa": spot.stress / 1e6,
+        "strain": spot.strain,
+        "mode": spot.mode,
+        "strength_used": spot.strength_used,
+    }
+
+
+def _defect(defect: DefectResult) -> dict[str, Any]:
+    return {
+        "name": defect.name,
+        "kind": defect.kind,
+        "limb": defect.limb,
+        "at_mm": defect.at * 1e3,
+        "verdict": defect.verdict,
+        "mode": defect.mode,
+        "strength_used": defect.strength_used,
+        "strength_used_low": defect.strength_used_low,
+        "strength_used_high": defect.strength_used_high,
+        "draw_length_at_split_mm": _maybe_mm(defect.draw_length_at_split),
+        "draw_length_at_rupture_mm": _maybe_mm(defect.draw_length_at_rupture),
+        "strength_ratio": defect.strength_ratio,
+        "failure_probability": defect.failure_probability,
+        "advice": defect.advice,
+    }
