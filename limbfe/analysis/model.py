@@ -1,0 +1,118 @@
+"""From the stave to a bow that can be drawn: sections at every Gauss station, chain, string."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbfe.analysis.nodes import node_positions
+from limbfe.analysis.settings import BowSetup
+from limbfe.beam import Bow, BowString, Chain, Hold, gauss_positions
+from limbfe.frames import Array, read_only
+from limbfe.section.mesh import SectionMesh, integration_points, section_mesh
+from limbfe.section.stiffness import SectionStiffness, section_stiffness
+from limbfe.stave.field import density_at, stiffness_at
+from limbfe.stave.profile import SectionShapes, axis_at, shape_at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LimbModel:
+    """The finite-element model of one bow at rest.
+
+    Attributes
+    ----------
+    node_x : ndarray, shape (n,), m
+        Beam nodes along the bow, lower nock to upper nock.
+    x : ndarray, shape (S,), m
+        Gauss stations of the beam, in order; every one carries a section.
+    shapes : SectionShapes
+    mesh : SectionMesh
+        One topology for all S sections.
+    points : ndarray, shape (S, m, q, 2), m
+        Integration points (y, z).
+    sections : SectionStiffness
+    bow : Bow
+    """
+
+    setup: BowSetup
+    node_x: Array
+    x: Array
+    shapes: SectionShapes
+    mesh: SectionMesh
+    points: Array
+    sections: SectionStiffness
+    bow: Bow
+
+
+def build_model(setup: BowSetup) -> LimbModel:
+    """Mesh and solve every section, then assemble the beam chain and its string.
+
+    Raises
+    ------
+    GeometryError
+        If an outline collapses at a station.
+    MaterialError
+        If the wood at a point has no positive-definite stiffness.
+    """
+    stave = setup.stave
+    node_x = node_positions(setup)
+    gauss_x = gauss_positions(node_x)
+    x = read_only(gauss_x.ravel())
+    shapes = shape_at(stave, x)
+    mesh = section_mesh(shapes, fineness=setup.fineness)
+    points, _ = integration_points(mesh)
+    y, z = points[..., 0], points[..., 1]
+    along = x[:, None, None]
+    sections = section_stiffness(
+        mesh, stiffness_at(stave, along, y, z), density_at(stave, along, y, z)
+    )
+    positions, rotations = axis_at(stave, node_x)
+    chain = Chain(
+        positions=positions,
+        rotations=rotations,
+        stiffness=read_only(sections.K.reshape(*gauss_x.shape, 6, 6)),
+        mass=read_only(sections.mass.reshape(*gauss_x.shape, 6, 6)),
+    )
+    return LimbModel(
+        setup=setup,
+        node_x=node_x,
+        x=x,
+        shapes=shapes,
+        mesh=mesh,
+        points=points,
+        sections=sections,
+        bow=_string_up(setup, node_x, chain),
+    )
+
+
+def _string_up(setup: BowSetup, node_x: Array, chain: Chain) -> Bow:
+    half_grip = setup.stave.stiff_length / 2.0
+    middle = shape_at(setup.stave, np.array([0.0, setup.hand_at]))
+    half_thickness = middle.thickness / 2.0
+    offset = read_only([0.0, 0.0, setup.nock_offset])
+    hand = setup.hand_at if setup.hold == "hand" else 0.0
+    if half_grip > 0.0:
+        clamped = np.flatnonzero(np.abs(node_x) <= half_grip + 1e-12)
+    else:
+        clamped = np.array([int(np.argmin(np.abs(node_x - hand)))])
+    at_hand, frames = axis_at(setup.stave, np.array([hand, 0.0]))
+    thickness = half_thickness[1] if setup.hold == "hand" else half_thickness[0]
+    return Bow(
+        chain=chain,
+        clamped=clamped,
+        string=BowString(
+            stiffness=setup.string_stiffness,
+            mass=setup.string_mass,
+            nock_lower=offset,
+            nock_upper=offset,
+        ),
+        hold=Hold(
+            kind=setup.hold,
+            point=read_only(at_hand[0] - thickness * frames[0, :, 2]),
+            half_length=half_grip,
+        ),
+        grip_belly=read_only(at_hand[1] - half_thickness[0] * frames[1, :, 2]),
+        grip_back=read_only(at_hand[1] + half_thickness[0] * frames[1, :, 2]),
+        arrow_z=setup.arrow_at,
+    )

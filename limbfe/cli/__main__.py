@@ -1,0 +1,7 @@
+"""``python -m limbfe.cli``."""
+
+import sys
+
+from limbfe.cli import main
+
+sys.exit(main())
