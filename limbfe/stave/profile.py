@@ -1,0 +1,203 @@
+"""The stave between its stations: cross-section sizes and the rest shape of its axis."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from limbfe.errors import GeometryError
+from limbfe.frames import Array
+from limbfe.stave.stave import Belly, Stave
+
+_SHAPE_COLUMNS = ("width", "thickness", "sapwood", "lean", "backing")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SectionShapes:
+    """Outlines at several stations.
+
+    Attributes
+    ----------
+    x, width, thickness, sapwood, backing : ndarray, shape (S,), m
+    lean : ndarray, shape (S,), rad
+    crown, belly_corner : float, m
+    belly : {"flat", "round", "corner"}
+        As in `Stave`.
+    """
+
+    x: Array
+    width: Array
+    thickness: Array
+    sapwood: Array
+    lean: Array
+    backing: Array
+    crown: float
+    belly: Belly
+    belly_corner: float
+
+
+def shape_at(stave: Stave, x: Any) -> SectionShapes:
+    """Return the cross-section sizes at any stations.
+
+    Parameters
+    ----------
+    stave : Stave
+    x : array_like, shape (S,), m
+        Stations between the two tips.
+
+    Returns
+    -------
+    SectionShapes
+        Arrays of the shape of `x`.
+
+    Raises
+    ------
+    GeometryError
+        If a station lies beyond a tip.
+
+    Notes
+    -----
+    Each column is one piecewise cubic over the whole bow that never leaves the range of the two
+    stations beside it, so a width that only falls stays one.
+
+    References
+    ----------
+    F. N. Fritsch, R. E. Carlson, Monotone Piecewise Cubic Interpolation, SIAM J. Numer. Anal. 17
+    (1980) 238-246; slopes after F. N. Fritsch, J. Butland (1984), as in scipy.
+    """
+    at = _inside(stave, x)
+    columns = np.stack([getattr(stave, name) for name in _SHAPE_COLUMNS], axis=1)
+    values = PchipInterpolator(stave.x, columns)(at)
+    for array in (at, values):
+        array.setflags(write=False)
+    return SectionShapes(
+        x=at,
+        **{name: values[..., k] for k, name in enumerate(_SHAPE_COLUMNS)},
+        crown=stave.crown,
+        belly=stave.belly,
+        belly_corner=stave.belly_corner,
+    )
+
+
+def axis_at(stave: Stave, x: Any) -> tuple[Array, Array]:
+    """Return the unstrung bow's mid-thickness axis and its section frames.
+
+    Parameters
+    ----------
+    stave : Stave
+    x : array_like, shape (S,), m
+        Arc length along the middle of the back.
+
+    Returns
+    -------
+    positions : ndarray, shape (S, 3), m, global axes
+        Origin at mid-thickness in the middle of the grip.
+    rotations : ndarray, shape (S, 3, 3)
+        Columns are the section axes x, y, z in global axes: x the tangent of the mid-thickness
+        axis, y the direction square to it that is nearest to the archer's right.
+
+    Raises
+    ------
+    GeometryError
+        If a station lies beyond a tip, or reflex and sideways change faster than arc length.
+
+    Notes
+    -----
+    The middle of the back is the curve ``(-reflex, sideways, Z)`` with ``Z`` the integral of
+    ``sqrt(1 - reflex'^2 - sideways'^2)``; the axis is that curve moved inward by half the
+    thickness along the back's normal.  Where a station makes the back's curvature jump, the axis
+    has a corner of about ``thickness' * thickness * jump / 4`` (below 1e-3 rad on a bow); the frame
+    there is the mean of both sides.
+    """
+    at = _inside(stave, x)
+    origin = _axis_position(stave, np.zeros(1))[0]
+    positions = _axis_position(stave, at) - origin
+    tangent = _axis_tangent(stave, at)
+    return positions, _frame(tangent)
+
+
+def _inside(stave: Stave, x: Any) -> Array:
+    at = np.array(x, dtype=np.float64)
+    slack = 1e-9 * (stave.x[-1] - stave.x[0])
+    outside = (at < stave.x[0] - slack) | (at > stave.x[-1] + slack)
+    if np.any(outside) or not np.all(np.isfinite(at)):
+        worst = at[outside].flat[0] if np.any(outside) else np.nan
+        raise GeometryError(
+            f"station {worst:g} m: outside the stave, which runs from {stave.x[0]:g} to "
+            f"{stave.x[-1]:g} m"
+        )
+    return np.clip(at, stave.x[0], stave.x[-1])
+
+
+def _course(stave: Stave) -> PchipInterpolator:
+    """Return reflex, sideways and thickness as one piecewise cubic."""
+    return PchipInterpolator(
+        stave.x, np.stack([stave.reflex, stave.sideways, stave.thickness], axis=1)
+    )
+
+
+def _back_slope(stave: Stave, course: PchipInterpolator, x: Array) -> Array:
+    """Return the back's unit tangent, shape (S, 3)."""
+    d = course(x, 1)
+    rise2 = 1.0 - d[..., 0] ** 2 - d[..., 1] ** 2
+    if np.any(rise2 <= 0.0):
+        raise GeometryError(
+            f"station {x[rise2 <= 0.0].flat[0]:g} m: reflex and sideways change by more than the "
+            "distance along the back there; check these columns"
+        )
+    return np.stack([-d[..., 0], d[..., 1], np.sqrt(rise2)], axis=-1)
+
+
+def _back_height(stave: Stave, course: PchipInterpolator, x: Array) -> Array:
+    """Return Z of the back, zero at the middle of the grip, integrated piece by piece."""
+    breaks = np.unique(np.concatenate([stave.x, [0.0], x.ravel()]))
+    points, weights = np.polynomial.legendre.leggauss(10)
+    half = 0.5 * np.diff(breaks)[:, None]
+    at = breaks[:-1, None] + half * (points + 1.0)
+    pieces = (half * weights * _back_slope(stave, course, at)[..., 2]).sum(axis=1)
+    height = np.concatenate([[0.0], np.cumsum(pieces)])
+    zero = height[np.searchsorted(breaks, 0.0)]
+    result: Array = height[np.searchsorted(breaks, x)] - zero
+    return result
+
+
+def _axis_position(stave: Stave, x: Array) -> Array:
+    course = _course(stave)
+    values = course(x)
+    back = np.stack([-values[..., 0], values[..., 1], _back_height(stave, course, x)], axis=-1)
+    normal = _frame(_back_slope(stave, course, x))[..., 2]
+    result: Array = back - 0.5 * values[..., 2, None] * normal
+    return result
+
+
+def _axis_tangent(stave: Stave, x: Array) -> Array:
+    """Return the unit tangent of the mid-thickness axis, the mean of both sides at a station."""
+    course = _course(stave)
+    t = _back_slope(stave, course, x)
+    _, y_axis, normal = np.moveaxis(_frame(t), -1, 0)
+    d1 = course(x, 1)
+    half = 0.5 * course(x)[..., 2, None]
+    total = np.zeros_like(t)
+    for side in (-np.inf, np.inf):
+        d2 = course(np.nextafter(x, side), 2)
+        rise = (d1[..., 0] * d2[..., 0] + d1[..., 1] * d2[..., 1]) / t[..., 2]
+        bend = np.stack([-d2[..., 0], d2[..., 1], -rise], axis=-1)
+        w = np.array([0.0, 1.0, 0.0]) - t[..., 1, None] * t
+        dw = -bend[..., 1, None] * t - t[..., 1, None] * bend
+        dy = dw - y_axis * np.sum(dw * y_axis, axis=-1, keepdims=True)
+        dy /= np.linalg.norm(w, axis=-1, keepdims=True)
+        dn = np.cross(bend, y_axis) + np.cross(t, dy)
+        tangent = t - 0.5 * d1[..., 2, None] * normal - half * dn
+        total += tangent / np.linalg.norm(tangent, axis=-1, keepdims=True)
+    result: Array = total / np.linalg.norm(total, axis=-1, keepdims=True)
+    return result
+
+
+def _frame(tangent: Array) -> Array:
+    """Return frames with x along `tangent` and y as near to global Y as that allows."""
+    y = np.array([0.0, 1.0, 0.0]) - tangent[..., 1, None] * tangent
+    y = y / np.linalg.norm(y, axis=-1, keepdims=True)
+    return np.stack([tangent, y, np.cross(tangent, y)], axis=-1)
