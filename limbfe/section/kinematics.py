@@ -1,0 +1,127 @@
+"""Strains of a cross-section: how warping and generalised strains make Voigt strains.
+
+A point of the section moves with the section (six generalised strains ``psi``) and warps by
+``N g`` on top, in its plane and out of it.  Its strain is
+
+    strain = B g + P psi + S N dg/dx
+
+with ``B`` the in-plane gradients, ``P(y, z)`` the strain of a section that stays plane and
+``S N dg/dx`` the strain of a warping that changes along the limb.
+
+References
+----------
+V. Giavotto, M. Borri, P. Mantegazza, G. Ghiringhelli, V. Carmaschi, G. C. Maffioli, F. Mussi,
+Anisotropic beam theory and applications, Computers & Structures 16 (1983), 403-413 (from
+memory).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from limbfe.fem.element import quad9, triangle6
+from limbfe.fem.quadrature import square_rule, triangle_rule
+from limbfe.frames import Array
+
+CLASSICAL = np.array([0, 3, 4, 5])
+"""Where gamma_x, kappa_x, kappa_y, kappa_z stand; the two shears are warpings u_x = y and z."""
+
+GRADIENT_VOIGT = np.array([[5, 4], [1, 3], [3, 2]])
+"""Voigt index that the y and z gradients (columns) of u_x, u_y, u_z (rows) contribute to."""
+
+AXIAL_VOIGT = np.array([0, 5, 4])
+"""Voigt index of the tractions (and of the x gradients) of u_x, u_y, u_z on the section."""
+
+
+def reference_rule(nodes_per_element: int, order: int) -> tuple[Array, Array, Array]:
+    """Return weights, shape values and gradients at the integration points.
+
+    Parameters
+    ----------
+    nodes_per_element : {6, 9}
+    order : int
+        Points per side of the square, or polynomial degree of the triangle's rule.
+
+    Returns
+    -------
+    weights : ndarray, shape (q,)
+    values : ndarray, shape (q, k)
+    gradients : ndarray, shape (q, 2, k), with respect to the reference coordinates
+    """
+    if nodes_per_element == 9:
+        points, weights = square_rule(order)
+        values, gradients = quad9(points)
+    else:
+        points, weights = triangle_rule(order)
+        values, gradients = triangle6(points)
+    return weights, values, np.ascontiguousarray(gradients.transpose(0, 2, 1))
+
+
+def physical_gradients(positions: Array, gradients: Array) -> tuple[Array, Array]:
+    """Return shape gradients in (y, z) and Jacobian determinants.
+
+    Parameters
+    ----------
+    positions : ndarray, shape (..., k, 2), m
+        Node positions of each element.
+    gradients : ndarray, shape (q, 2, k)
+        With respect to the reference coordinates.
+
+    Returns
+    -------
+    physical : ndarray, shape (..., q, 2, k), 1/m
+    determinant : ndarray, shape (..., q), m2
+    """
+    q, _, k = gradients.shape
+    j = gradients.reshape(2 * q, k) @ positions
+    j = j.reshape(*positions.shape[:-2], q, 2, 2)
+    determinant = j[..., 0, 0] * j[..., 1, 1] - j[..., 0, 1] * j[..., 1, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        scale = (1.0 / determinant)[..., None]
+    physical = np.empty((*determinant.shape, 2, k))
+    r, s = gradients[:, 0], gradients[:, 1]
+    physical[..., 0, :] = (scale * j[..., 1, 1, None]) * r - (scale * j[..., 0, 1, None]) * s
+    physical[..., 1, :] = (scale * j[..., 0, 0, None]) * s - (scale * j[..., 1, 0, None]) * r
+    return physical, determinant
+
+
+def plane_strain_basis(points: Array) -> Array:
+    """Return the strain at points of a section that stays plane, per generalised strain.
+
+    Parameters
+    ----------
+    points : ndarray, shape (..., 2), m, section axes (y, z)
+
+    Returns
+    -------
+    ndarray, shape (..., 6, 6)
+        ``P`` with ``strain = P @ psi`` and ``resultants = integral of P.T @ stress``.
+    """
+    y, z = points[..., 0], points[..., 1]
+    basis = np.zeros((*y.shape, 6, 6))
+    basis[..., 0, 0] = basis[..., 5, 1] = basis[..., 4, 2] = 1.0
+    basis[..., 0, 4], basis[..., 0, 5] = z, -y
+    basis[..., 4, 3], basis[..., 5, 3] = y, -z
+    return basis
+
+
+def warping_strain(gradient: Array) -> Array:
+    """Return Voigt strains ``B g`` from warping gradients.
+
+    Parameters
+    ----------
+    gradient : ndarray, shape (..., 2, 3, c)
+        Gradients along y and z of u_x, u_y, u_z for c fields.
+
+    Returns
+    -------
+    ndarray, shape (..., 6, c)
+    """
+    along_y, along_z = gradient[..., 0, :, :], gradient[..., 1, :, :]
+    strain = np.zeros((*along_y.shape[:-2], 6, along_y.shape[-1]))
+    strain[..., 1, :] = along_y[..., 1, :]
+    strain[..., 2, :] = along_z[..., 2, :]
+    strain[..., 3, :] = along_z[..., 1, :] + along_y[..., 2, :]
+    strain[..., 4, :] = along_z[..., 0, :]
+    strain[..., 5, :] = along_y[..., 0, :]
+    return strain
