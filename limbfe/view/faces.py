@@ -1,0 +1,238 @@
+"""Back and belly laid flat side by side: where across the width the limb is worked.
+
+Width is drawn larger than length, since a limb is fifty times longer than wide; both axes are
+numbered, so nothing is hidden by it.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from limbfe.frames import Array
+from limbfe.stave.knot import radius_at
+from limbfe.view import labels, theme
+from limbfe.view.parts import face_map
+from limbfe.view.scene import whole_surface
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from limbfe.analysis.results import Assessment, HotSpot, SurfaceField
+    from limbfe.stave.decay import Decay
+    from limbfe.stave.knot import Knot
+
+Face = Literal["back", "belly"]
+WIDTH, HEIGHT = 13.0, 5.6
+MARGINS = {"left": 0.07, "right": 0.985}
+LABELLED_SPOTS = 3
+ACROSS = np.linspace(-0.999, 0.999, 41)
+ISOLINES = np.arange(0.1, 1.0, 0.1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trace:
+    """Where a knot or patch cuts a face.
+
+    Attributes
+    ----------
+    x, y : ndarray, shape (n, k), m
+        A local grid on the face.
+    level : ndarray, shape (n, k)
+        Below zero inside.
+    """
+
+    x: Array
+    y: Array
+    level: Array
+
+
+def draw_faces(
+    assessment: Assessment,
+    *,
+    result: Literal["strength_used", "axial_strain", "axial_stress"] = "strength_used",
+    units: labels.Units = "metric",
+) -> Figure:
+    """Return back and belly as two filled maps with knots, patches and hot spots in place.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    result : {"strength_used", "axial_strain", "axial_stress"}
+    units : {"metric", "imperial"}
+    """
+    surface = whole_surface(assessment)
+    with theme.typography():
+        figure = theme.new_figure(WIDTH, HEIGHT)
+        back, belly = figure.subplots(2, 1, sharex=True, sharey=True)
+        figure.subplots_adjust(**MARGINS, top=0.83, bottom=0.255, hspace=0.16)
+        for axes, face in ((back, "back"), (belly, "belly")):
+            filled = _fill(axes, surface, face, result, units)
+            _outline_defects(axes, assessment, surface, face, units)
+        _label_spots(back, assessment, "back", units)
+        _label_spots(belly, assessment, "belly", units)
+        station_axis(belly, surface, units)
+        figure.text(
+            0.012, 0.975, "Back and belly at full draw", va="top", fontsize=14, fontweight="bold"
+        )
+        figure.text(
+            0.985, 0.972, "width drawn larger than length", va="top", ha="right",
+            fontsize=10, color=theme.FAINT,
+        )  # fmt: skip
+        bar = figure.colorbar(
+            filled, cax=figure.add_axes((0.3, 0.085, 0.4, 0.025)), orientation="horizontal",
+            extend="max" if result == "strength_used" else "neither",
+        )  # fmt: skip
+        bar.set_label(theme.SCALES[result].label, labelpad=2)
+        bar.outline.set_visible(False)
+    return figure
+
+
+def write_faces(assessment: Assessment, path: str | os.PathLike[str], **options: Any) -> Path:
+    """Write `draw_faces` as PNG and return the path."""
+    return theme.save_figure(draw_faces(assessment, **options), path)
+
+
+def station_axis(axes: Axes, surface: SurfaceField, units: labels.Units) -> None:
+    """Number the stations from the middle of the grip towards both tips."""
+    unit, sign = labels.length_unit(units)
+    low, high = surface.x[0] / unit, surface.x[-1] / unit
+    axes.set_xlim(low - 0.01 * (high - low), high + 0.01 * (high - low))
+    axes.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
+    axes.set_xlabel(f"lower limb        from the middle of the grip, {sign}        upper limb")
+
+
+def knot_trace(knot: Knot, surface: SurfaceField, face: Face) -> Trace:
+    """Return where a knot's cone cuts a face, on a local grid."""
+    reach = 3.0 * max(knot.radius, knot.far_radius) + abs(knot.direction[0]) * knot.length
+    middle = knot.entry[0] + 0.5 * knot.direction[0] * knot.length
+
+    def level(points: Array) -> Array:
+        offset = points - knot.entry
+        along = offset @ knot.direction
+        distance = np.linalg.norm(offset - along[..., None] * knot.direction, axis=-1)
+        outside: Array = distance - radius_at(knot, along)
+        return outside
+
+    return _trace(surface, face, float(middle), float(reach), level)
+
+
+def decay_trace(decay: Decay, surface: SurfaceField, face: Face) -> Trace:
+    """Return where a patch of decay cuts a face, on a local grid."""
+
+    def level(points: Array) -> Array:
+        scaled = (points - decay.center) / decay.semi_axes
+        outside: Array = np.sum(scaled**2, axis=-1) - 1.0
+        return outside
+
+    reach = 1.2 * float(decay.semi_axes[0])
+    return _trace(surface, face, float(decay.center[0]), reach, level)
+
+
+def _trace(
+    surface: SurfaceField,
+    face: Face,
+    middle: float,
+    reach: float,
+    level: Callable[[Array], Array],
+) -> Trace:
+    x = np.clip(np.linspace(middle - reach, middle + reach, 121), surface.x[0], surface.x[-1])
+    across = np.linspace(-0.999, 0.999, 121)
+    y, z, _ = face_map(surface, face, x, across, surface.layer)
+    grid = np.broadcast_to(x[:, None], y.shape)
+    return Trace(x=grid, y=y, level=level(np.stack([grid, y, z], axis=-1)))
+
+
+def _fill(axes: Axes, surface: SurfaceField, face: Face, result: str, units: labels.Units) -> Any:
+    unit, sign = labels.length_unit(units)
+    field = getattr(surface, result) * theme.SCALES[result].factor
+    y, _, values = face_map(surface, face, surface.x, ACROSS, field)
+    x = np.broadcast_to(surface.x[:, None], y.shape) / unit
+    low, high = theme.value_range(result, getattr(surface, result))
+    filled = axes.pcolormesh(
+        x, y / unit, values, shading="gouraud", cmap=theme.colour_map(result), vmin=low, vmax=high
+    )
+    if result == "strength_used":
+        axes.contour(x, y / unit, values, ISOLINES, colors=theme.INK, linewidths=0.5, alpha=0.45)
+        if values.max() > 1.0:
+            axes.contourf(x, y / unit, values, [1.0, np.inf], colors="none", hatches=["xxx"])
+            axes.contour(x, y / unit, values, [1.0], colors=theme.INK, linewidths=1.6)
+    for edge in (y[:, 0], y[:, -1]):
+        axes.plot(surface.x / unit, edge / unit, color=theme.INK, lw=1.0)
+    widest = 1.12 * np.abs(y).max() / unit
+    axes.set(ylim=(-widest, widest), ylabel=f"{face}, {sign}")
+    axes.yaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
+    style = {"transform": axes.transAxes, "ha": "right", "fontsize": 9, "color": theme.FAINT}
+    axes.text(0.998, 0.97, "archer's right", va="top", **style)
+    axes.text(0.998, 0.03, "archer's left", va="bottom", **style)
+    return filled
+
+
+def _outline_defects(
+    axes: Axes, assessment: Assessment, surface: SurfaceField, face: Face, units: labels.Units
+) -> None:
+    unit, _ = labels.length_unit(units)
+    stave = assessment.setup.stave
+    traces = [(k.name, knot_trace(k, surface, face), theme.KNOT, "knot") for k in stave.knots]
+    traces += [(d.name, decay_trace(d, surface, face), theme.DECAY, "rot") for d in stave.decays]
+    for name, trace, colour, kind in traces:
+        if trace.level.min() >= 0.0:
+            continue
+        x, y = trace.x / unit, trace.y / unit
+        axes.contourf(x, y, trace.level, [-np.inf, 0.0], colors=[theme.PAPER], alpha=0.75)
+        hatch = "////" if kind == "rot" else None
+        if hatch:
+            axes.contourf(x, y, trace.level, [-np.inf, 0.0], colors="none", hatches=[hatch])
+        axes.contour(x, y, trace.level, [0.0], colors=colour, linewidths=2.0)
+        inside = trace.level < 0.0
+        axes.annotate(
+            f"{kind} {name}",
+            xy=(float(x[inside].max()), float(y[inside].mean())),
+            xytext=(7, 0),
+            textcoords="offset points",
+            va="center",
+            color=colour,
+            fontsize=10.5,
+            fontweight="bold",
+            bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.2, "alpha": 0.85},
+        )
+
+
+def _label_spots(axes: Axes, assessment: Assessment, face: Face, units: labels.Units) -> None:
+    """Label the worst hot spots of a face, above the back and below the belly."""
+    unit, _ = labels.length_unit(units)
+    spots = [s for s in labels.chief_hot_spots(assessment, 99) if s.face == face]
+    chosen = spots[:LABELLED_SPOTS]
+    stations = np.array([labels.signed_station(s.limb, s.at) for s in chosen]) / unit
+    low, high = assessment.poses[0].node_x[[0, -1]] / unit
+    places = labels.spread_labels(stations, 0.16 * (high - low), 0.93 * low, 0.9 * high)
+    top = axes.get_ylim()[1]
+    level = 1.22 * top if face == "back" else -1.22 * top
+    for spot, station, place in zip(chosen, stations, places, strict=True):
+        _mark_spot(axes, spot, (float(station), spot.across / unit), (float(place), level), units)
+
+
+def _mark_spot(
+    axes: Axes,
+    spot: HotSpot,
+    at: tuple[float, float],
+    label_at: tuple[float, float],
+    units: labels.Units,
+) -> None:
+    axes.plot(*at, "o", ms=7, mfc=theme.PAPER, mec=theme.INK, mew=1.6, zorder=5)
+    axes.annotate(
+        labels.hot_spot_text(spot, units),
+        xy=at,
+        xytext=label_at,
+        ha="center",
+        va="bottom" if label_at[1] > 0 else "top",
+        fontsize=10.5,
+        annotation_clip=False,
+        arrowprops={"arrowstyle": "-", "color": theme.INK, "lw": 0.9, "shrinkB": 4, "shrinkA": 1},
+    )

@@ -1,0 +1,108 @@
+"""Words and numbers on pictures: lengths in the reader's units, labels that do not overlap."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from limbfe.frames import Array
+
+if TYPE_CHECKING:
+    from limbfe.analysis.results import Assessment, DefectResult, HotSpot
+
+Units = Literal["metric", "imperial"]
+INCH = 0.0254
+POUND_FORCE = 4.4482216152605
+
+MODE_WORDS = {
+    "tension": "pull along the grain",
+    "compression": "crushing along the grain",
+    "shear": "shear",
+    "across": "pull across the grain",
+}
+
+
+def length_text(metres: float, units: Units) -> str:
+    """Return a length as a bowyer reads it: whole millimetres or tenths of an inch."""
+    return f"{metres / INCH:.1f} in" if units == "imperial" else f"{metres * 1e3:.0f} mm"
+
+
+def force_text(newtons: float, units: Units) -> str:
+    """Return a force in newtons, or in pounds-force."""
+    return f"{newtons / POUND_FORCE:.1f} lbf" if units == "imperial" else f"{newtons:.0f} N"
+
+
+def length_unit(units: Units) -> tuple[float, str]:
+    """Return the length unit of axes, in metres, and its sign."""
+    return (INCH, "in") if units == "imperial" else (1e-3, "mm")
+
+
+def place_text(limb: str, at: float, units: Units) -> str:
+    """Return where something is along the bow, measured from the middle of the grip."""
+    return f"{limb} limb, {length_text(at, units)}"
+
+
+def hot_spot_text(spot: HotSpot, units: Units) -> str:
+    """Return the label of a hot spot: face, station and strength used."""
+    return f"{spot.face} at {length_text(spot.at, units)}: {spot.strength_used:.2f}"
+
+
+def defect_text(defect: DefectResult, units: Units) -> str:
+    """Return the label of a knot or patch: name, station, strength used."""
+    kind = "knot" if defect.kind == "knot" else "rot"
+    return f"{kind} {defect.name} at {length_text(defect.at, units)}: {defect.strength_used:.2f}"
+
+
+def signed_station(limb: str, at: float) -> float:
+    """Return the station along the bow (m, lower limb negative) of a place on one limb."""
+    return -abs(at) if limb == "lower" else abs(at)
+
+
+def chief_hot_spots(assessment: Assessment, count: int) -> tuple[HotSpot, ...]:
+    """Return the hot spots worth a label: the worst ones, worst first."""
+    ranked = sorted(assessment.hot_spots, key=lambda spot: -spot.strength_used)
+    return tuple(ranked[:count])
+
+
+def spread_labels(wanted: Array, gap: float, low: float, high: float) -> Array:
+    """Return positions as close to the wanted ones as an even gap allows.
+
+    Parameters
+    ----------
+    wanted : ndarray, shape (k,)
+        Where each label would like to be, in any order.
+    gap : float
+        Least distance between neighbours; made smaller when they cannot all fit.
+    low, high : float
+        Where the column of labels begins and ends.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        In the order of `wanted`; their own order along the column is kept.
+
+    Notes
+    -----
+    Least squares under ``p[i+1] - p[i] >= gap``: with ``q[i] = p[i] - i*gap`` the constraint is
+    that q does not fall, which is isotonic regression (pool adjacent violators).
+    """
+    wanted = np.asarray(wanted, dtype=np.float64)
+    count = len(wanted)
+    if count == 0:
+        return wanted.copy()
+    gap = min(gap, (high - low) / max(count - 1, 1))
+    order = np.argsort(wanted, kind="stable")
+    steps = gap * np.arange(count)
+    pools: list[tuple[float, int]] = []
+    for value in wanted[order] - steps:
+        mean, size = float(value), 1
+        while pools and pools[-1][0] > mean:
+            last, length = pools.pop()
+            mean = (mean * size + last * length) / (size + length)
+            size += length
+        pools.append((mean, size))
+    level = np.concatenate([np.full(size, mean) for mean, size in pools])
+    out = np.empty(count)
+    out[order] = np.clip(level, low, high - steps[-1]) + steps
+    return out

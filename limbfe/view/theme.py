@@ -1,0 +1,153 @@
+"""One look for every picture: colours, result scales, type, and how a picture is written.
+
+Scales are perceptually uniform and darken with the value, so that they survive colour
+blindness and a grey print; nothing is told by colour alone.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from limbfe.analysis.store import whole_file
+from limbfe.frames import Array
+
+if TYPE_CHECKING:
+    from matplotlib.colors import Colormap
+    from matplotlib.figure import Figure
+
+Result = Literal["strength_used", "axial_strain", "axial_stress", "wood"]
+RESULTS: tuple[Result, ...] = ("strength_used", "axial_strain", "axial_stress", "wood")
+
+PAPER = "#fbfaf6"
+INK = "#22201c"
+FAINT = "#8a857b"
+RULE = "#d9d5cb"
+STRING = "#35506b"
+BACK = "#b3521e"
+BELLY = "#1f5f8b"
+KNOT = "#0b4a5a"
+DECAY = "#3f7d4e"
+GRIP = "#3b3733"
+WOOD_TONES = ("#a9713f", "#ecd3a0", "#7f9a5f")
+WOOD_NAMES = ("heartwood", "sapwood", "backing")
+BEYOND = "#000000"
+DOTS_PER_INCH = 130
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scale:
+    """How one result is shown: its name with unit, factor to that unit, and colours."""
+
+    label: str
+    factor: float
+    centred: bool
+
+
+SCALES: dict[str, Scale] = {
+    "strength_used": Scale(label="strength used (1 = expected to fail)", factor=1.0, centred=False),
+    "axial_strain": Scale(label="strain along the limb, %", factor=100.0, centred=True),
+    "axial_stress": Scale(label="stress along the grain, MPa", factor=1e-6, centred=True),
+}
+
+
+def value_range(result: str, values: Any) -> tuple[float, float]:
+    """Return the limits of a result's scale, in the scale's unit.
+
+    Strength used always runs from 0 to 1, so that two bows can be compared by eye; strain and
+    stress run equally far to both sides of zero, to a round number.
+    """
+    scale = SCALES[result]
+    if not scale.centred:
+        return 0.0, 1.0
+    reach = float(np.nanmax(np.abs(values))) * scale.factor if np.size(values) else 0.0
+    top = round_up(reach) if reach > 0.0 else 1.0
+    return -top, top
+
+
+def round_up(value: float) -> float:
+    """Return the next of 1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8 times a power of ten."""
+    power = 10.0 ** np.floor(np.log10(value))
+    steps = np.array([1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0])
+    return float(steps[np.searchsorted(steps, value / power - 1e-9)] * power)
+
+
+@lru_cache(maxsize=8)
+def colour_map(result: str) -> Colormap:
+    """Return the colours of a result: pale is idle, dark is worked hard."""
+    from matplotlib import colormaps
+    from matplotlib.colors import LinearSegmentedColormap
+
+    if SCALES[result].centred:
+        return colormaps["coolwarm"]
+    # The uniform map without its two ends: white would vanish on paper, black means "beyond".
+    part = colormaps["inferno"](np.linspace(0.96, 0.16, 256))
+    darkening = LinearSegmentedColormap.from_list("limbfe_strength", part)
+    darkening.set_extremes(over=BEYOND, bad=RULE)
+    return darkening
+
+
+def wood_colours(layer: Array) -> Array:
+    """Return the wood tone of every layer number (0 heart, 1 sap, 2 backing), shape (..., 3)."""
+    from matplotlib.colors import to_rgb
+
+    tones = np.array([to_rgb(tone) for tone in WOOD_TONES])
+    colours: Array = tones[np.asarray(layer).astype(np.int64)]
+    return colours
+
+
+@contextmanager
+def typography() -> Iterator[None]:
+    """Set type, lines and background for the Matplotlib figures made inside."""
+    from matplotlib import rc_context
+
+    settings: dict[Any, Any] = {
+        "font.family": "DejaVu Sans",
+        "font.size": 11.0,
+        "axes.titlesize": 12.0,
+        "axes.titleweight": "bold",
+        "axes.titlelocation": "left",
+        "axes.labelsize": 11.0,
+        "axes.edgecolor": FAINT,
+        "axes.labelcolor": INK,
+        "axes.facecolor": PAPER,
+        "axes.grid": True,
+        "axes.axisbelow": True,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+        "figure.facecolor": PAPER,
+        "grid.color": RULE,
+        "grid.linewidth": 0.8,
+        "text.color": INK,
+        "xtick.color": INK,
+        "ytick.color": INK,
+        "legend.frameon": False,
+        "lines.linewidth": 2.0,
+        "hatch.linewidth": 0.8,
+    }
+    with rc_context(settings):
+        yield
+
+
+def new_figure(width: float, height: float) -> Figure:
+    """Return an empty figure of a size in inches; needs no screen and no pyplot state."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height), dpi=DOTS_PER_INCH)
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def save_figure(figure: Figure, path: str | os.PathLike[str]) -> Path:
+    """Write a figure as PNG (or what the suffix says), whole or not at all."""
+    with typography(), whole_file(path) as partial:
+        figure.savefig(partial, dpi=figure.dpi, facecolor=figure.get_facecolor())
+    return Path(path)

@@ -1,0 +1,230 @@
+"""An invented, unsymmetric bow of circular arcs: enough of an assessment to be drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from limbfe.analysis.results import (
+    Assessment,
+    DefectResult,
+    DrawCurve,
+    HotSpot,
+    LimbField,
+    Pose,
+    SurfaceField,
+    Tip,
+)
+from limbfe.analysis.settings import BowSetup
+
+LOWER, UPPER, HALF_GRIP = -0.84, 0.87, 0.05
+CURVATURES = {"unstrung": (-0.05, -0.07), "braced": (0.42, 0.40), "drawn": (1.55, 1.45)}
+ARROW_AT = 0.03
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shape:
+    """Width and thickness of the invented limb (m)."""
+
+    width: Any
+    thickness: Any
+
+
+def shape(x: Any) -> Shape:
+    run = np.clip((np.abs(x) - HALF_GRIP) / 0.82, 0.0, 1.0)
+    return Shape(width=0.034 - 0.022 * run**1.6, thickness=0.026 - 0.013 * run)
+
+
+def turning(x: Any, name: str) -> Any:
+    """Angle between the limb's axis and the vertical (rad)."""
+    lower, upper = CURVATURES[name]
+    return np.where(
+        x < 0, lower * np.minimum(x + HALF_GRIP, 0.0), upper * np.maximum(x - HALF_GRIP, 0.0)
+    )
+
+
+def arc_position(x: Any, name: str) -> Any:
+    """Closed form: a straight stiff grip, then one circular arc in each limb."""
+    x = np.asarray(x, dtype=float)
+    k, theta = np.where(x < 0, *CURVATURES[name]), turning(x, name)
+    stiff = np.clip(x, -HALF_GRIP, HALF_GRIP)
+    return np.stack([(1 - np.cos(theta)) / k, np.zeros_like(x), stiff + np.sin(theta) / k], -1)
+
+
+def frames(x: Any, name: str) -> Any:
+    theta = np.asarray(turning(np.asarray(x, dtype=float), name))
+    s, c = np.sin(theta), np.cos(theta)
+    zero, one = np.zeros_like(s), np.ones_like(s)
+    rows = [[s, zero, -c], [zero, one, zero], [c, zero, s]]
+    return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
+
+
+def make_pose(name: str, draw_length: float, *, per_limb: int = 40) -> Pose:
+    x = np.concatenate(
+        [np.linspace(LOWER, -HALF_GRIP, per_limb), [0.0], np.linspace(HALF_GRIP, UPPER, per_limb)]
+    )
+    positions = arc_position(x, name)
+    tips = positions[[0, -1]]
+    string = np.empty((0, 3))
+    if name != "unstrung":
+        pulled = [draw_length - shape(0.0).thickness / 2, 0.0, ARROW_AT]
+        string = np.stack([tips[0], pulled, tips[1]])
+    return Pose(
+        name=name,
+        draw_length=draw_length,
+        node_x=x,
+        positions=positions,
+        rotations=frames(x, name),
+        string=string,
+    )
+
+
+def make_surface(per_limb: int = 60, around: int = 36) -> SurfaceField:
+    """Flat back with sapwood, half-elliptic belly; strain of bending about mid-thickness."""
+    x = np.concatenate([np.linspace(LOWER, -0.004, per_limb), np.linspace(0.004, UPPER, per_limb)])
+    bow = shape(x)
+    turn = np.linspace(0.0, np.pi, around)
+    y = np.concatenate([np.cos(turn), np.linspace(-1, 1, around // 2 + 2)[1:-1]])
+    z = np.concatenate([0.5 - np.sin(turn), np.full(around // 2, 0.5)])
+    ring = np.stack([bow.width[:, None] * y / 2, bow.thickness[:, None] * z], axis=-1)
+    lower, upper = CURVATURES["drawn"]
+    run = np.clip(np.abs(x) - HALF_GRIP, 0, None)
+    kappa = np.where(x < 0, lower, upper) * np.minimum(run / 0.06, 1.0)
+    strain = ring[..., 1] * (kappa * (0.62 - 0.25 * run))[:, None]
+    stress = strain * 10.5e9 * 0.6
+    strength = np.where(strain > 0, 128e6, 62e6)
+    bump = 1 + 0.35 * np.exp(-(((x - 0.31) / 0.03) ** 2))[:, None] * (ring[..., 1] > 0)
+    return SurfaceField(
+        x=x,
+        ring=ring,
+        layer=np.where(ring[..., 1] > bow.thickness[:, None] / 2 - 0.005, 1.0, 0.0),
+        axial_strain=strain,
+        axial_stress=stress,
+        strength_used=np.abs(stress) / strength * bump,
+    )
+
+
+def make_limb(surface: SurfaceField) -> LimbField:
+    kappa = np.abs(surface.axial_strain).max(axis=1) / 0.012
+    zeros = np.zeros((len(surface.x), 6))
+    return LimbField(
+        x=surface.x,
+        curvature=kappa,
+        moment=60.0 * (1 - np.abs(surface.x)),
+        resultants=zeros,
+        strains=zeros,
+        back_strain=surface.axial_strain.max(axis=1),
+        belly_strain=surface.axial_strain.min(axis=1),
+        strength_used=surface.strength_used.max(axis=1),
+    )
+
+
+def make_knots() -> tuple[Any, ...]:
+    t_a, t_c = shape(0.31).thickness, shape(-0.42).thickness
+    shared = {"filler": None}
+    return (
+        SimpleNamespace(
+            name="A", limb="upper", x=0.31, face="back", entry=np.array([0.31, -0.005, t_a / 2]),
+            direction=np.array([0.0, 0.25, -0.968]), length=0.021, radius=0.0045,
+            far_radius=0.0025,
+            state="live", **shared,
+        ),
+        SimpleNamespace(
+            name="C", limb="lower", x=-0.42, face="back", entry=np.array([-0.42, 0.009, t_c / 2]),
+            direction=np.array([0.0, 0.0, -1.0]), length=0.018, radius=0.004,
+            far_radius=0.0015,
+            state="dead", **shared,
+        ),
+    )  # fmt: skip
+
+
+def make_decays() -> tuple[Any, ...]:
+    t = shape(-0.64).thickness
+    return (
+        SimpleNamespace(
+            name="B", limb="lower", center=np.array([-0.64, 0.004, -t / 2 + 0.001]),
+            semi_axes=np.array([0.0225, 0.0045, 0.005]), stage="incipient", rot="brown",
+        ),
+    )  # fmt: skip
+
+
+def make_setup() -> BowSetup:
+    columns = np.array([LOWER, -0.5, -0.11, 0.0, 0.11, 0.5, UPPER])
+    bow = shape(columns)
+    wood = SimpleNamespace(
+        name="wych elm",
+        elasticity=SimpleNamespace(E_L=10.5e9),
+        strength=SimpleNamespace(
+            tension=128e6, compression=62e6, compression_proportional_limit=44e6
+        ),
+    )
+    stave = SimpleNamespace(
+        x=columns, width=bow.width, thickness=bow.thickness, sapwood=np.full(7, 0.005),
+        knots=make_knots(), decays=make_decays(), stiff_length=2 * HALF_GRIP,
+        heartwood=wood, sapwood_wood=wood, backing_wood=None, ring_radius=0.11,
+    )  # fmt: skip
+    return BowSetup(
+        title="Wych elm longbow, course stave 4",
+        question="Does the knot above the grip survive 28 in?",
+        stave=stave, string_stiffness=4e4, string_mass=0.007, nock_offset=0.0,
+        brace_height=0.15, string_length=None, hold="hand", hand_at=-0.02, arrow_at=ARROW_AT,
+        draw_length=0.711, draw_steps=30, elements_per_limb=40, fineness=6, assumptions=(),
+    )  # fmt: skip
+
+
+def make_defects() -> tuple[DefectResult, ...]:
+    def one(name: str, kind: Any, limb: Any, at: float, used: float, verdict: Any) -> DefectResult:
+        return DefectResult(
+            name=name, kind=kind, limb=limb, at=at, verdict=verdict, mode="opening split",
+            strength_used=used, strength_used_low=0.82 * used, strength_used_high=1.25 * used,
+            draw_length_at_split=0.66, draw_length_at_rupture=None, strength_ratio=0.8,
+            failure_probability=0.12, advice="leave 4 mm more width beside it",
+        )  # fmt: skip
+
+    return (
+        one("A", "knot", "upper", 0.31, 0.93, "watch"),
+        one("C", "knot", "lower", 0.42, 0.58, "sound"),
+        one("B", "decay", "lower", 0.64, 1.12, "expect rupture"),
+    )
+
+
+def make_hot_spots() -> tuple[HotSpot, ...]:
+    def one(limb: Any, at: float, face: Any, used: float, mode: Any) -> HotSpot:
+        return HotSpot(
+            limb=limb, at=at, across=-0.004, depth=0.0, face=face, stress=1e8 * used,
+            strain=0.01 * used, mode=mode, strength_used=used,
+        )  # fmt: skip
+
+    return (
+        one("upper", 0.31, "back", 0.94, "tension"),
+        one("upper", 0.26, "belly", 0.91, "compression"),
+        one("lower", 0.22, "belly", 0.97, "compression"),
+        one("lower", 0.21, "back", 0.52, "tension"),
+    )
+
+
+def make_assessment() -> Assessment:
+    poses = (
+        make_pose("unstrung", 0.0),
+        make_pose("braced", 0.15 + shape(0.0).thickness),
+        make_pose("drawn", 0.711),
+    )
+    surface = make_surface()
+    draw = np.linspace(poses[1].draw_length, 0.711, 31)
+    rise = (draw - draw[0]) / (draw[-1] - draw[0])
+    force = 205.0 * (1.15 * rise - 0.3 * rise**2 + 0.15 * rise**3)
+    tension = np.stack([320 + 180 * rise, 325 + 176 * rise], axis=1)
+    energy = np.concatenate([[0.0], np.cumsum(np.diff(draw) * (force[1:] + force[:-1]) / 2)])
+    tips = poses[2].positions[[0, -1]]
+    return Assessment(
+        setup=make_setup(), poses=poses, brace_height=0.15, string_length=1.66,
+        brace_tension=320.0, brace_energy=9.0,
+        curve=DrawCurve(draw_length=draw, force=force, tension=tension, energy=energy),
+        limb=make_limb(surface), surface=surface,
+        lower_tip=Tip(position=tips[0], twist=0.01), upper_tip=Tip(position=tips[1], twist=-0.02),
+        set_depth=0.011, hot_spots=make_hot_spots(), defects=make_defects(),
+        cautions=(), assumptions=(),
+    )  # fmt: skip
