@@ -41,8 +41,8 @@ class BowSetup:
         Number of states from brace to full draw.
     elements_per_limb : int
         Beam elements in each limb.
-    fineness : int
-        Fineness of the section mesh.
+    fineness : float
+        Multiplies the number of section elements in each direction; 1 is converged.
     assumptions : tuple of str
         One line for every value the case did not give, with where it came from.
     """
@@ -61,5 +61,5 @@ class BowSetup:
     draw_length: float
     draw_steps: int
     elements_per_limb: int
-    fineness: int
+    fineness: float
     assumptions: tuple[str, ...]

@@ -1,0 +1,118 @@
+"""Where clear wood is worked hardest."""
+
+from __future__ import annotations
+
+from typing import Literal, cast
+
+import numpy as np
+from scipy.signal import find_peaks
+
+from limbfe.analysis.model import LimbModel
+from limbfe.analysis.results import HotSpot, Mode
+from limbfe.analysis.stress import WoodStress
+from limbfe.frames import Array
+from limbfe.stave.outline import back_z, belly_z, side_y
+
+PEAKS_PER_MODE = {"tension": 2, "compression": 2, "shear": 1, "across": 1}
+CLOSE = 0.06
+"""Two peaks of one mode nearer than this (m) are one place to a bowyer."""
+SKIN = 0.03
+"""A point within this share of the thickness of a face is on that face."""
+NEGLIGIBLE = 0.02
+
+Face = Literal["back", "belly", "left", "right", "inside"]
+
+
+def find_hot_spots(model: LimbModel, skin: WoodStress, inside: WoodStress) -> tuple[HotSpot, ...]:
+    """Return local maxima of strength used in clear wood, hardest worked first.
+
+    Fibre modes are taken on the skin, where bending puts them; shear and tension across the
+    grain from inside.
+    """
+    spots = []
+    for limb in ("upper", "lower"):
+        sign = 1.0 if limb == "upper" else -1.0
+        edge = model.setup.stave.stiff_length / 2.0
+        on_limb = np.flatnonzero(sign * model.x >= edge)
+        on_limb = on_limb[np.argsort(sign * model.x[on_limb])]
+        for mode, count in PEAKS_PER_MODE.items():
+            stress = skin if mode in ("tension", "compression") else inside
+            used = np.where(stress.clear, getattr(stress.used, mode), 0.0)[on_limb]
+            best = used.argmax(axis=1)
+            along = np.take_along_axis(used, best[:, None], axis=1)[:, 0]
+            for k in _peaks(np.abs(model.x[on_limb]), along, count):
+                place = (int(on_limb[k]), int(best[k]))
+                spots.append(_spot(model, stress, place, limb, mode, float(along[k])))
+    return tuple(sorted(spots, key=lambda spot: -spot.strength_used))
+
+
+def _peaks(at: Array, values: Array, count: int) -> list[int]:
+    """Return indices of the highest local maxima, ends included, at least `CLOSE` apart."""
+    padded = np.concatenate([[-1.0], values, [-1.0]])
+    found = find_peaks(padded)[0] - 1
+    kept: list[int] = []
+    for k in found[np.argsort(-values[found])]:
+        if values[k] > NEGLIGIBLE and all(abs(at[k] - at[j]) > CLOSE for j in kept):
+            kept.append(int(k))
+    return kept[:count]
+
+
+def _spot(
+    model: LimbModel,
+    stress: WoodStress,
+    place: tuple[int, int],
+    limb: str,
+    mode: str,
+    used: float,
+) -> HotSpot:
+    station, point = place
+    y, z = (float(v) for v in stress.points[station, point])
+    sigma = stress.stress[station, point]
+    value = sigma[0] if mode in ("tension", "compression") else _shear_or_across(sigma, mode)
+    top, bottom, side = _faces(model, station, y, z)
+    thickness = float(model.shapes.thickness[station])
+    return HotSpot(
+        limb=cast(Literal["lower", "upper"], limb),
+        at=abs(float(model.x[station])),
+        across=y,
+        depth=max(top - z, 0.0),
+        face=_face(y, top - z, z - bottom, side - abs(y), SKIN * thickness),
+        stress=float(value),
+        strain=float(stress.strain[station, point, 0]),
+        mode=cast(Mode, mode),
+        strength_used=used,
+    )
+
+
+def _shear_or_across(sigma: Array, mode: str) -> float:
+    if mode == "shear":
+        return float(np.hypot(sigma[4], sigma[5]))
+    middle, radius = (sigma[1] + sigma[2]) / 2, np.hypot((sigma[1] - sigma[2]) / 2, sigma[3])
+    return float(middle + radius)
+
+
+def _faces(model: LimbModel, station: int, y: float, z: float) -> tuple[float, float, float]:
+    """Return z of back and belly above and below the point, and the half width at its height."""
+    shapes = model.shapes
+    one = type(shapes)(
+        **{
+            name: getattr(shapes, name)[station : station + 1]
+            for name in ("x", "width", "thickness", "sapwood", "lean", "backing")
+        },
+        crown=shapes.crown,
+        belly=shapes.belly,
+        belly_corner=shapes.belly_corner,
+    )
+    top = float(back_z(one, np.array([y]))[0])
+    bottom = float(belly_z(one, np.array([y]))[0])
+    return top, bottom, float(side_y(one, np.array([z]))[0])
+
+
+def _face(y: float, below_back: float, above_belly: float, inward: float, skin: float) -> Face:
+    if below_back <= skin:
+        return "back"
+    if above_belly <= skin:
+        return "belly"
+    if inward <= skin:
+        return "right" if y > 0.0 else "left"
+    return "inside"

@@ -1,0 +1,106 @@
+"""From section resultants back to the wood: stress, strain and strength used at full draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limbfe.analysis.model import LimbModel
+from limbfe.analysis.results import SurfaceField
+from limbfe.failure.criteria import StrengthUsed, strength_used
+from limbfe.frames import Array, read_only
+from limbfe.section.recovery import recover, strain_at
+from limbfe.stave.field import grain_axes, stiffness_at, strength_at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WoodStress:
+    """Stress in the wood at points of S sections.
+
+    Attributes
+    ----------
+    points : ndarray, shape (S, p, 2), m, section coordinates (y, z)
+    strain, stress : ndarray, shape (S, p, 6), section axes, Voigt
+    used : StrengthUsed, arrays of shape (S, p)
+        Zero inside knots, which have a verdict of their own.
+    clear : ndarray of bool, shape (S, p)
+        False inside knots and decayed patches.
+    layer : ndarray, shape (S, p)
+        0 heartwood, 1 sapwood, 2 backing.
+    """
+
+    points: Array
+    strain: Array
+    stress: Array
+    used: StrengthUsed
+    clear: NDArray[np.bool_]
+    layer: Array
+
+
+def stress_inside(model: LimbModel, resultants: Array) -> WoodStress:
+    """Return the stress at every integration point of every section.
+
+    Parameters
+    ----------
+    model : LimbModel
+    resultants : ndarray, shape (S, 6), N and N m, section axes
+    """
+    field = recover(model.sections, resultants)
+    stations = len(model.x)
+    return _compare(
+        model,
+        field.points.reshape(stations, -1, 2),
+        field.strain.reshape(stations, -1, 6),
+        field.stress.reshape(stations, -1, 6),
+    )
+
+
+def stress_on_skin(model: LimbModel, resultants: Array) -> WoodStress:
+    """Return the stress at the outline nodes of every section, once round, anticlockwise."""
+    points = model.mesh.nodes[:, model.mesh.outline]
+    strain = strain_at(model.sections, resultants, points)
+    wood = stiffness_at(model.setup.stave, model.x[:, None], points[..., 0], points[..., 1])
+    stress = (wood @ strain[..., None])[..., 0]
+    return _compare(model, points, strain, stress)
+
+
+def surface_field(model: LimbModel, skin: WoodStress) -> SurfaceField:
+    """Return the skin's values as the results hand them on."""
+    return SurfaceField(
+        x=model.x,
+        ring=read_only(skin.points),
+        layer=read_only(skin.layer),
+        axial_strain=read_only(skin.strain[..., 0]),
+        axial_stress=read_only(skin.stress[..., 0]),
+        strength_used=read_only(skin.used.worst),
+    )
+
+
+def _compare(model: LimbModel, points: Array, strain: Array, stress: Array) -> WoodStress:
+    stave = model.setup.stave
+    x, y, z = model.x[:, None], points[..., 0], points[..., 1]
+    strengths = strength_at(stave, x, y, z)
+    used = strength_used(
+        stress=stress,
+        grain=grain_axes(stave, x, y, z),
+        tension=strengths.tension,
+        compression=strengths.compression,
+        shear=strengths.shear,
+        tension_across=strengths.tension_across,
+        compression_across=strengths.compression_across,
+    )
+    in_knot = strengths.in_knot
+    kept = {
+        mode: np.where(in_knot, 0.0, getattr(used, mode))
+        for mode in ("tension", "compression", "shear", "across")
+    }
+    return WoodStress(
+        points=points,
+        strain=strain,
+        stress=stress,
+        used=StrengthUsed(**kept),
+        clear=~in_knot & (strengths.zones.decay < 0),
+        layer=strengths.zones.wood.astype(np.float64),
+    )

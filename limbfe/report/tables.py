@@ -1,0 +1,164 @@
+"""Tables for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from limbfe.analysis.results import Assessment, DefectResult, DrawCurve, HotSpot
+from limbfe.stave.profile import shape_at
+from limbfe.units import UnitSystem
+
+VERDICT_STYLE = {
+    "sound": "green",
+    "watch": "yellow",
+    "expect a split": "bold red",
+    "expect rupture": "bold red",
+}
+
+
+def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableType:
+    """Return everything a bowyer reads first: verdict, forces, hot spots, defects, stations."""
+    parts: list[RenderableType] = [
+        Text(assessment.setup.title, style="bold"),
+        Text(assessment.setup.question, style="italic"),
+        Text(""),
+        Text(verdict_sentence(assessment, units)),
+        Text(""),
+        draw_table(assessment.curve, assessment, units),
+        hot_spot_table(assessment.hot_spots, units),
+    ]
+    if assessment.defects:
+        parts.append(defect_table(assessment.defects, units))
+        parts.extend(_advice(assessment.defects))
+    parts.append(station_table(assessment, units))
+    parts.extend(_list("Assumed, because the case does not say", assessment.assumptions))
+    parts.extend(_list("Cautions", assessment.cautions))
+    return Group(*parts)
+
+
+def verdict_sentence(assessment: Assessment, units: UnitSystem) -> str:
+    """Return the answer in one or two sentences."""
+    weight = units.force(float(assessment.curve.force[-1]))
+    length = units.length(float(assessment.curve.draw_length[-1]))
+    spot = assessment.hot_spots[0]
+    where = f"{units.length(spot.at)} up the {spot.limb} limb, {spot.face}"
+    sentence = (
+        f"Draws {weight} at {length}. Clear wood is worked hardest {where}: "
+        f"{spot.strength_used:.0%} of its {spot.mode} strength."
+    )
+    worst = [d for d in assessment.defects if d.verdict != "sound"]
+    for defect in worst:
+        sentence += f" {defect.kind.capitalize()} {defect.name}: {defect.verdict}."
+    if assessment.defects and not worst:
+        sentence += " Every knot and patch is judged sound at this draw."
+    return sentence
+
+
+def draw_table(curve: DrawCurve, assessment: Assessment, units: UnitSystem) -> Table:
+    """Return brace and full draw side by side with the steps between."""
+    table = Table(title="Brace and draw", title_justify="left")
+    for heading in ("draw length", "draw weight", "string tension", "energy stored"):
+        table.add_column(heading, justify="right")
+    steps = np.unique(np.linspace(0, len(curve.force) - 1, 7).round().astype(int))
+    for k in steps:
+        table.add_row(
+            units.length(float(curve.draw_length[k])) + (" (brace)" if k == 0 else ""),
+            units.force(float(curve.force[k])),
+            units.force(float(curve.tension[k].mean())),
+            units.energy(float(curve.energy[k])),
+        )
+    table.caption = (
+        f"brace height {units.length(assessment.brace_height)}, "
+        f"string {units.length(assessment.string_length)} long"
+    )
+    return table
+
+
+def hot_spot_table(spots: tuple[HotSpot, ...], units: UnitSystem) -> Table:
+    """Return the places where clear wood is worked hardest."""
+    table = Table(title="Where clear wood works hardest at full draw", title_justify="left")
+    for heading in ("limb", "from the grip", "face", "across", "depth", "stress", "strain"):
+        table.add_column(heading, justify="right" if heading not in ("limb", "face") else "left")
+    table.add_column("mode")
+    table.add_column("strength used", justify="right")
+    for spot in spots:
+        table.add_row(
+            spot.limb,
+            units.length(spot.at),
+            spot.face,
+            units.length(spot.across),
+            units.length(spot.depth),
+            units.stress(spot.stress),
+            f"{spot.strain:.2%}",
+            spot.mode,
+            f"{spot.strength_used:.0%}",
+        )
+    return table
+
+
+def defect_table(defects: tuple[DefectResult, ...], units: UnitSystem) -> Table:
+    """Return every knot and patch with its verdict."""
+    table = Table(title="Knots and decay", title_justify="left")
+    for heading in ("name", "where", "verdict", "how", "strength used", "splits at", "breaks at"):
+        table.add_column(heading)
+    for defect in defects:
+        band = f"{defect.strength_used_low:.0%} to {defect.strength_used_high:.0%}"
+        table.add_row(
+            f"{defect.kind} {defect.name}",
+            f"{defect.limb}, {units.length(defect.at)}",
+            Text(defect.verdict, style=VERDICT_STYLE[defect.verdict]),
+            defect.mode,
+            f"{defect.strength_used:.0%} ({band})",
+            _draw_length(defect.draw_length_at_split, units),
+            _draw_length(defect.draw_length_at_rupture, units),
+        )
+    return table
+
+
+def station_table(assessment: Assessment, units: UnitSystem) -> Table:
+    """Return the user's own stations with what full draw does there."""
+    stave, limb = assessment.setup.stave, assessment.limb
+    shapes = shape_at(stave, stave.x)
+    table = Table(title="Stations at full draw", title_justify="left")
+    for heading in ("limb", "station", "width", "thickness", "sapwood"):
+        table.add_column(heading, justify="right")
+    for heading in ("back strain", "belly strain", "strength used"):
+        table.add_column(heading, justify="right")
+    for k in reversed(range(len(stave.x))):
+        x = float(stave.x[k])
+        used = float(np.interp(x, limb.x, limb.strength_used))
+        table.add_row(
+            "upper" if x > 0 else "lower" if x < 0 else "grip",
+            units.length(abs(x)),
+            units.length(float(shapes.width[k])),
+            units.length(float(shapes.thickness[k])),
+            units.length(float(shapes.sapwood[k])),
+            f"{np.interp(x, limb.x, limb.back_strain):+.2%}",
+            f"{np.interp(x, limb.x, limb.belly_strain):+.2%}",
+            f"{'#' * round(10 * min(used, 1.5)):<15} {used:4.0%}",
+        )
+    return table
+
+
+def _draw_length(value: float | None, units: UnitSystem) -> str:
+    return "beyond this draw" if value is None else units.length(value)
+
+
+def _advice(defects: tuple[DefectResult, ...]) -> Iterator[RenderableType]:
+    for defect in defects:
+        yield Text(f"{defect.kind} {defect.name}: {defect.advice}")
+    yield Text("")
+
+
+def _list(title: str, lines: tuple[str, ...]) -> Iterator[RenderableType]:
+    if lines:
+        yield Text("")
+        yield Text(title, style="bold")
+        for line in lines:
+            yield Padding(Text(f"- {line}"), (0, 0, 0, 2))
