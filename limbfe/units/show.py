@@ -1,0 +1,123 @@
+"""SI values as the reader wants to see them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+UnitName = Literal["metric", "imperial"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """How a kind of value is shown: divided by `factor`, named `unit`.
+
+    `digits` decimals are shown, one fewer from `coarse_from` up.
+    """
+
+    factor: float
+    unit: str
+    digits: int
+    coarse_from: float = math.inf
+
+    def show(self, value: float) -> str:
+        number = value / self.factor
+        digits = self.digits - 1 if abs(number) >= self.coarse_from else self.digits
+        text = f"{number:.{digits}f}"
+        if float(text) == 0.0:
+            text = text.lstrip("-")
+        return f"{text} {self.unit}"
+
+
+_INCH, _POUND_FORCE, _POUND = 0.0254, 4.4482216152605, 0.45359237
+_PSI = _POUND_FORCE / _INCH**2
+_SCALES: dict[UnitName, dict[str, _Scale]] = {
+    "metric": {
+        "length": _Scale(1e-3, "mm", 1, 100.0),
+        "force": _Scale(1.0, "N", 1, 100.0),
+        "stress": _Scale(1e6, "MPa", 1, 100.0),
+        "modulus": _Scale(1e9, "GPa", 2),
+        "energy": _Scale(1.0, "J", 1),
+        "moment": _Scale(1.0, "N m", 1),
+        "mass": _Scale(1e-3, "g", 1),
+        "density": _Scale(1.0, "kg/m3", 0),
+        "angle": _Scale(math.pi / 180.0, "deg", 1),
+    },
+    "imperial": {
+        "length": _Scale(_INCH, "in", 2, 10.0),
+        "force": _Scale(_POUND_FORCE, "lbf", 1),
+        "stress": _Scale(_PSI, "psi", 0),
+        "modulus": _Scale(1e6 * _PSI, "Mpsi", 2),
+        "energy": _Scale(12.0 * _INCH * _POUND_FORCE, "ft lbf", 1),
+        "moment": _Scale(_INCH * _POUND_FORCE, "in lbf", 0),
+        "mass": _Scale(_POUND / 16.0, "oz", 2),
+        "density": _Scale(_POUND / (12.0 * _INCH) ** 3, "lb/ft3", 1),
+        "angle": _Scale(math.pi / 180.0, "deg", 1),
+    },
+}
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSystem:
+    """Shows SI values in the reader's units, for tables and messages.
+
+    Every method takes SI and returns text.
+
+    Examples
+    --------
+    >>> METRIC.length(0.0195), IMPERIAL.length(0.7112), IMPERIAL.force(200.0)
+    ('19.5 mm', '28.0 in', '45.0 lbf')
+    """
+
+    name: UnitName
+
+    def length(self, value: float) -> str:
+        """Return metres as mm or in."""
+        return _SCALES[self.name]["length"].show(value)
+
+    def force(self, value: float) -> str:
+        """Return newtons as N or lbf."""
+        return _SCALES[self.name]["force"].show(value)
+
+    def stress(self, value: float) -> str:
+        """Return pascals as MPa or psi."""
+        return _SCALES[self.name]["stress"].show(value)
+
+    def modulus(self, value: float) -> str:
+        """Return pascals as GPa or Mpsi."""
+        return _SCALES[self.name]["modulus"].show(value)
+
+    def energy(self, value: float) -> str:
+        """Return joules as J or ft lbf."""
+        return _SCALES[self.name]["energy"].show(value)
+
+    def moment(self, value: float) -> str:
+        """Return newton metres as N m or in lbf."""
+        return _SCALES[self.name]["moment"].show(value)
+
+    def mass(self, value: float) -> str:
+        """Return kilograms as g or oz."""
+        return _SCALES[self.name]["mass"].show(value)
+
+    def density(self, value: float) -> str:
+        """Return kg/m3 as kg/m3 or lb/ft3."""
+        return _SCALES[self.name]["density"].show(value)
+
+    def angle(self, value: float) -> str:
+        """Return radians as degrees."""
+        return _SCALES[self.name]["angle"].show(value)
+
+    def scale(self, kind: str) -> tuple[float, str]:
+        """Return the SI size of the unit a kind is shown in, and its name, for axes of plots."""
+        found = _SCALES[self.name][kind]
+        return found.factor, found.unit
+
+
+METRIC = UnitSystem("metric")
+IMPERIAL = UnitSystem("imperial")
+
+
+def unit_system(name: UnitName) -> UnitSystem:
+    """Return the unit system called `name`."""
+    return IMPERIAL if name == "imperial" else METRIC
