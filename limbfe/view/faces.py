@@ -71,9 +71,10 @@ def draw_faces(
     with theme.typography():
         figure = theme.new_figure(WIDTH, HEIGHT)
         back, belly = figure.subplots(2, 1, sharex=True, sharey=True)
-        figure.subplots_adjust(**MARGINS, top=0.83, bottom=0.255, hspace=0.16)
+        figure.subplots_adjust(**MARGINS, top=0.84, bottom=0.25, hspace=0.34)
         for axes, face in ((back, "back"), (belly, "belly")):
             filled = _fill(axes, surface, face, result, units)
+            mark_grip(axes, assessment, units, 0.5)
             _outline_defects(axes, assessment, surface, face, units)
         _label_spots(back, assessment, "back", units)
         _label_spots(belly, assessment, "belly", units)
@@ -105,7 +106,24 @@ def station_axis(axes: Axes, surface: SurfaceField, units: labels.Units) -> None
     low, high = surface.x[0] / unit, surface.x[-1] / unit
     axes.set_xlim(low - 0.01 * (high - low), high + 0.01 * (high - low))
     axes.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
-    axes.set_xlabel(f"lower limb        from the middle of the grip, {sign}        upper limb")
+    axes.set_xlabel(f"from the middle of the grip, {sign}")
+    style: dict[str, Any] = {"transform": axes.transAxes, "va": "top", "fontsize": 11}
+    foot = -0.115 * 1.5 / axes.get_window_extent().height * axes.figure.dpi
+    axes.text(0.0, 2.0 * foot, "lower limb", ha="left", **style)
+    axes.text(1.0, 2.0 * foot, "upper limb", ha="right", **style)
+
+
+def mark_grip(axes: Axes, assessment: Assessment, units: labels.Units, level: float) -> None:
+    """Shade the handle that does not bend, named at a height of the axes from 0 to 1."""
+    half = 0.5 * assessment.setup.stave.stiff_length / labels.length_unit(units)[0]
+    if half > 0.0:
+        axes.axvspan(-half, half, color=theme.RULE, lw=0, zorder=3)
+    else:
+        axes.axvline(0.0, color=theme.FAINT, lw=1.2, ls=":")
+    axes.text(
+        0.0, level, "grip", transform=axes.get_xaxis_transform(), rotation=90, ha="center",
+        va="center", fontsize=10.5, zorder=4,
+    )  # fmt: skip
 
 
 def knot_trace(knot: Knot, surface: SurfaceField, face: Face) -> Trace:
@@ -161,8 +179,11 @@ def _fill(axes: Axes, surface: SurfaceField, face: Face, result: str, units: lab
     if result == "strength_used":
         axes.contour(x, y / unit, values, ISOLINES, colors=theme.INK, linewidths=0.5, alpha=0.45)
         if values.max() > 1.0:
-            axes.contourf(x, y / unit, values, [1.0, np.inf], colors="none", hatches=["xxx"])
-            axes.contour(x, y / unit, values, [1.0], colors=theme.INK, linewidths=1.6)
+            beyond = axes.contourf(
+                x, y / unit, values, [1.0, np.inf], colors="none", hatches=["xxx"]
+            )
+            beyond.set_edgecolor(theme.RULE)
+            beyond.set_linewidth(0.0)
     for edge in (y[:, 0], y[:, -1]):
         axes.plot(surface.x / unit, edge / unit, color=theme.INK, lw=1.0)
     widest = 1.12 * np.abs(y).max() / unit
@@ -205,15 +226,14 @@ def _outline_defects(
 
 
 def _label_spots(axes: Axes, assessment: Assessment, face: Face, units: labels.Units) -> None:
-    """Label the worst hot spots of a face, above the back and below the belly."""
+    """Label the worst hot spots of a face, above it."""
     unit, _ = labels.length_unit(units)
     spots = [s for s in labels.chief_hot_spots(assessment, 99) if s.face == face]
     chosen = spots[:LABELLED_SPOTS]
     stations = np.array([labels.signed_station(s.limb, s.at) for s in chosen]) / unit
     low, high = assessment.poses[0].node_x[[0, -1]] / unit
     places = labels.spread_labels(stations, 0.16 * (high - low), 0.93 * low, 0.9 * high)
-    top = axes.get_ylim()[1]
-    level = 1.22 * top if face == "back" else -1.22 * top
+    level = 1.12 * axes.get_ylim()[1]
     for spot, station, place in zip(chosen, stations, places, strict=True):
         _mark_spot(axes, spot, (float(station), spot.across / unit), (float(place), level), units)
 
@@ -225,13 +245,13 @@ def _mark_spot(
     label_at: tuple[float, float],
     units: labels.Units,
 ) -> None:
-    axes.plot(*at, "o", ms=7, mfc=theme.PAPER, mec=theme.INK, mew=1.6, zorder=5)
+    axes.plot(*at, "o", ms=5.5, mfc=theme.PAPER, mec=theme.INK, mew=1.6, zorder=5)
     axes.annotate(
         labels.hot_spot_text(spot, units),
         xy=at,
         xytext=label_at,
         ha="center",
-        va="bottom" if label_at[1] > 0 else "top",
+        va="bottom",
         fontsize=10.5,
         annotation_clip=False,
         arrowprops={"arrowstyle": "-", "color": theme.INK, "lw": 0.9, "shrinkB": 4, "shrinkA": 1},

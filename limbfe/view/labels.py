@@ -38,6 +38,17 @@ def length_unit(units: Units) -> tuple[float, str]:
     return (INCH, "in") if units == "imperial" else (1e-3, "mm")
 
 
+def force_unit(units: Units) -> tuple[float, str]:
+    """Return the force unit of axes, in newtons, and its sign."""
+    return (POUND_FORCE, "lbf") if units == "imperial" else (1.0, "N")
+
+
+def energy_text(joules: float, units: Units) -> str:
+    """Return an energy in joules, or in foot-pounds."""
+    foot_pound = 12.0 * INCH * POUND_FORCE
+    return f"{joules / foot_pound:.1f} ft lbf" if units == "imperial" else f"{joules:.1f} J"
+
+
 def place_text(limb: str, at: float, units: Units) -> str:
     """Return where something is along the bow, measured from the middle of the grip."""
     return f"{limb} limb, {length_text(at, units)}"

@@ -87,8 +87,8 @@ def colour_map(result: str) -> Colormap:
 
     if SCALES[result].centred:
         return colormaps["coolwarm"]
-    # The uniform map without its two ends: white would vanish on paper, black means "beyond".
-    part = colormaps["inferno"](np.linspace(0.96, 0.16, 256))
+    # The uniform map without its dark end, since black means "beyond".
+    part = colormaps["inferno"](np.linspace(0.99, 0.16, 256))
     darkening = LinearSegmentedColormap.from_list("limbfe_strength", part)
     darkening.set_extremes(over=BEYOND, bad=RULE)
     return darkening

@@ -93,7 +93,7 @@ def make_surface(per_limb: int = 60, around: int = 36) -> SurfaceField:
     lower, upper = CURVATURES["drawn"]
     run = np.clip(np.abs(x) - HALF_GRIP, 0, None)
     kappa = np.where(x < 0, lower, upper) * np.minimum(run / 0.06, 1.0)
-    strain = ring[..., 1] * (kappa * (0.62 - 0.25 * run))[:, None]
+    strain = ring[..., 1] * (kappa * (0.52 - 0.25 * run))[:, None]
     stress = strain * 10.5e9 * 0.6
     strength = np.where(strain > 0, 128e6, 62e6)
     bump = 1 + 0.35 * np.exp(-(((x - 0.31) / 0.03) ** 2))[:, None] * (ring[..., 1] > 0)

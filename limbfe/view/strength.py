@@ -1,0 +1,195 @@
+"""Strain and strength used along both limbs, with every knot and patch where it lies."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from limbfe.frames import Array
+from limbfe.view import labels, theme
+from limbfe.view.faces import MARGINS, WIDTH, mark_grip, station_axis
+from limbfe.view.scene import whole_surface
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from limbfe.analysis.results import Assessment, DefectResult
+    from limbfe.stave.stave import Stave
+
+HEIGHT = 6.4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StrainLimits:
+    """Strains at which clear wood is expected to give way (no unit, both positive).
+
+    Attributes
+    ----------
+    back : float
+        Tension strength over stiffness of the wood at the back.
+    belly_set : float
+        Compression at the proportional limit over stiffness of the heartwood: beyond it the
+        belly keeps a set.
+    """
+
+    back: float
+    belly_set: float
+
+
+def strain_limits(stave: Stave) -> StrainLimits:
+    """Return the limits of the outermost wood on the back and of the belly's wood."""
+    if stave.backing_wood is not None:
+        back = stave.backing_wood
+    elif stave.sapwood_wood is not None:
+        back = stave.sapwood_wood
+    else:
+        back = stave.heartwood
+    belly = stave.heartwood
+    return StrainLimits(
+        back=back.strength.tension / back.elasticity.E_L,
+        belly_set=belly.strength.compression_proportional_limit / belly.elasticity.E_L,
+    )
+
+
+def draw_strength(assessment: Assessment, *, units: labels.Units = "metric") -> Figure:
+    """Return strength used (above) and strain of back and belly (below) along both limbs."""
+    with theme.typography():
+        figure = theme.new_figure(WIDTH, HEIGHT)
+        used, strain = figure.subplots(2, 1, sharex=True, height_ratios=(1.15, 1.0))
+        figure.subplots_adjust(**MARGINS, top=0.93, bottom=0.105, hspace=0.2)
+        for axes in (used, strain):
+            mark_grip(axes, assessment, units, 0.9)
+        _plot_used(used, assessment, units)
+        _plot_strain(strain, assessment, units)
+        station_axis(strain, whole_surface(assessment), units)
+    return figure
+
+
+def write_strength(assessment: Assessment, path: str | os.PathLike[str], **options: Any) -> Path:
+    """Write `draw_strength` as PNG and return the path."""
+    return theme.save_figure(draw_strength(assessment, **options), path)
+
+
+def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
+    unit, _ = labels.length_unit(units)
+    limb = assessment.limb
+    x = limb.x / unit
+    highs = [defect.strength_used_high for defect in assessment.defects]
+    top = max(1.15, 1.08 * float(limb.strength_used.max()), 1.05 * max(highs, default=0.0))
+    axes.fill_between(x, limb.strength_used, color=theme.BACK, alpha=0.22, lw=0)
+    axes.plot(x, limb.strength_used, color=theme.BACK)
+    axes.axhline(1.0, color=theme.INK, lw=1.4)
+    axes.text(
+        0.004, 1.0, "expected to fail", transform=axes.get_yaxis_transform(), va="bottom",
+        fontsize=10,
+    )  # fmt: skip
+    axes.fill_between(
+        x, 1.0, limb.strength_used, where=limb.strength_used > 1.0, facecolor="none",
+        edgecolor=theme.INK, hatch="xxx", lw=0.0,
+    )  # fmt: skip
+    for defect in assessment.defects:
+        _plot_defect(axes, defect, unit)
+    for limb_name, mask in (("lower", limb.x < 0), ("upper", limb.x > 0)):
+        worst = np.flatnonzero(mask)[np.argmax(limb.strength_used[mask])]
+        at = (float(x[worst]), float(limb.strength_used[worst]))
+        axes.plot(*at, "o", ms=5.5, mfc=theme.PAPER, mec=theme.BACK, mew=1.6, zorder=6)
+        axes.annotate(
+            f"{at[1]:.2f} in clear wood",
+            xy=at,
+            xytext=((0.2 if limb_name == "upper" else -0.2) * x[-1], 0.22 * at[1]),
+            ha="center",
+            color=theme.BACK,
+            fontsize=10.5,
+            arrowprops={"arrowstyle": "-", "color": theme.BACK, "lw": 0.9, "shrinkB": 4},
+        )
+    axes.set(ylim=(0.0, top), ylabel="strength used")
+    axes.set_title("Strength used: the worst of each station, and every knot and patch")
+
+
+def _plot_defect(axes: Axes, defect: DefectResult, unit: float) -> None:
+    colour, shape, word = (
+        (theme.KNOT, "D", "knot") if defect.kind == "knot" else (theme.DECAY, "s", "rot")
+    )
+    x = labels.signed_station(defect.limb, defect.at) / unit
+    below = defect.strength_used - defect.strength_used_low
+    above = defect.strength_used_high - defect.strength_used
+    axes.errorbar(
+        x, defect.strength_used, yerr=[[below], [above]], fmt=shape, ms=8, mfc=theme.PAPER,
+        mec=colour, mew=2.0, ecolor=colour, elinewidth=1.8, capsize=5, capthick=1.8, zorder=5,
+    )  # fmt: skip
+    axes.annotate(
+        f"{word} {defect.name}\n{defect.verdict}",
+        xy=(x, defect.strength_used),
+        xytext=(9, 0),
+        textcoords="offset points",
+        va="center",
+        color=colour,
+        fontsize=10.5,
+        fontweight="bold",
+        bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.8},
+        zorder=5,
+    )
+
+
+def _plot_strain(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
+    unit, _ = labels.length_unit(units)
+    limb, limits = assessment.limb, strain_limits(assessment.setup.stave)
+    x = limb.x / unit
+    axes.plot(x, 100 * limb.back_strain, color=theme.BACK)
+    axes.plot(x, 100 * limb.belly_strain, color=theme.BELLY, ls=(0, (6, 2)))
+    axes.axhline(0.0, color=theme.FAINT, lw=0.8)
+    reach_up = 125 * max(limits.back, float(limb.back_strain.max()))
+    reach_down = 125 * max(limits.belly_set, float(-limb.belly_strain.min()))
+    axes.set(ylim=(-reach_down, reach_up), ylabel="strain, %")
+    lines = (
+        (100 * limits.back, theme.BACK, "back: clear wood breaks"),
+        (-100 * limits.belly_set, theme.BELLY, "belly: takes a set beyond this"),
+    )
+    clear = 0.045 * (reach_up + reach_down)
+    for value, colour, text in lines:
+        axes.axhline(value, color=colour, lw=1.2, ls=":")
+        level = value + np.copysign(clear, value)
+        curve = limb.back_strain if value > 0 else limb.belly_strain
+        place = clearest_place(x, 100 * curve, level, 0.2)
+        axes.text(place, level, text, ha="center", va="center", color=colour, fontsize=10)
+    _name_curve(axes, x, 100 * limb.back_strain, "back, stretched", theme.BACK, 1)
+    _name_curve(axes, x, 100 * limb.belly_strain, "belly, squeezed", theme.BELLY, -1)
+    axes.set_title("Strain along the limb at full draw")
+
+
+def clearest_place(x: Array, values: Array, level: float, share: float) -> float:
+    """Return the middle of the stretch of a curve that keeps farthest from a level.
+
+    Parameters
+    ----------
+    x, values : ndarray, shape (n,)
+        The curve, x increasing.
+    level : float
+        Height at which words are to stand.
+    share : float
+        Width of the words, as a share of the width of the curve.
+    """
+    half = 0.5 * share * (x[-1] - x[0])
+    middles = np.linspace(x[0] + half, x[-1] - half, 81)
+    stretch = np.linspace(-half, half, 41)
+    distance = np.abs(np.interp(middles[:, None] + stretch, x, values) - level).min(axis=1)
+    return float(middles[np.argmax(distance)])
+
+
+def _name_curve(axes: Axes, x: Array, values: Array, name: str, colour: str, side: int) -> None:
+    at = int(np.argmin(np.abs(x - 0.62 * x[0])))
+    axes.annotate(
+        name,
+        xy=(float(x[at]), float(values[at])),
+        xytext=(0, 7 * side),
+        textcoords="offset points",
+        ha="center",
+        va="bottom" if side > 0 else "top",
+        color=colour,
+        fontsize=10.5,
+    )
