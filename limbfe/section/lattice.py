@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.frames import Array
+from limbfe.section.columns import column_fractions
 from limbfe.section.outline import (
     Outline,
     back_curve,
@@ -29,6 +30,9 @@ from limbfe.stave.profile import SectionShapes
 _THINNEST = 4e-3
 _COLUMNS, _ROWS = 14, 8
 _NO_LAYER = 1e-9
+# How far from a side, as a share of the width, its curve bends the columns.
+_BENT = 0.35
+_BISECTIONS = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,8 +54,16 @@ class Lattice:
     layer_of_row: NDArray[np.int64]
 
 
-def section_lattice(shapes: SectionShapes, fineness: float) -> Lattice:
+def section_lattice(shapes: SectionShapes, fineness: float, breaks: Array | None) -> Lattice:
     """Return the node lattice of every station.
+
+    Parameters
+    ----------
+    shapes : SectionShapes
+    fineness : float
+        Multiplies the number of elements in each direction.
+    breaks : ndarray, shape (S, n, 2), m, or None
+        Lines for columns to follow, as in `column_fractions`.
 
     Raises
     ------
@@ -60,21 +72,48 @@ def section_lattice(shapes: SectionShapes, fineness: float) -> Lattice:
     """
     outline = section_outline(shapes)
     columns = max(2, round(_COLUMNS * fineness))
-    counts = _row_counts(shapes, max(2, round(_ROWS * fineness)))
-    across = np.linspace(0.0, 1.0, 2 * columns + 1)
-    heights = _row_heights(shapes, outline, across, counts)
-    nodes = _map_square(outline, across[:, None], heights)
-    rows = sum(counts)
+    square = _Square(outline, *column_fractions(outline, columns, breaks))
+    counts = _row_counts(shapes, outline, max(2, round(_ROWS * fineness)))
+    nodes = square.points(_row_heights(shapes, square, counts))
     return Lattice(
         columns=columns,
-        rows=rows,
+        rows=sum(counts),
         nodes=nodes.reshape(len(nodes), -1, 2),
-        layer_of_row=np.repeat(np.arange(3), counts),
+        layer_of_row=np.repeat([0, 0, 1, 2], counts),
     )
 
 
-def _row_counts(shapes: SectionShapes, rows: int) -> tuple[int, int, int]:
-    """Return rows in heartwood, sapwood and backing, common to all stations."""
+class _Square:
+    """The map from (column, height) to the section; columns are fixed when it is made.
+
+    Notes
+    -----
+    A Coons patch (S. A. Coons, Surfaces for computer-aided design of space forms, MIT MAC-TR-41,
+    1967; from memory) whose side terms fade out before the middle, so that columns there are
+    straight lines from belly to back.
+    """
+
+    def __init__(self, outline: Outline, belly: Array, back: Array) -> None:
+        self.outline = outline
+        self.belly = belly_curve(outline, belly)[:, :, None]
+        self.back = back_curve(outline, back)[:, :, None]
+        across = 0.5 * (belly + back)[:, :, None, None]
+        self.near_left = np.maximum(1.0 - across / _BENT, 0.0) ** 2
+        self.near_right = np.maximum(1.0 - (1.0 - across) / _BENT, 0.0) ** 2
+
+    def points(self, height: Array) -> Array:
+        """Return points (S, columns, n, 2) at heights (S, columns, n) from 0 to 1."""
+        h = height[..., None]
+        start, end = self.belly[:, :1], self.back[:, :1]
+        side = side_curve(self.outline, height.reshape(len(height), -1)).reshape(*height.shape, 2)
+        bulge = side - (start + h * (end - start))
+        straight = self.belly + h * (self.back - self.belly)
+        mirrored = bulge * np.array([-1.0, 1.0])
+        return np.asarray(straight + self.near_left * bulge + self.near_right * mirrored)
+
+
+def _row_counts(shapes: SectionShapes, outline: Outline, rows: int) -> tuple[int, int, int, int]:
+    """Return rows beside the belly corners, in the rest of heartwood, sapwood and backing."""
     thickness = np.asarray(shapes.thickness)
     counts = []
     for layer in (shapes.sapwood, shapes.backing):
@@ -82,26 +121,30 @@ def _row_counts(shapes: SectionShapes, rows: int) -> tuple[int, int, int]:
         present = share > _NO_LAYER
         mean = float(share[present].mean()) if present.any() else 0.0
         counts.append(int(np.clip(round(rows * mean), 1, rows)) if present.any() else 0)
-    sapwood, backing = counts
-    return max(1, rows - sapwood - backing), sapwood, backing
+    heart = max(1, rows - sum(counts))
+    corner = 0
+    if outline.corner > 0.0 and heart > 1:
+        corner = int(np.clip(round(rows * float(outline.side_share.mean())), 1, heart - 1))
+    return corner, heart - corner, counts[0], counts[1]
 
 
 def _row_heights(
-    shapes: SectionShapes, outline: Outline, across: Array, counts: tuple[int, int, int]
+    shapes: SectionShapes, square: _Square, counts: tuple[int, int, int, int]
 ) -> Array:
     """Return the square's height coordinate of every node, shape (S, columns, rows)."""
-    heart, sap, back = counts
-    stations = len(shapes.x)
-    zero, total = np.zeros((stations, len(across))), sum(counts)
+    corner, heart, sap, back = counts
+    zero, total = np.zeros(square.near_left.shape[:2]), sum(counts)
     lines = [zero]
+    if corner:
+        lines.append(zero + square.outline.side_share)
     if sap:
-        z = _boundary_height(outline, across, lambda y: sapwood_z(shapes, y))
+        z = _boundary_height(square, lambda y: sapwood_z(shapes, y))
         absent = shapes.sapwood <= _NO_LAYER * shapes.thickness
-        lines.append(np.where(absent[:, None], heart / total, z))
+        lines.append(np.where(absent[:, None], (corner + heart) / total, z))
     if back:
-        z = _boundary_height(outline, across, lambda y: backing_z(shapes, y))
+        z = _boundary_height(square, lambda y: backing_z(shapes, y))
         absent = shapes.backing <= _NO_LAYER * shapes.thickness
-        lines.append(np.where(absent[:, None], (heart + sap) / total, z))
+        lines.append(np.where(absent[:, None], (total - back) / total, z))
     lines.append(zero + 1.0)
     for i in range(1, len(lines) - 1):
         above = (len(lines) - 1 - i) * _THINNEST
@@ -125,46 +168,13 @@ def _kept_inside(line: Array, low: Array, high: float) -> Array:
     return kept
 
 
-def _boundary_height(outline: Outline, across: Array, boundary: Callable[[Array], Array]) -> Array:
+def _boundary_height(square: _Square, boundary: Callable[[Array], Array]) -> Array:
     """Return the height at which every column crosses a boundary, by bisection; 0 or 1 outside."""
-    low = np.zeros((len(outline.half), len(across)))
+    low = np.zeros(square.near_left.shape[:2])
     high = np.ones_like(low)
-    for _ in range(40):
+    for _ in range(_BISECTIONS):
         middle = 0.5 * (low + high)
-        p = _map_square(outline, across[:, None], middle[..., None])[:, :, 0]
+        p = square.points(middle[..., None])[:, :, 0]
         below = p[..., 1] < boundary(p[..., 0])
         low, high = np.where(below, middle, low), np.where(below, high, middle)
     return 0.5 * (low + high)
-
-
-def _map_square(outline: Outline, across: Array, height: Array) -> Array:
-    """Map (across, height) in the unit square onto the section.
-
-    Parameters
-    ----------
-    across : ndarray, shape (c, 1)
-    height : ndarray, shape (S, c, r)
-
-    Returns
-    -------
-    ndarray, shape (S, c, r, 2)
-
-    Notes
-    -----
-    A Coons patch (S. A. Coons, Surfaces for computer-aided design of space forms, MIT MAC-TR-41,
-    1967; from memory) whose side terms fade with the cube of the distance from the side, which
-    leaves the columns in the middle straight.
-    """
-    fraction = across[:, 0]
-    back = back_curve(outline, fraction)[:, :, None]
-    belly = belly_curve(outline, fraction)[:, :, None]
-    h = height[..., None]
-    points = belly + h * (back - belly)
-    shape = height.shape
-    side = side_curve(outline, height.reshape(shape[0], -1)).reshape(*shape, 2)
-    start = belly[:, :1]
-    chord = start + h * (back[:, :1] - start)
-    bulge = side - chord
-    points = points + ((1.0 - across) ** 3)[..., None] * bulge
-    points = points + (across**3)[..., None] * bulge * np.array([-1.0, 1.0])
-    return np.asarray(points)

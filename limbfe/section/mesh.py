@@ -57,6 +57,7 @@ def section_mesh(
     *,
     fineness: float = 1.0,
     order: int = 3,
+    y_breaks: Array | None = None,
 ) -> SectionMesh:
     """Return quadratic meshes of the sections `shapes`, rows along the layer boundaries.
 
@@ -69,13 +70,17 @@ def section_mesh(
     order : int
         Integration points per element side, 3 or more; more of them resolve a knot or a decayed
         patch whose edge crosses elements.
+    y_breaks : ndarray, shape (S, n, 2), m, optional
+        Lines from belly to back that a column of elements shall follow, such as the sides of a
+        knot: their y on the belly and on the back, nan where a station has none.  A line that
+        meets the outline beside the belly, crosses another or almost touches it is left out.
 
     Raises
     ------
     GeometryError
         Naming the station whose outline collapses or cannot be meshed.
     """
-    lattice = section_lattice(shapes, fineness)
+    lattice = section_lattice(shapes, fineness, y_breaks)
     elements = _lattice_elements(lattice.columns, lattice.rows)
     layer = np.tile(lattice.layer_of_row, lattice.columns)
     return _checked(

@@ -2,7 +2,8 @@
 
 The outline is cut into four sides at its two back edges and at two belly corners, so that a
 square can be mapped onto it.  A flat belly has real corners; on a round belly or a rounded
-corner the cut is made half-way round the curve.
+corner the cut is made half-way round the curve.  Each side is run through by a fraction from 0 to
+1, in proportion to length where it has an arc and a straight part.
 """
 
 from __future__ import annotations
@@ -17,27 +18,28 @@ from limbfe.frames import Array
 from limbfe.stave.profile import SectionShapes
 
 _HALF_WAY = np.pi / 4.0
+_NO_LENGTH = 1e-12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outline:
-    """Half width, edge and belly of S sections, all shapes (S, 1).
+    """Sizes of S outlines, all of shape (S, 1) unless said otherwise.
 
     Attributes
     ----------
     half : ndarray, m
         Half the width.
-    top : ndarray, m
-        z of the back at mid-width.
-    edge : ndarray, m
-        z of the two back edges.
-    bottom : ndarray, m
-        z of the belly at mid-width.
-    crown : float
+    top, edge, bottom : ndarray, m
+        z of the back at mid-width, of the back's edges, of the belly at mid-width.
+    crown : float, m
         Radius of the back, inf when flat.
-    belly : str
-    corner : float
-        Radius of the belly corners.
+    round_belly : bool
+    corner : float, m
+        Radius of the belly corners, 0 for none.
+    belly_share : ndarray
+        Fraction of the belly curve that each rounded corner takes; 0 for none.
+    side_share : ndarray
+        Fraction of the side curve that the rounded corner takes; 0 for none.
     """
 
     half: Array
@@ -45,8 +47,10 @@ class Outline:
     edge: Array
     bottom: Array
     crown: float
-    belly: str
+    round_belly: bool
     corner: float
+    belly_share: Array
+    side_share: Array
 
 
 def section_outline(shapes: SectionShapes) -> Outline:
@@ -58,37 +62,37 @@ def section_outline(shapes: SectionShapes) -> Outline:
         Naming the station: a width or thickness that is not positive, a crown tighter than half
         the width or deeper than the thickness, or belly corners too big for the section.
     """
-    half, thickness = np.asarray(shapes.width) / 2.0, np.asarray(shapes.thickness)
+    half, thickness = 0.5 * shapes.width, np.asarray(shapes.thickness)
     crown = float(shapes.crown)
     _refuse(shapes, ~(np.isfinite(half) & (half > 0.0)), "width", "make it positive")
     _refuse(shapes, ~(np.isfinite(thickness) & (thickness > 0.0)), "thickness", "make it positive")
-    _refuse(shapes, half > crown, "back's crown radius below half the width", "flatten the crown")
-    if np.isfinite(crown):
-        sagitta = half**2 / (crown + np.sqrt(crown**2 - half**2))
-    else:
-        sagitta = np.zeros_like(half)
-    depth = thickness - sagitta
+    _refuse(shapes, ~(half <= crown), "the back's radius is below half the width", "widen it")
+    depth = thickness - _drop(crown, half)
     _refuse(
         shapes,
         depth <= 1e-3 * thickness,
-        "back so crowned that the edges have no thickness",
-        "flatten the crown or thicken the limb",
+        "the back is so crowned that its edges have no thickness",
+        "use a larger crown radius or a thicker limb",
     )
     corner = float(shapes.belly_corner) if shapes.belly == "corner" else 0.0
     _refuse(
         shapes,
-        corner > np.minimum(half, depth),
-        "belly corner radius above half the width or the edge's thickness",
-        "shrink the belly corner",
+        ~((corner >= 0.0) & (corner <= np.minimum(half, depth))),
+        f"the belly corner's radius, {1e3 * corner:.6g} mm, is above half the width or the "
+        "edge's thickness",
+        "make it smaller",
     )
+    arc = corner * _HALF_WAY
     return Outline(
         half=half[:, None],
-        top=thickness[:, None] / 2.0,
-        edge=(thickness / 2.0 - sagitta)[:, None],
-        bottom=-thickness[:, None] / 2.0,
+        top=0.5 * thickness[:, None],
+        edge=(depth - 0.5 * thickness)[:, None],
+        bottom=-0.5 * thickness[:, None],
         crown=crown,
-        belly=shapes.belly,
+        round_belly=shapes.belly == "round",
         corner=corner,
+        belly_share=(arc / (2.0 * (arc + half - corner)))[:, None],
+        side_share=(arc / (arc + depth - corner))[:, None],
     )
 
 
@@ -101,23 +105,50 @@ def _refuse(shapes: SectionShapes, bad: NDArray[np.bool_], what: str, remedy: st
         )
 
 
+def _drop(crown: float, y: Array) -> Array:
+    if np.isinf(crown):
+        return np.zeros_like(y)
+    drop: Array = y**2 / (crown + np.sqrt(crown**2 - y**2))
+    return drop
+
+
 def back_curve(outline: Outline, fraction: Array) -> Array:
-    """Return points of the back, shape (S, n, 2), at `fraction` (n,) of the width from -y."""
+    """Return points of the back at fractions (S, n) of the width from -y, shape (S, n, 2)."""
     y = outline.half * (2.0 * fraction - 1.0)
-    if np.isinf(outline.crown):
-        return _points(y, np.broadcast_to(outline.top, y.shape))
-    return _points(y, outline.top - y**2 / (outline.crown + np.sqrt(outline.crown**2 - y**2)))
+    return _points(y, outline.top - _drop(outline.crown, y))
+
+
+def back_fraction(outline: Outline, y: Array) -> Array:
+    """Return where on the back `y` (S, n) lies."""
+    return 0.5 * (1.0 + y / outline.half)
 
 
 def belly_curve(outline: Outline, fraction: Array) -> Array:
-    """Return points of the belly between its corners, shape (S, n, 2), from -y to +y."""
-    if outline.belly == "round":
-        angle = _HALF_WAY + fraction * (np.pi - 2.0 * _HALF_WAY)
-        return _ellipse(outline, angle)
-    if outline.corner == 0.0:
-        y = outline.half * (2.0 * fraction - 1.0)
-        return _points(y, np.broadcast_to(outline.bottom, y.shape))
-    return _rounded_belly(outline, fraction)
+    """Return points of the belly between its corners, from -y, shape (S, n, 2)."""
+    if outline.round_belly:
+        return _ellipse(outline, _HALF_WAY * (1.0 + 2.0 * fraction))
+    share, r = outline.belly_share, outline.corner
+    near = np.minimum(fraction, 1.0 - fraction)
+    turn = _HALF_WAY * (1.0 + np.minimum(near / np.maximum(share, _NO_LENGTH), 1.0))
+    along = (fraction - share) / np.maximum(1.0 - 2.0 * share, _NO_LENGTH)
+    y = (outline.half - r) * (2.0 * np.clip(along, 0.0, 1.0) - 1.0)
+    return _points(
+        y - np.sign(0.5 - fraction) * r * np.cos(turn), outline.bottom + r * (1.0 - np.sin(turn))
+    )
+
+
+def belly_fraction(outline: Outline, y: Array) -> Array:
+    """Return where on the belly `y` (S, n) lies; nan where it lies on a side."""
+    if outline.round_belly:
+        angle = np.arccos(np.clip(-y / outline.half, -1.0, 1.0))
+        fraction = 0.5 * (angle / _HALF_WAY - 1.0)
+    else:
+        flat, r, share = outline.half - outline.corner, outline.corner, outline.belly_share
+        level = share + (1.0 - 2.0 * share) * 0.5 * (1.0 + y / np.maximum(flat, _NO_LENGTH))
+        cosine = np.clip((np.abs(y) - flat) / max(r, _NO_LENGTH), 0.0, 1.0)
+        near = share * (np.arccos(cosine) / _HALF_WAY - 1.0)
+        fraction = np.where(np.abs(y) <= flat, level, np.where(y < 0.0, near, 1.0 - near))
+    return np.where((fraction >= 0.0) & (fraction <= 1.0), fraction, np.nan)
 
 
 def side_curve(outline: Outline, fraction: Array) -> Array:
@@ -125,35 +156,13 @@ def side_curve(outline: Outline, fraction: Array) -> Array:
 
     The +y side is its mirror image.
     """
-    if outline.belly == "round":
+    if outline.round_belly:
         return _ellipse(outline, _HALF_WAY * (1.0 - fraction))
-    if outline.corner == 0.0:
-        z = outline.bottom + fraction * (outline.edge - outline.bottom)
-        return _points(np.broadcast_to(-outline.half, z.shape), z)
-    return _rounded_side(outline, fraction)
-
-
-# Shares of a rounded belly's side and belly that its corner takes in the mapping.
-ROUNDED_SIDE_SHARE = 0.25
-ROUNDED_BELLY_SHARE = 0.125
-
-
-def _rounded_belly(outline: Outline, fraction: Array) -> Array:
-    near = np.minimum(fraction, 1.0 - fraction)
-    turn = np.minimum(near / ROUNDED_BELLY_SHARE, 1.0) * _HALF_WAY + _HALF_WAY
-    along = np.clip((fraction - ROUNDED_BELLY_SHARE) / (1.0 - 2.0 * ROUNDED_BELLY_SHARE), 0.0, 1.0)
-    r = outline.corner
-    flat = outline.half - r
-    y = flat * (2.0 * along - 1.0) - np.sign(0.5 - fraction) * r * np.cos(turn)
-    return _points(y, outline.bottom + r * (1.0 - np.sin(turn)))
-
-
-def _rounded_side(outline: Outline, fraction: Array) -> Array:
-    r = outline.corner
-    turn = _HALF_WAY * (1.0 - np.minimum(fraction / ROUNDED_SIDE_SHARE, 1.0))
-    up = np.maximum(fraction - ROUNDED_SIDE_SHARE, 0.0) / (1.0 - ROUNDED_SIDE_SHARE)
+    share, r = outline.side_share, outline.corner
+    turn = _HALF_WAY * (1.0 - np.minimum(fraction / np.maximum(share, _NO_LENGTH), 1.0))
+    up = np.maximum(fraction - share, 0.0) / np.maximum(1.0 - share, _NO_LENGTH)
     z = outline.bottom + r * (1.0 - np.sin(turn)) + up * (outline.edge - outline.bottom - r)
-    return _points(-outline.half + r * (1.0 - np.cos(turn)), z)
+    return _points(r * (1.0 - np.cos(turn)) - outline.half, z)
 
 
 def _ellipse(outline: Outline, angle: Array) -> Array:
