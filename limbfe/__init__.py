@@ -1,1 +1,26 @@
-"""Finite-element simulation of wooden bow limbs."""
+"""Finite-element simulation of wooden bow limbs.
+
+>>> import limbfe
+>>> case = limbfe.read_case("cases/elm_longbow.toml")
+>>> case.title
+'Coppice elm longbow, first stave of the winter'
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+__all__ = ["assess", "draw", "read_case", "section"]
+
+
+def __getattr__(name: str) -> Any:
+    # Loaded on first use, so that the command line answers before NumPy is imported.
+    if name in __all__:
+        from limbfe import api
+
+        return getattr(api, name)
+    raise AttributeError(f"module 'limbfe' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -9,12 +9,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from limbfe.frames import Array
+from limbfe.units import IMPERIAL
 
 if TYPE_CHECKING:
-    from limbfe.analysis.results import Assessment, DefectResult, HotSpot, Tip
-
-NEWTON_PER_POUND_FORCE = 4.4482216152605
-"""Exact: 0.45359237 kg times 9.80665 m/s2."""
+    from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tip
 
 
 def _list(values: Array, scale: float = 1.0) -> list[float]:
@@ -25,16 +23,20 @@ def _maybe_mm(value: float | None) -> float | None:
     return None if value is None else value * 1e3
 
 
-def draw_to_dict(assessment: Assessment) -> dict[str, Any]:
-    """Return the ``brace`` and ``draw`` blocks of the contract."""
-    curve = assessment.curve
+def draw_to_dict(bow: DrawnBow) -> dict[str, Any]:
+    """Return the part of the contract that needs no stress: brace, draw and tips."""
+    curve = bow.curve
     weight = float(curve.force[-1])
+    pound_force, _ = IMPERIAL.scale("force")
     return {
+        "case": bow.setup.title,
+        "question": bow.setup.question,
+        "version": version("limbfe"),
         "brace": {
-            "brace_height_mm": assessment.brace_height * 1e3,
-            "string_length_mm": assessment.string_length * 1e3,
-            "string_tension_N": assessment.brace_tension,
-            "energy_J": assessment.brace_energy,
+            "brace_height_mm": bow.brace_height * 1e3,
+            "string_length_mm": bow.string_length * 1e3,
+            "string_tension_N": bow.brace_tension,
+            "energy_J": bow.brace_energy,
         },
         "draw": {
             "draw_length_mm": _list(curve.draw_length, 1e3),
@@ -42,9 +44,12 @@ def draw_to_dict(assessment: Assessment) -> dict[str, Any]:
             "string_tension_N": _list(curve.tension.mean(axis=1)),
             "energy_J": _list(curve.energy),
             "draw_weight_N": weight,
-            "draw_weight_lbf": weight / NEWTON_PER_POUND_FORCE,
+            "draw_weight_lbf": weight / pound_force,
             "draw_energy_J": float(curve.energy[-1]),
         },
+        "tips": {"upper": _tip(bow.upper_tip), "lower": _tip(bow.lower_tip)},
+        "cautions": list(bow.cautions),
+        "assumptions": list(bow.assumptions),
     }
 
 
@@ -52,9 +57,6 @@ def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
     """Return the whole contract: JSON-ready lists, numbers and text, units in the keys."""
     limb = assessment.limb
     return {
-        "case": assessment.setup.title,
-        "question": assessment.setup.question,
-        "version": version("limbfe"),
         **draw_to_dict(assessment),
         "limb": {
             "station_mm": _list(limb.x, 1e3),
@@ -64,12 +66,9 @@ def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
             "belly_strain": _list(limb.belly_strain),
             "strength_used": _list(limb.strength_used),
         },
-        "tips": {"upper": _tip(assessment.upper_tip), "lower": _tip(assessment.lower_tip)},
         "set_mm": assessment.set_depth * 1e3,
         "hot_spots": [_hot_spot(spot) for spot in assessment.hot_spots],
         "defects": [_defect(defect) for defect in assessment.defects],
-        "cautions": list(assessment.cautions),
-        "assumptions": list(assessment.assumptions),
     }
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from os import PathLike
+from typing import Any, Literal
 
+from limbfe.analysis.contract import assessment_to_dict, draw_to_dict
 from limbfe.analysis.settings import BowSetup
 from limbfe.frames import Array
 
@@ -156,8 +158,22 @@ class Tip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Assessment:
-    """One bow from rest to full draw."""
+class DrawnBow:
+    """One bow unstrung, braced and drawn.
+
+    Attributes
+    ----------
+    setup : BowSetup
+    poses : tuple of Pose
+        Unstrung, braced, drawn.
+    brace_height, string_length : float, m
+        `string_length` is that of the unstretched string between the nocks.
+    brace_tension : float, N
+    brace_energy : float, J
+    curve : DrawCurve
+    lower_tip, upper_tip : Tip
+    cautions, assumptions : tuple of str
+    """
 
     setup: BowSetup
     poses: tuple[Pose, ...]
@@ -166,12 +182,42 @@ class Assessment:
     brace_tension: float
     brace_energy: float
     curve: DrawCurve
-    limb: LimbField
-    surface: SurfaceField
     lower_tip: Tip
     upper_tip: Tip
+    cautions: tuple[str, ...]
+    assumptions: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the results contract: plain numbers and text, with the unit in every key."""
+        return draw_to_dict(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Assessment(DrawnBow):
+    """One bow from rest to full draw, with what the draw does to its wood.
+
+    Attributes
+    ----------
+    limb : LimbField
+    surface : SurfaceField
+    set_depth : float, m
+        How far the tips stay behind after the draw (string follow), mean of both limbs.
+    hot_spots : tuple of HotSpot, hardest worked first
+    defects : tuple of DefectResult
+    """
+
+    limb: LimbField
+    surface: SurfaceField
     set_depth: float
     hot_spots: tuple[HotSpot, ...]
     defects: tuple[DefectResult, ...]
-    cautions: tuple[str, ...]
-    assumptions: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the results contract: plain numbers and text, with the unit in every key."""
+        return assessment_to_dict(self)
+
+    def to_vtu(self, path: str | PathLike[str]) -> None:
+        """Write the drawn limb with its surface results for other viewers (through meshio)."""
+        from limbfe.analysis.store import write_vtu
+
+        write_vtu(self, path, self.poses[-1])

@@ -1,0 +1,67 @@
+"""The whole line for one bow: solve, recover stress, find hot spots, judge defects."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+
+from limbfe.analysis.hot_spots import find_hot_spots
+from limbfe.analysis.model import LimbModel
+from limbfe.analysis.results import Assessment, DrawnBow, LimbField
+from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.solve import SolvedBow, drawn_bow, solve_bow
+from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin, surface_field
+from limbfe.frames import Array, read_only
+
+
+def draw_bow(setup: BowSetup) -> DrawnBow:
+    """Brace the bow and draw it; see `limbfe.analysis.solve`."""
+    return drawn_bow(solve_bow(setup))
+
+
+def assess_bow(setup: BowSetup) -> Assessment:
+    """Brace and draw the bow, then judge its wood, its knots and its decay.
+
+    Raises
+    ------
+    ConvergenceError
+        If there is no braced state or the draw cannot be finished.
+    """
+    return assess_solved(solve_bow(setup))
+
+
+def assess_solved(solved: SolvedBow) -> Assessment:
+    """Judge a bow that has been solved."""
+    model = solved.model
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    resultants = solved.full_draw.resultants.reshape(-1, 6)
+    inside = stress_inside(model, resultants)
+    skin = stress_on_skin(model, resultants)
+    bow = drawn_bow(solved)
+    shared = {item.name: getattr(bow, item.name) for item in fields(bow)}
+    return Assessment(
+        **shared,
+        limb=_limb_field(model, strains, resultants, skin, inside),
+        surface=surface_field(model, skin),
+        set_depth=0.0,
+        hot_spots=find_hot_spots(model, skin, inside),
+        defects=(),
+    )
+
+
+def _limb_field(
+    model: LimbModel, strains: Array, resultants: Array, skin: WoodStress, inside: WoodStress
+) -> LimbField:
+    axial = skin.strain[..., 0]
+    worst = np.maximum(skin.used.worst.max(axis=1), inside.used.worst.max(axis=1))
+    return LimbField(
+        x=model.x,
+        curvature=read_only(strains[:, 4]),
+        moment=read_only(resultants[:, 4]),
+        resultants=read_only(resultants),
+        strains=read_only(strains),
+        back_strain=read_only(axial.max(axis=1)),
+        belly_strain=read_only(axial.min(axis=1)),
+        strength_used=read_only(worst),
+    )
