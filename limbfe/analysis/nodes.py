@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from limbfe.analysis.settings import BowSetup
 from limbfe.frames import Array, read_only
 
-ELEMENTS_ACROSS_ZONE = 4
+ELEMENTS_ACROSS_ZONE = 3
 """Elements over the length of a knot or patch, so that its weakening is not smeared."""
 
 
@@ -33,7 +35,7 @@ def node_positions(setup: BowSetup) -> Array:
     zones = _zone_spans(setup, half_grip)
     marks = sorted(fixed | {end for span in zones for end in span})
     nodes = [marks[0]]
-    for start, end in zip(marks[:-1], marks[1:], strict=True):
+    for start, end in pairwise(marks):
         in_zone = any(low - 1e-12 <= start and end <= high + 1e-12 for low, high in zones)
         step = even_step
         if in_zone:

@@ -88,7 +88,11 @@ def _poses(solved: SolvedBow) -> tuple[Pose, ...]:
         rotations=read_only(rotations),
         string=read_only(np.empty((0, 3))),
     )
-    return (unstrung, _pose("braced", model, solved.braced), _pose("drawn", model, solved.full_draw))
+    return (
+        unstrung,
+        _pose("braced", model, solved.braced),
+        _pose("drawn", model, solved.full_draw),
+    )
 
 
 def _pose(name: str, model: LimbModel, state: BowState) -> Pose:

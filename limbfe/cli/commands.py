@@ -12,7 +12,7 @@ from pathlib import Path
 from rich.console import Console, RenderableType
 
 from limbfe.errors import CaseError
-from limbfe.units import UnitSystem, unit_system
+from limbfe.units import unit_system
 
 
 def run(options: argparse.Namespace) -> int:

@@ -35,9 +35,7 @@ class StrengthUsed:
     @property
     def worst(self) -> Array:
         """The largest of the four modes at every point."""
-        worst: Array = np.maximum.reduce(
-            [self.tension, self.compression, self.shear, self.across]
-        )
+        worst: Array = np.maximum.reduce([self.tension, self.compression, self.shear, self.across])
         return worst
 
     def mode_at(self, index: tuple[int, ...]) -> str:

@@ -76,7 +76,7 @@ def _write_pictures(
     written = []
     writers = {"faces.png": write_faces, "strength.png": write_strength, "draw.png": write_curve}
     rendering = probe_rendering()
-    if rendering.works:
+    if rendering.available:
         writers = {"bow.png": write_bow, **writers}
     else:
         say(f"left out bow.png: {rendering.reason}")

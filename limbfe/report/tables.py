@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from limbfe.analysis.results import Assessment, DefectResult, DrawCurve, HotSpot
+from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tip
 from limbfe.stave.profile import shape_at
 from limbfe.units import UnitSystem
 
@@ -30,7 +30,7 @@ def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableTy
         Text(""),
         Text(verdict_sentence(assessment, units)),
         Text(""),
-        draw_table(assessment.curve, assessment, units),
+        draw_table(assessment, units),
         hot_spot_table(assessment.hot_spots, units),
     ]
     if assessment.defects:
@@ -60,8 +60,36 @@ def verdict_sentence(assessment: Assessment, units: UnitSystem) -> str:
     return sentence
 
 
-def draw_table(curve: DrawCurve, assessment: Assessment, units: UnitSystem) -> Table:
-    """Return brace and full draw side by side with the steps between."""
+def draw_tables(bow: DrawnBow, units: UnitSystem) -> RenderableType:
+    """Return what a draw shows without looking at the wood."""
+    parts: list[RenderableType] = [
+        Text(bow.setup.title, style="bold"),
+        Text(""),
+        draw_table(bow, units),
+        tip_table(bow, units),
+    ]
+    parts.extend(_list("Assumed, because the case does not say", bow.assumptions))
+    parts.extend(_list("Cautions", bow.cautions))
+    return Group(*parts)
+
+
+def tip_table(bow: DrawnBow, units: UnitSystem) -> Table:
+    """Return where the tips stand at full draw and how far they twist."""
+    table = Table(title="Tips at full draw", title_justify="left")
+    for heading in ("limb", "towards the archer", "to the right", "up or down", "twist"):
+        table.add_column(heading, justify="right")
+    tips: dict[str, Tip] = {"upper": bow.upper_tip, "lower": bow.lower_tip}
+    for limb, tip in tips.items():
+        x, y, z = (float(value) for value in tip.position)
+        table.add_row(
+            limb, units.length(x), units.length(y), units.length(abs(z)), units.angle(tip.twist)
+        )
+    return table
+
+
+def draw_table(bow: DrawnBow, units: UnitSystem) -> Table:
+    """Return brace and full draw with the steps between."""
+    curve = bow.curve
     table = Table(title="Brace and draw", title_justify="left")
     for heading in ("draw length", "draw weight", "string tension", "energy stored"):
         table.add_column(heading, justify="right")
@@ -74,8 +102,8 @@ def draw_table(curve: DrawCurve, assessment: Assessment, units: UnitSystem) -> T
             units.energy(float(curve.energy[k])),
         )
     table.caption = (
-        f"brace height {units.length(assessment.brace_height)}, "
-        f"string {units.length(assessment.string_length)} long"
+        f"brace height {units.length(bow.brace_height)}, "
+        f"string {units.length(bow.string_length)} long"
     )
     return table
 
