@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -19,6 +18,14 @@ from limbfe.analysis.results import (
     Tip,
 )
 from limbfe.analysis.settings import BowSetup
+from limbfe.stave.decay import Decay
+from limbfe.stave.knot import Knot
+from limbfe.stave.stave import Stave
+from limbfe.wood.decay import DecayEffect
+from limbfe.wood.elasticity import Elasticity
+from limbfe.wood.source import Source
+from limbfe.wood.strength import Strength
+from limbfe.wood.wood import PROPERTIES, Wood
 
 LOWER, UPPER, HALF_GRIP = -0.84, 0.87, 0.05
 CURVATURES = {"unstrung": (-0.05, -0.07), "braced": (0.42, 0.40), "drawn": (1.55, 1.45)}
@@ -110,11 +117,14 @@ def make_surface(per_limb: int = 60, around: int = 36) -> SurfaceField:
 def make_limb(surface: SurfaceField) -> LimbField:
     kappa = np.abs(surface.axial_strain).max(axis=1) / 0.012
     zeros = np.zeros((len(surface.x), 6))
+    moment = 75.0 * (0.95 - np.abs(surface.x))
+    resultants = zeros + [-280.0, 4.0, 35.0, 0.4, 0.0, -1.5]
+    resultants[:, 4] = moment
     return LimbField(
         x=surface.x,
         curvature=kappa,
-        moment=60.0 * (1 - np.abs(surface.x)),
-        resultants=zeros,
+        moment=moment,
+        resultants=resultants,
         strains=zeros,
         back_strain=surface.axial_strain.max(axis=1),
         belly_strain=surface.axial_strain.min(axis=1),
@@ -122,56 +132,76 @@ def make_limb(surface: SurfaceField) -> LimbField:
     )
 
 
-def make_knots() -> tuple[Any, ...]:
-    t_a, t_c = shape(0.31).thickness, shape(-0.42).thickness
-    shared = {"filler": None}
-    return (
-        SimpleNamespace(
-            name="A", limb="upper", x=0.31, face="back", entry=np.array([0.31, -0.005, t_a / 2]),
-            direction=np.array([0.0, 0.25, -0.968]), length=0.021, radius=0.0045,
-            far_radius=0.0025,
-            state="live", **shared,
+def make_wood(name: str, E_L: float) -> Wood:
+    return Wood(
+        name=name,
+        species=None,
+        moisture=None,
+        density=640.0,
+        elasticity=Elasticity(
+            E_L=E_L, E_R=1.4e9, E_T=0.8e9, G_LR=0.9e9, G_LT=0.7e9, G_RT=0.2e9,
+            nu_LR=0.36, nu_LT=0.44, nu_RT=0.6,
         ),
-        SimpleNamespace(
+        strength=Strength(
+            tension=128e6, compression=52e6, compression_proportional_limit=44e6, shear=11e6,
+            bending=100e6, tension_across=6e6, compression_across=9e6, toughness_fibre=2e4,
+            toughness_opening=350.0, toughness_sliding=900.0, cov={},
+        ),
+        sources={name: Source(text="invented", flag="given") for name in PROPERTIES},
+    )  # fmt: skip
+
+
+def make_knots() -> tuple[Knot, ...]:
+    t_a, t_c = shape(0.31).thickness, shape(-0.42).thickness
+    return (
+        Knot(
+            name="A", limb="upper", x=0.31, face="back", entry=np.array([0.31, -0.005, t_a / 2]),
+            direction=np.array([0.0, 0.28, -0.96]), length=0.021, radius=0.0045,
+            far_radius=0.0025, state="live",
+        ),
+        Knot(
             name="C", limb="lower", x=-0.42, face="back", entry=np.array([-0.42, 0.009, t_c / 2]),
             direction=np.array([0.0, 0.0, -1.0]), length=0.018, radius=0.004,
-            far_radius=0.0015,
-            state="dead", **shared,
+            far_radius=0.0015, state="dead",
         ),
     )  # fmt: skip
 
 
-def make_decays() -> tuple[Any, ...]:
+def make_decays() -> tuple[Decay, ...]:
     t = shape(-0.64).thickness
+    effect = DecayEffect(
+        E=0.7, G=0.7, density=0.95, tension=0.5, compression=0.6, shear=0.6, across=0.5,
+        toughness=0.3,
+    )  # fmt: skip
     return (
-        SimpleNamespace(
-            name="B", limb="lower", center=np.array([-0.64, 0.004, -t / 2 + 0.001]),
-            semi_axes=np.array([0.0225, 0.0045, 0.005]), stage="incipient", rot="brown",
+        Decay(
+            name="B", limb="lower", center=np.array([-0.64, 0.002, -t / 2]),
+            semi_axes=np.array([0.0225, 0.0035, 0.005]), effect=effect, stage="incipient",
+            rot="brown",
         ),
+    )  # fmt: skip
+
+
+def make_stave() -> Stave:
+    columns = np.array([LOWER, -0.65, -0.45, -0.3, -0.11, 0.0, 0.11, 0.3, 0.5, 0.7, UPPER])
+    bow, zeros = shape(columns), np.zeros_like(columns)
+    return Stave(
+        x=columns, width=bow.width, thickness=bow.thickness, sapwood=zeros + 0.005,
+        lean=zeros + 0.08, backing=zeros, reflex=zeros, sideways=zeros, crown=np.inf,
+        belly="round", belly_corner=0.0, ring_radius=0.11, run_out=0.02, sideways_grain=0.0,
+        spiral=0.0, heartwood=make_wood("heartwood", 10.5e9),
+        sapwood_wood=make_wood("sapwood", 9.4e9), backing_wood=None, knots=make_knots(),
+        decays=make_decays(), stiff_length=2 * HALF_GRIP,
     )  # fmt: skip
 
 
 def make_setup() -> BowSetup:
-    columns = np.array([LOWER, -0.5, -0.11, 0.0, 0.11, 0.5, UPPER])
-    bow = shape(columns)
-    wood = SimpleNamespace(
-        name="wych elm",
-        elasticity=SimpleNamespace(E_L=10.5e9),
-        strength=SimpleNamespace(
-            tension=128e6, compression=62e6, compression_proportional_limit=44e6
-        ),
-    )
-    stave = SimpleNamespace(
-        x=columns, width=bow.width, thickness=bow.thickness, sapwood=np.full(7, 0.005),
-        knots=make_knots(), decays=make_decays(), stiff_length=2 * HALF_GRIP,
-        heartwood=wood, sapwood_wood=wood, backing_wood=None, ring_radius=0.11,
-    )  # fmt: skip
     return BowSetup(
         title="Wych elm longbow, course stave 4",
         question="Does the knot above the grip survive 28 in?",
-        stave=stave, string_stiffness=4e4, string_mass=0.007, nock_offset=0.0,
+        stave=make_stave(), string_stiffness=4e4, string_mass=0.007, nock_offset=0.0,
         brace_height=0.15, string_length=None, hold="hand", hand_at=-0.02, arrow_at=ARROW_AT,
-        draw_length=0.711, draw_steps=30, elements_per_limb=40, fineness=6, assumptions=(),
+        draw_length=0.711, draw_steps=30, elements_per_limb=40, fineness=1, assumptions=(),
     )  # fmt: skip
 
 
