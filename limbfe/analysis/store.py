@@ -84,7 +84,7 @@ def write_series(
         part = target.with_name(f"{target.stem}_{number:03d}.vtu")
         _write_skin(part, assessment.poses[0], pose, surface, "")
         ElementTree.SubElement(
-            collection, "DataSet", timestep=repr(pose.draw_length), part="0", file=part.name
+            collection, "DataSet", timestep=repr(float(pose.draw_length)), part="0", file=part.name
         )
     ElementTree.indent(root)
     with whole_file(target) as partial:

@@ -118,7 +118,7 @@ def make_limb(surface: SurfaceField) -> LimbField:
     kappa = np.abs(surface.axial_strain).max(axis=1) / 0.012
     zeros = np.zeros((len(surface.x), 6))
     moment = 75.0 * (0.95 - np.abs(surface.x))
-    resultants = zeros + [-280.0, 4.0, 35.0, 0.4, 0.0, -1.5]
+    resultants = zeros + np.array([-280.0, 4.0, 35.0, 0.4, 0.0, -1.5])
     resultants[:, 4] = moment
     return LimbField(
         x=surface.x,

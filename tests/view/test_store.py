@@ -1,0 +1,75 @@
+"""VTU files read back with meshio."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree
+
+import meshio
+import numpy as np
+import pytest
+
+from limbfe.analysis.store import write_series, write_vtu
+from limbfe.analysis.sweep import spread, sweep_skin
+from limbfe.errors import LimbfeError
+
+
+def test_reads_back_what_was_written(assessment, tmp_path):
+    surface, drawn = assessment.surface, assessment.poses[2]
+    path = write_vtu(assessment, tmp_path / "limb.vtu", drawn)
+    mesh = meshio.read(path)
+    skin = sweep_skin(drawn, surface.x, surface.ring)
+    np.testing.assert_allclose(mesh.points, skin.points, atol=1e-15)
+    np.testing.assert_array_equal(mesh.cells_dict["quad"], skin.quads)
+    np.testing.assert_array_equal(mesh.cells_dict["triangle"], skin.triangles)
+    for name, values in (
+        ("axial_stress_Pa", surface.axial_stress),
+        ("axial_strain", surface.axial_strain),
+        ("strength_used", surface.strength_used),
+    ):
+        np.testing.assert_allclose(mesh.point_data[name], spread(values))
+    assert set(np.unique(mesh.point_data["layer"])) == {0.0, 1.0}
+    assert list(tmp_path.iterdir()) == [path], "nothing but the file is left"
+
+
+def test_displacement_leads_back_to_the_unstrung_shape(assessment, tmp_path):
+    rest, drawn = assessment.poses[0], assessment.poses[2]
+    bent = meshio.read(write_vtu(assessment, tmp_path / "a.vtu", drawn))
+    flat = meshio.read(write_vtu(assessment, tmp_path / "b.vtu", rest))
+    np.testing.assert_allclose(
+        bent.points - bent.point_data["displacement_m"], flat.points, atol=1e-12
+    )
+    np.testing.assert_allclose(flat.point_data["displacement_m"], 0.0)
+
+
+def test_fields_of_full_draw_say_so_on_another_pose(assessment, tmp_path):
+    mesh = meshio.read(write_vtu(assessment, tmp_path / "a.vtu", assessment.poses[1]))
+    assert "strength_used_at_full_draw" in mesh.point_data
+    assert "strength_used" not in mesh.point_data
+
+
+def test_series_lists_every_state(assessment, tmp_path):
+    steps = [(pose, assessment.surface) for pose in assessment.poses[1:]]
+    path = write_series(assessment, tmp_path / "draw.pvd", steps)
+    sets = ElementTree.parse(path).getroot().findall("Collection/DataSet")
+    assert [float(s.get("timestep", "")) for s in sets] == [p.draw_length for p, _ in steps]
+    last = meshio.read(tmp_path / str(sets[-1].get("file")))
+    assert "axial_stress_Pa" in last.point_data
+
+
+def test_a_folder_that_is_not_there(assessment, tmp_path):
+    with pytest.raises(LimbfeError, match=r"nowhere.*choose a folder"):
+        write_vtu(assessment, tmp_path / "nowhere" / "limb.vtu", assessment.poses[2])
+
+
+def test_a_failed_write_leaves_the_old_file(assessment, tmp_path, monkeypatch):
+    path = write_vtu(assessment, tmp_path / "limb.vtu", assessment.poses[2])
+    before = path.read_bytes()
+
+    def fail(*_: object, **__: object) -> None:
+        raise RuntimeError("disk full")
+
+    monkeypatch.setattr(meshio.Mesh, "write", fail)
+    with pytest.raises(RuntimeError, match="disk full"):
+        write_vtu(assessment, path, assessment.poses[2])
+    assert path.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [path]
