@@ -145,7 +145,8 @@ def side_y(shapes: SectionShapes, z: Any) -> Array:
     if np.isfinite(shapes.crown):
         drop = np.minimum(top - z, shapes.crown)
         out = np.where(z > edge, np.sqrt(drop * (2.0 * shapes.crown - drop)), out)
-    return out
+    result: Array = out
+    return result
 
 
 def inside_outline(shapes: SectionShapes, y: Any, z: Any) -> NDArray[np.bool_]:

@@ -28,11 +28,14 @@ class Source:
         A computed figure with a weaker ingredient carries that ingredient's flag.
     confidence : str
         For ``memory``: "good", "fair" or "low"; otherwise empty.
+    address : str
+        Web address where it was read, if any.
     """
 
     text: str
     flag: Flag
     confidence: str = ""
+    address: str = ""
 
     def __post_init__(self) -> None:
         if self.flag not in get_args(Flag):
@@ -53,3 +56,16 @@ def weakest_flag(flags: Iterable[Flag]) -> Flag:
     'derived'
     """
     return max(("derived", *flags), key=_WEAKEST_LAST.index)
+
+
+def computed_source(text: str, *used: Source) -> Source:
+    """Return the source of a figure computed from others, as weak as the weakest of them."""
+    flag = weakest_flag(s.flag for s in used)
+    words = [s.confidence for s in used if s.confidence] if flag == "memory" else []
+    addresses = dict.fromkeys(s.address for s in used if s.address)
+    return Source(
+        text=text,
+        flag=flag,
+        confidence=max(words, key=("good", "fair", "low").index) if words else "",
+        address=" ".join(addresses),
+    )

@@ -112,3 +112,80 @@ def hankinson(along: Any, across: Any, angle: Any, n: float) -> Array:
     s, c = np.abs(np.sin(t)) ** n, np.abs(np.cos(t)) ** n
     result: Array = p * q / (p * s + q * c)
     return result
+
+
+def bending_strength(tension: Any, compression: Any) -> Array:
+    """Return the modulus of rupture of a bar that yields in compression and breaks in tension.
+
+    Parameters
+    ----------
+    tension, compression : array_like, Pa
+        Strengths along the grain, tension at least as large as compression.
+
+    Returns
+    -------
+    ndarray, Pa
+        ``f_c (3 n - 1) / (n + 1)`` with ``n = f_t / f_c``: between f_c and 3 f_c.
+
+    Raises
+    ------
+    MaterialError
+        If the tension strength is below the compression strength.
+
+    Notes
+    -----
+    Rectangular section, equal modulus on both sides, brittle in tension, ideally plastic in
+    compression.
+
+    References
+    ----------
+    S. C. Bechtel, C. B. Norris, Strength of wood beams of rectangular cross section as affected by
+    span-depth ratio, FPL report (1952); A. H. Buchanan, Bending strength of lumber, J. Struct. Eng.
+    116 (1990) (both from memory; the algebra is closed form, recomputed).
+    """
+    ft, fc = np.asarray(tension, dtype=np.float64), np.asarray(compression, dtype=np.float64)
+    if np.any(ft < fc):
+        raise MaterialError(
+            "tension strength below compression strength: the bending law of clear wood needs "
+            "tension at least as strong; check both values"
+        )
+    n = ft / fc
+    result: Array = fc * (3.0 * n - 1.0) / (n + 1.0)
+    return result
+
+
+def clear_tension(bending: Any, compression: Any) -> Array:
+    """Return the tension strength that bending and compression strength imply.
+
+    The inverse of `bending_strength`: ``n = (r + 1) / (3 - r)`` with ``r = bending / compression``.
+
+    Parameters
+    ----------
+    bending, compression : array_like, Pa
+        Modulus of rupture and crushing strength of clear wood.
+
+    Returns
+    -------
+    ndarray, Pa
+        Grows without bound as the ratio nears 3; doubtful above about 2.25.
+
+    Raises
+    ------
+    MaterialError
+        If the ratio is not between 1 and 3.
+    """
+    fm, fc = np.asarray(bending, dtype=np.float64), np.asarray(compression, dtype=np.float64)
+    r = fm / fc
+    if np.any((r < 1.0) | (r >= 3.0)):
+        raise MaterialError(
+            f"bending strength over compression strength = {np.max(r):.3g}: clear wood has 1 to 3 "
+            "(1.6 to 2.3 in the table); correct one of them, or give tension_strength"
+        )
+    result: Array = fc * (r + 1.0) / (3.0 - r)
+    return result
+
+
+def neutral_axis_depth(tension: float, compression: float) -> float:
+    """Return the tension zone's depth over the bar's at bending failure: ``2 n / (n + 1)^2``."""
+    n = tension / compression
+    return 2.0 * n / (n + 1.0) ** 2

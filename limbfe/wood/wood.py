@@ -58,6 +58,8 @@ class Wood:
         One entry for each name in `PROPERTIES`, and ``moisture`` when it was not given.
     cov_sources : mapping of str to Source
         Origin of the coefficients of variation in ``strength.cov``.
+    notes : tuple of str
+        Cautions about the species row: disagreements between sources, what was not found.
     """
 
     name: str
@@ -68,6 +70,7 @@ class Wood:
     strength: Strength
     sources: Mapping[str, Source]
     cov_sources: Mapping[str, Source] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.density > 0.0:

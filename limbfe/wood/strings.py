@@ -1,0 +1,134 @@
+"""Bow strings: stiffness and mass from a yarn and a strand count."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from types import MappingProxyType
+from typing import Any
+
+from limbfe.errors import MaterialError
+from limbfe.wood.source import Source, computed_source
+
+_FIGURES = ("specific_modulus", "tex", "lay_factor", "tenacity")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StringMaterial:
+    """A string yarn.
+
+    Attributes
+    ----------
+    name : str
+    specific_modulus : float, N/tex
+        Of the straight yarn.
+    tex : float, g/km
+        Linear density of one strand.
+    lay_factor : float
+        Share of the yarn's stiffness that a twisted string keeps.
+    tenacity : float, N/tex
+        Breaking force of the straight yarn.
+    sources : mapping of str to Source
+        One entry for each figure.
+    """
+
+    name: str
+    specific_modulus: float
+    tex: float
+    lay_factor: float
+    tenacity: float
+    sources: Mapping[str, Source]
+
+    @property
+    def source(self) -> Source:
+        """All figures' sources in one, as weak as the weakest."""
+        text = "; ".join(f"{key}: {self.sources[key].text}" for key in _FIGURES)
+        return computed_source(text, *self.sources.values())
+
+
+def string_names() -> tuple[str, ...]:
+    """Return the names of the built-in string materials."""
+    return tuple(_materials())
+
+
+def string_material(name: str) -> StringMaterial:
+    """Return a string material of the built-in table.
+
+    Raises
+    ------
+    MaterialError
+        If the table has no such material.
+
+    Examples
+    --------
+    >>> round(string_stiffness(string_material("polyester"), 12))
+    8580
+    """
+    known = _by_name()
+    material = known.get(name.strip().lower())
+    if material is None:
+        near = difflib.get_close_matches(name.strip().lower(), known, n=1)
+        hint = f'; did you mean "{near[0]}"?' if near else ""
+        raise MaterialError(
+            f'string material = "{name}": not in the table{hint}; use one of '
+            f"{', '.join(string_names())}, or give the string's stiffness and mass"
+        )
+    return material
+
+
+def string_stiffness(material: StringMaterial, strands: int) -> float:
+    """Return the axial stiffness EA of a string, N."""
+    _check_strands(strands)
+    return material.specific_modulus * material.tex * strands * material.lay_factor
+
+
+def string_mass(material: StringMaterial, strands: int) -> float:
+    """Return the mass per length of a string, kg/m, without serving."""
+    _check_strands(strands)
+    return 1e-6 * material.tex * strands
+
+
+def string_breaking_force(material: StringMaterial, strands: int) -> float:
+    """Return the breaking force of the straight yarns, N; loops and knots hold less."""
+    _check_strands(strands)
+    return material.tenacity * material.tex * strands
+
+
+def _check_strands(strands: int) -> None:
+    if strands < 1:
+        raise MaterialError(f"string strands = {strands}: at least 1 is needed")
+
+
+@cache
+def _materials() -> Mapping[str, StringMaterial]:
+    text = resources.files("limbfe.wood").joinpath("strings.toml").read_text("utf-8")
+    return {name: _material(name, entry) for name, entry in tomllib.loads(text).items()}
+
+
+@cache
+def _by_name() -> Mapping[str, StringMaterial]:
+    text = resources.files("limbfe.wood").joinpath("strings.toml").read_text("utf-8")
+    aliases = {name: entry["aliases"] for name, entry in tomllib.loads(text).items()}
+    return {
+        key: material for name, material in _materials().items() for key in (name, *aliases[name])
+    }
+
+
+def _material(name: str, entry: Mapping[str, Any]) -> StringMaterial:
+    sources = {
+        key: Source(
+            text=entry[key]["text"],
+            flag=entry[key]["flag"],
+            confidence=entry[key].get("confidence", ""),
+        )
+        for key in _FIGURES
+    }
+    return StringMaterial(
+        name=name,
+        **{key: float(entry[key]["value"]) for key in _FIGURES},
+        sources=MappingProxyType(sources),
+    )

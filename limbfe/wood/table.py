@@ -1,0 +1,184 @@
+"""The built-in species table: rows of published figures, each with its source."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from types import MappingProxyType
+from typing import Any, Literal
+
+from limbfe.errors import MaterialError
+from limbfe.wood.source import Source
+
+Kind = Literal["hardwood", "softwood", "monocot"]
+_UNITS = {"density": 1.0, "bending_modulus": 1e9}
+_STRESS = 1e6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Figure:
+    """One number in SI units and where it comes from."""
+
+    value: float
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SpeciesRow:
+    """What the table knows of one species.
+
+    Attributes
+    ----------
+    name, latin : str
+    kind : {"hardwood", "softwood", "monocot"}
+    aliases : tuple of str
+        Other names it is found by.
+    moisture : float
+        Moisture (fraction) at which the dry figures hold.
+    saturation : float
+        Moisture (fraction) above which the green figures hold.
+    dry, green : mapping of str to Figure, SI
+        By property name; ``bending_modulus`` in place of ``E_L``.
+    elastic : mapping of str to Figure
+        Moduli as fractions of E_L, and Poisson's ratios.
+    cov : mapping of str to Figure
+        Coefficients of variation published for this species.
+    elastic_fallback : str
+        Which set of ratios stands in for those the row lacks.
+    published_tension : Figure or None
+        For comparison only.
+    notes : tuple of str
+        Disagreements between sources and other cautions.
+    """
+
+    name: str
+    latin: str
+    kind: Kind
+    aliases: tuple[str, ...]
+    moisture: float
+    saturation: float
+    dry: Mapping[str, Figure]
+    green: Mapping[str, Figure]
+    elastic: Mapping[str, Figure]
+    cov: Mapping[str, Figure]
+    elastic_fallback: str
+    published_tension: Figure | None
+    notes: tuple[str, ...]
+
+
+def species_names() -> tuple[str, ...]:
+    """Return the names of the built-in species, in alphabetical order."""
+    return tuple(sorted((row.name for row in _rows()), key=str.lower))
+
+
+def find_species(name: str) -> SpeciesRow:
+    """Return the row of a species.
+
+    Parameters
+    ----------
+    name : str
+        Its name or another name it goes by; case, hyphens and underscores do not matter.
+
+    Raises
+    ------
+    MaterialError
+        If there is no such row; the message gives the nearest spellings and all names.
+
+    Examples
+    --------
+    >>> find_species("Robinia").name
+    'black locust'
+    """
+    known = _by_name()
+    row = known.get(_plain(name))
+    if row is not None:
+        return row
+    words = set(_plain(name).split())
+    near = [key for key in known if words & set(key.split())]
+    near = difflib.get_close_matches(_plain(name), near, n=4, cutoff=0.0)
+    near = near or difflib.get_close_matches(_plain(name), known, n=3, cutoff=0.6)
+    written = dict.fromkeys(f'"{_spelling(key)}"' for key in near)
+    hint = f"nearest: {', '.join(written)}; " if written else ""
+    raise MaterialError(
+        f'species = "{name}": not in the table; {hint}choose one of {", ".join(species_names())}, '
+        "or leave species out and give every property"
+    )
+
+
+@cache
+def read_rules() -> Mapping[str, Any]:
+    """Return the rules and figures that hold for all species, as written in rules.toml."""
+    return MappingProxyType(_read("rules.toml"))
+
+
+def rule_source(*keys: str) -> Source:
+    """Return the source of a rule in rules.toml."""
+    entry: Mapping[str, Any] = read_rules()
+    for key in keys:
+        entry = entry[key]
+    return Source(text=entry["text"], flag=entry["flag"], confidence=entry.get("confidence", ""))
+
+
+def _read(name: str) -> dict[str, Any]:
+    return tomllib.loads(resources.files("limbfe.wood").joinpath(name).read_text("utf-8"))
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.lower().replace("-", " ").replace("_", " ").split())
+
+
+@cache
+def _rows() -> tuple[SpeciesRow, ...]:
+    data = _read("species.toml")
+    return tuple(_row(entry, data["source"]) for entry in data["species"].values())
+
+
+@cache
+def _by_name() -> Mapping[str, SpeciesRow]:
+    return {_plain(name): row for row in _rows() for name in (row.name, *row.aliases)}
+
+
+def _spelling(plain: str) -> str:
+    row = _by_name()[plain]
+    return next(name for name in (row.name, *row.aliases) if _plain(name) == plain)
+
+
+def _row(entry: Mapping[str, Any], sources: Mapping[str, Any]) -> SpeciesRow:
+    def figures(group: str, *, scaled: bool) -> Mapping[str, Figure]:
+        return MappingProxyType(
+            {
+                key: _figure(item, sources, _UNITS.get(key, _STRESS) if scaled else 1.0)
+                for key, item in entry.get(group, {}).items()
+            }
+        )
+
+    tension = entry.get("published_tension")
+    return SpeciesRow(
+        name=entry["name"],
+        latin=entry["latin"],
+        kind=entry["kind"],
+        aliases=tuple(entry["aliases"]),
+        moisture=entry["moisture"] / 100.0,
+        saturation=entry["saturation"] / 100.0,
+        dry=figures("dry", scaled=True),
+        green=figures("green", scaled=True),
+        elastic=figures("elastic", scaled=False),
+        cov=figures("cov", scaled=False),
+        elastic_fallback=entry["elastic_fallback"],
+        published_tension=None if tension is None else _figure(tension, sources, _STRESS),
+        notes=tuple(entry["notes"]),
+    )
+
+
+def _figure(item: Mapping[str, Any], sources: Mapping[str, Any], unit: float) -> Figure:
+    origin = Source(
+        text=sources[item["source"]]["text"],
+        flag=item["flag"],
+        confidence=item.get("confidence", ""),
+        address=sources[item["source"]].get("address", ""),
+    )
+    return Figure(value=item["value"] * unit, source=origin)
