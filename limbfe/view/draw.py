@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -97,12 +98,12 @@ def _second_axes(axes: Axes, units: labels.Units) -> None:
     """Number the same curve in the other units on the top and right sides."""
     other: labels.Units = "metric" if units == "imperial" else "imperial"
     here, there = labels.length_unit(units), labels.length_unit(other)
-    ratio = here[0] / there[0]
-    top = axes.secondary_xaxis("top", functions=(lambda v: v * ratio, lambda v: v / ratio))
+    top = axes.secondary_xaxis("top", functions=_change(here[0] / there[0]))
     top.set_xlabel(there[1])
     force_here, force_there = labels.force_unit(units), labels.force_unit(other)
-    force_ratio = force_here[0] / force_there[0]
-    right = axes.secondary_yaxis(
-        "right", functions=(lambda v: v * force_ratio, lambda v: v / force_ratio)
-    )
+    right = axes.secondary_yaxis("right", functions=_change(force_here[0] / force_there[0]))
     right.set_ylabel(force_there[1])
+
+
+def _change(ratio: float) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
+    return lambda value: value * ratio, lambda value: value / ratio

@@ -72,7 +72,8 @@ def draw_faces(
         figure = theme.new_figure(WIDTH, HEIGHT)
         back, belly = figure.subplots(2, 1, sharex=True, sharey=True)
         figure.subplots_adjust(**MARGINS, top=0.84, bottom=0.25, hspace=0.34)
-        for axes, face in ((back, "back"), (belly, "belly")):
+        panels: tuple[tuple[Axes, Face], ...] = ((back, "back"), (belly, "belly"))
+        for axes, face in panels:
             filled = _fill(axes, surface, face, result, units)
             mark_grip(axes, assessment, units, 0.5)
             _outline_defects(axes, assessment, surface, face, units)
@@ -189,7 +190,12 @@ def _fill(axes: Axes, surface: SurfaceField, face: Face, result: str, units: lab
     widest = 1.12 * np.abs(y).max() / unit
     axes.set(ylim=(-widest, widest), ylabel=f"{face}, {sign}")
     axes.yaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
-    style = {"transform": axes.transAxes, "ha": "right", "fontsize": 9, "color": theme.FAINT}
+    style: dict[str, Any] = {
+        "transform": axes.transAxes,
+        "ha": "right",
+        "fontsize": 9,
+        "color": theme.FAINT,
+    }
     axes.text(0.998, 0.97, "archer's right", va="top", **style)
     axes.text(0.998, 0.03, "archer's left", va="bottom", **style)
     return filled

@@ -136,8 +136,8 @@ def render_side(
     """Return the side view without words, shape (height, width, 3), unsigned bytes."""
     import pyvista as pv
 
-    size = (SHARPER * pixels[0], SHARPER * pixels[1])
-    plotter = pv.Plotter(off_screen=True, window_size=size)
+    size = [SHARPER * pixels[0], SHARPER * pixels[1]]
+    plotter: Any = pv.Plotter(off_screen=True, window_size=size)
     plotter.set_background(theme.PAPER)
     surface = whole_surface(assessment)
     *others, drawn = assessment.poses

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment, Pose, SurfaceField
 
 STRING_RADIUS = 0.002
-LIGHT = {"ambient": 0.42, "diffuse": 0.62, "specular": 0.08}
+LIGHT: dict[str, Any] = {"ambient": 0.42, "diffuse": 0.62, "specular": 0.08}
 
 
 def whole_surface(assessment: Assessment) -> SurfaceField:
@@ -54,7 +54,9 @@ def string_mesh(pose: Pose) -> pv.PolyData:
     """Return the string as a thin tube."""
     import pyvista as pv
 
-    return pv.lines_from_points(np.array(pose.string)).tube(radius=STRING_RADIUS, n_sides=8)
+    line = pv.lines_from_points(np.array(pose.string))
+    tube: pv.PolyData = line.tube(radius=STRING_RADIUS, n_sides=8)
+    return tube
 
 
 def solids(assessment: Assessment, surface: SurfaceField) -> tuple[tuple[Solid, str], ...]:

@@ -338,7 +338,7 @@ def _draw_lines(axes: Axes, section: SectionView, unit: float) -> None:
         reach = 0.56 * np.ptp(section.outline[:, 0]) / unit * np.array([-1.0, 1.0])
         ends = point[:, None] + along[:, None] * reach
         axes.plot(*ends, color=theme.INK, lw=1.6, ls=(0, (9, 2, 2, 2)), label="neutral axis")
-    style = {"mec": theme.INK, "mew": 1.6, "ls": "none", "zorder": 6}
+    style: dict[str, Any] = {"mec": theme.INK, "mew": 1.6, "ls": "none", "zorder": 6}
     axes.plot(*section.shear_centre / unit, "P", ms=9, mfc=theme.PAPER, label="shear centre",
               **style)  # fmt: skip
     axes.plot(*section.tension_centre / unit, "o", ms=7, mfc=theme.PAPER,
