@@ -1,1 +1,18 @@
 """Geometrically exact beam finite elements, string, bracing and drawing."""
+
+from limbfe.beam.bow import Bow, BowString, Hold
+from limbfe.beam.chain import Chain, gauss_positions
+from limbfe.beam.draw import brace, draw
+from limbfe.beam.state import BowState, DrawHistory
+
+__all__ = [
+    "Bow",
+    "BowState",
+    "BowString",
+    "Chain",
+    "DrawHistory",
+    "Hold",
+    "brace",
+    "draw",
+    "gauss_positions",
+]

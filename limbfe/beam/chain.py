@@ -1,0 +1,210 @@
+"""A chain of beam nodes: rest shape, section stiffness, and what an element makes of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from limbfe.beam.compiled import compiled
+from limbfe.beam.linear import invert
+from limbfe.beam.motion import move, twist_between
+from limbfe.errors import GeometryError, MaterialError
+from limbfe.frames import Array, read_only
+
+GAUSS_POINTS = 2
+_GAUSS = 0.5 / np.sqrt(3.0)
+
+
+def gauss_positions(node_x: Any) -> Array:
+    """Return where along the axis an element needs its section stiffness.
+
+    Parameters
+    ----------
+    node_x : array_like, shape (n,), m
+        Arc positions of the nodes, increasing.
+
+    Returns
+    -------
+    ndarray, shape (n - 1, 2), m
+        The two Gauss-Legendre points of each element.
+    """
+    x = np.asarray(node_x, dtype=np.float64)
+    middle, step = 0.5 * (x[1:] + x[:-1]), np.diff(x)
+    positions: Array = middle[:, None] + step[:, None] * np.array([-_GAUSS, _GAUSS])
+    return positions
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Chain:
+    """Beam nodes in a row with the elements between them.
+
+    Parameters
+    ----------
+    positions : ndarray, shape (n, 3), m
+        Nodes of the unstrained axis.
+    rotations : ndarray, shape (n, 3, 3)
+        Columns are the section axes x, y, z at the nodes, x along the axis.
+    stiffness : ndarray, shape (n - 1, 2, 6, 6)
+        Section stiffness at `gauss_positions`, for strains
+        ``[gamma_x, gamma_y, gamma_z, kappa_x, kappa_y, kappa_z]`` (N, N m, N m2).
+    mass : ndarray, shape (n - 1, 2, 6, 6)
+        Section mass per length at the same points (kg/m, kg, kg m).
+
+    Raises
+    ------
+    GeometryError
+        If two nodes coincide, a rotation is no rotation, or an element turns by more than half
+        a revolution.
+    MaterialError
+        If a section stiffness is not symmetric positive definite.
+
+    Notes
+    -----
+    Element: two nodes joined by a helicoid (constant strain, Sonneville et al. 2014), objective
+    and exact for any constant strain, initial curvature and twist included.  Its stiffness is
+    ``inverse(sum_g w_g B_g^T C_g B_g)`` where ``S_g = B_g S`` carries the mean resultant S to
+    Gauss point g in equilibrium with unloaded ends (the force is constant, the moment changes
+    by lever times force).  For a straight uniform element this is the residual bending
+    flexibility of MacNeal 1978: a cantilever under a tip force is exact with one element, so
+    shear cannot lock.
+
+    References
+    ----------
+    R. H. MacNeal, A simple quadrilateral shell element, Computers & Structures 8 (1978),
+    175-183 (residual bending flexibility; from memory).
+    """
+
+    positions: Array
+    rotations: Array
+    stiffness: Array
+    mass: Array
+    twist: Array = field(init=False, repr=False)
+    length: Array = field(init=False, repr=False)
+    transport: Array = field(init=False, repr=False)
+    compliance: Array = field(init=False, repr=False)
+    element_stiffness: Array = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        positions = read_only(self.positions)
+        n = len(positions)
+        put = object.__setattr__
+        put(self, "positions", positions)
+        put(self, "rotations", read_only(self.rotations, (n, 3, 3)))
+        put(self, "stiffness", read_only(self.stiffness, (n - 1, GAUSS_POINTS, 6, 6)))
+        put(self, "mass", read_only(self.mass, (n - 1, GAUSS_POINTS, 6, 6)))
+        _check_rotations(self.rotations)
+        check_stiffness(self.stiffness)
+        twist, length, transport = rest_shape(self.rotations, positions)
+        _check_elements(twist, length)
+        element, compliance = np.empty((n - 1, 6, 6)), np.empty((n - 1, GAUSS_POINTS, 6, 6))
+        effective_stiffness(self.stiffness, transport, compliance, element)
+        for name, value in (
+            ("twist", twist),
+            ("length", length),
+            ("transport", transport),
+            ("compliance", compliance),
+            ("element_stiffness", element),
+        ):
+            put(self, name, read_only(value))
+
+    @property
+    def arc_positions(self) -> Array:
+        """Arc length from the first node to every node, shape (n,), m."""
+        return np.concatenate([[0.0], np.cumsum(self.length)])
+
+
+def _check_rotations(rotations: Array) -> None:
+    error = np.abs(np.swapaxes(rotations, 1, 2) @ rotations - np.eye(3)).max(axis=(1, 2))
+    bad = np.flatnonzero(~(error < 1e-9) | ~(np.linalg.det(rotations) > 0.0))
+    if bad.size:
+        raise GeometryError(
+            f"beam node {bad[0]}: its section axes are not orthonormal and right-handed "
+            f"(error {error[bad[0]]:.1e}, allowed 1e-9); normalise them"
+        )
+
+
+def check_stiffness(stiffness: Array) -> None:
+    """Raise MaterialError unless every section stiffness is symmetric positive definite."""
+    scale = np.sqrt(np.einsum("...ii->...i", stiffness))
+    if not np.all(np.isfinite(scale) & (scale > 0.0)):
+        raise MaterialError("section stiffness: every diagonal term must be finite and positive")
+    scaled = stiffness / (scale[..., :, None] * scale[..., None, :])
+    if not np.all(np.abs(scaled - np.swapaxes(scaled, -1, -2)) < 1e-8):
+        raise MaterialError("section stiffness: the 6x6 matrix must be symmetric (to 1e-8)")
+    try:
+        np.linalg.cholesky(scaled)
+    except np.linalg.LinAlgError:
+        lowest = np.linalg.eigvalsh(scaled)[..., 0]
+        place = np.unravel_index(np.argmin(lowest), lowest.shape)
+        raise MaterialError(
+            f"section stiffness of element {place[-2]}, Gauss point {place[-1]}: not positive "
+            f"definite (lowest scaled eigenvalue {lowest[place]:.2e}); check the couplings"
+        ) from None
+
+
+def _check_elements(twist: Array, length: Array) -> None:
+    turn = np.linalg.norm(twist[:, 3:], axis=1)
+    bad = np.flatnonzero(~(length > 0.0) | ~(turn < 0.9 * np.pi))
+    if bad.size:
+        raise GeometryError(
+            f"beam element {bad[0]}: length {length[bad[0]]:.3g} m, turn {turn[bad[0]]:.3g} rad; "
+            "nodes must be apart and turn by less than 2.8 rad from one to the next; use more nodes"
+        )
+
+
+@compiled
+def rest_shape(rotations: Array, positions: Array) -> tuple[Array, Array, Array]:
+    """Return rest twists (m, 6), lengths (m,) and resultant transports (m, g, 6, 6)."""
+    m = len(positions) - 1
+    twist, length = np.empty((m, 6)), np.empty(m)
+    transport = np.zeros((m, 2, 6, 6))
+    frame, place, part = np.empty((3, 3)), np.empty(3), np.empty(6)
+    for e in range(m):
+        d = twist[e]
+        twist_between(rotations[e], positions[e], rotations[e + 1], positions[e + 1], d)
+        length[e] = np.sqrt(d[0] ** 2 + d[1] ** 2 + d[2] ** 2)
+        for g in range(2):
+            share = -_GAUSS if g == 0 else _GAUSS
+            for i in range(6):
+                part[i] = share * d[i]
+            frame[:] = np.eye(3)
+            place[:] = 0.0
+            move(frame, place, part)
+            b = transport[e, g]
+            # n_g = R^T n,  m_g = R^T (m - x cross n)
+            for i in range(3):
+                r0, r1, r2 = frame[0, i], frame[1, i], frame[2, i]
+                b[i, 0], b[i, 1], b[i, 2] = r0, r1, r2
+                b[3 + i, 3], b[3 + i, 4], b[3 + i, 5] = r0, r1, r2
+                b[3 + i, 0] = -(r1 * place[2] - r2 * place[1])
+                b[3 + i, 1] = -(r2 * place[0] - r0 * place[2])
+                b[3 + i, 2] = -(r0 * place[1] - r1 * place[0])
+    return twist, length, transport
+
+
+@compiled
+def effective_stiffness(stiffness: Array, transport: Array, compliance: Array, out: Array) -> None:
+    """Write each Gauss point's compliance (m, g, 6, 6) and each element's stiffness (m, 6, 6)."""
+    work = np.empty((6, 6))
+    total = np.empty((6, 6))
+    for e in range(len(out)):
+        total[:] = 0.0
+        for g in range(2):
+            inverse = compliance[e, g]
+            invert(stiffness[e, g], inverse, work)
+            b = transport[e, g]
+            for i in range(6):
+                for j in range(6):
+                    value = 0.0
+                    for k in range(6):
+                        value += inverse[i, k] * b[k, j]
+                    work[i, j] = value
+            for i in range(6):
+                for j in range(6):
+                    value = 0.0
+                    for k in range(6):
+                        value += b[k, i] * work[k, j]
+                    total[i, j] += 0.5 * value
+        invert(total, out[e], work)

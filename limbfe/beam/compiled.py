@@ -1,0 +1,53 @@
+"""Compile the beam's inner loops with Numba and let a caller know when that takes place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any, TypeVar, cast
+
+import numba
+from numba.core import event
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def compiled(function: Function) -> Function:
+    """Compile `function` on its first call and keep the machine code on disk.
+
+    The Global Interpreter Lock is released inside, so threads run bows side by side.  Only the
+    contraction of a*b+c is allowed to change rounding.
+    """
+    decorate = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+    return cast(Function, decorate(function))
+
+
+@contextmanager
+def announce_compilation(announce: Callable[[str], None]) -> Iterator[None]:
+    """Call `announce` once if anything has to be compiled inside the ``with`` block.
+
+    Machine code kept from an earlier run is loaded without compiling, and then nothing is
+    announced.
+
+    Parameters
+    ----------
+    announce : callable
+        Receives one sentence for the user.
+    """
+    listener = _FirstCompilation(announce)
+    with event.install_listener("numba:compile", listener):
+        yield
+
+
+class _FirstCompilation(event.Listener):
+    def __init__(self, announce: Callable[[str], None]) -> None:
+        self._announce = announce
+        self._said = False
+
+    def on_start(self, event: Any) -> None:
+        if not self._said:
+            self._said = True
+            self._announce("Compiling the beam solver for this machine (once, a few seconds) ...")
+
+    def on_end(self, event: Any) -> None:
+        """Nothing to say at the end."""

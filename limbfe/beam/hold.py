@@ -1,0 +1,64 @@
+"""How the bow is held, as the direction the string is pulled in, seen from the bow's own grip.
+
+Each hold is a distance function g(p) of the nocking point p: the pull acts along its gradient
+and does work ``force * dg``.  With the grip fixed in the bow's frame:
+
+clamp    g = x of p: the grip cannot turn, the pull stays along the bow's own X.
+hand     g = distance from the hand's pressure point: the bow turns freely about it, so push
+         and pull are collinear.
+tiller   g = x of p while the line of pull meets the cradle; outside, distance in the X-Z plane
+         from the cradle's edge on which the bow has come to rock.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from limbfe.beam.compiled import compiled
+from limbfe.frames import Array
+
+
+@compiled
+def pull_direction(
+    kind: int, point: Array, half_length: float, p: Array, direction: Array, hessian: Array
+) -> float:
+    """Write the gradient (3,) and Hessian (3, 3) of g at `p`; return g."""
+    hessian[:] = 0.0
+    direction[0], direction[1], direction[2] = 1.0, 0.0, 0.0
+    x: float = p[0] - point[0]
+    y: float = p[1] - point[1]
+    z: float = p[2] - point[2]
+    if kind == 2:
+        if abs(z) <= half_length:
+            return x
+        z -= math.copysign(half_length, z)
+        y = 0.0
+    elif kind == 0:
+        return x
+    g = math.sqrt(x * x + y * y + z * z)
+    direction[0], direction[1], direction[2] = x / g, y / g, z / g
+    for i in range(3):
+        for j in range(3):
+            hessian[i, j] = -direction[i] * direction[j] / g
+        hessian[i, i] += 1.0 / g
+    if kind == 2:
+        hessian[1, 1] = 0.0
+    return g
+
+
+@compiled
+def draw_length(
+    kind: int, point: Array, half_length: float, back: Array, p: Array, gradient: Array
+) -> float:
+    """Return how far `p` is from the back of the grip along the pull; write its gradient (3,)."""
+    direction, hessian = np.empty(3), np.empty((3, 3))
+    pull_direction(kind, point, half_length, p, direction, hessian)
+    value = 0.0
+    for i in range(3):
+        value += direction[i] * (p[i] - back[i])
+        gradient[i] = direction[i]
+        for j in range(3):
+            gradient[i] += hessian[i, j] * (p[j] - back[j])
+    return value

@@ -1,0 +1,204 @@
+"""Small dense and block-tridiagonal linear algebra in compiled code."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from limbfe.beam.compiled import compiled
+from limbfe.frames import Array
+
+
+@compiled
+def invert(matrix: Array, inverse: Array, work: Array) -> None:
+    """Write the inverse of a symmetric positive definite matrix (Cholesky, no check)."""
+    n = len(matrix)
+    for j in range(n):
+        for i in range(j, n):
+            value = matrix[i, j]
+            for k in range(j):
+                value -= work[i, k] * work[j, k]
+            work[i, j] = math.sqrt(value) if i == j else value / work[j, j]
+    for c in range(n):
+        for i in range(c, n):
+            value = 1.0 if i == c else 0.0
+            for k in range(c, i):
+                value -= work[i, k] * inverse[k, c]
+            inverse[i, c] = value / work[i, i]
+        for i in range(n - 1, c - 1, -1):
+            value = inverse[i, c]
+            for k in range(i + 1, n):
+                value -= work[k, i] * inverse[k, c]
+            inverse[i, c] = value / work[i, i]
+    for c in range(n):
+        for i in range(c):
+            inverse[i, c] = inverse[c, i]
+
+
+@compiled
+def eliminate(diag: Array, off: Array, rhs: Array, start: int, stop: int) -> int:
+    """Eliminate the nodes from `start` up to but without `stop` from a symmetric chain.
+
+    Works in either direction.  On return ``diag[stop]`` and ``rhs[stop]`` hold the Schur
+    complement there; the eliminated ``diag[k]`` hold L and D of an L D L^T factorisation,
+    ``off`` the blocks ``L^-1 O`` towards the next node, ``rhs`` the reduced right-hand sides.
+
+    Parameters
+    ----------
+    diag : ndarray, shape (n, 6, 6)
+        Symmetric; overwritten.
+    off : ndarray, shape (n - 1, 6, 6)
+        Rows belong to node e, columns to node e + 1; overwritten.
+    rhs : ndarray, shape (n, 6)
+        Overwritten.
+
+    Returns
+    -------
+    int
+        Number of negative pivots, -1 if a pivot is zero or not a number.
+    """
+    step = 1 if stop > start else -1
+    negative = 0
+    z = np.empty((6, 6))
+    for node in range(start, stop, step):
+        a, b, y = diag[node], rhs[node], rhs[node + step]
+        o = off[node if step > 0 else node - 1]
+        for i in range(6):
+            for j in range(6):
+                z[i, j] = o[i, j] if step > 0 else o[j, i]
+        for j in range(6):
+            for k in range(j):
+                f = a[j, k] * a[k, k]
+                a[j, j] -= f * a[j, k]
+                for i in range(j + 1, 6):
+                    a[i, j] -= a[i, k] * f
+            pivot = a[j, j]
+            if not (abs(pivot) > 0.0) or not math.isfinite(pivot):
+                return -1
+            if pivot < 0.0:
+                negative += 1
+            for i in range(j + 1, 6):
+                a[i, j] /= pivot
+            for i in range(j + 1, 6):
+                b[i] -= a[i, j] * b[j]
+                for c in range(6):
+                    z[i, c] -= a[i, j] * z[j, c]
+        d = diag[node + step]
+        for k in range(6):
+            for i in range(6):
+                f = z[k, i] / a[k, k]
+                y[i] -= f * b[k]
+                for j in range(6):
+                    d[i, j] -= f * z[k, j]
+        for i in range(6):
+            for j in range(6):
+                o[i, j] = z[i, j]
+    return negative
+
+
+@compiled
+def substitute(diag: Array, off: Array, rhs: Array, start: int, stop: int) -> None:
+    """Solve back after `eliminate`: ``rhs[stop]`` holds the solution there, fill the others."""
+    step = 1 if stop > start else -1
+    for node in range(stop - step, start - step, -step):
+        a, x, y = diag[node], rhs[node], rhs[node + step]
+        z = off[node if step > 0 else node - 1]
+        for i in range(6):
+            value = x[i]
+            for j in range(6):
+                value -= z[i, j] * y[j]
+            x[i] = value / a[i, i]
+        for i in range(5, -1, -1):
+            for k in range(i + 1, 6):
+                x[i] -= a[k, i] * x[k]
+
+
+@compiled
+def solve_dense(a: Array, b: Array) -> bool:
+    """Solve ``a x = b`` (b of shape (n, k), overwritten) by elimination with row pivoting."""
+    n, columns = b.shape
+    for j in range(n):
+        p = j
+        for i in range(j + 1, n):
+            if abs(a[i, j]) > abs(a[p, j]):
+                p = i
+        pivot = a[p, j]
+        if not (abs(pivot) > 0.0) or not math.isfinite(pivot):
+            return False
+        if p != j:
+            for k in range(n):
+                a[j, k], a[p, k] = a[p, k], a[j, k]
+            for k in range(columns):
+                b[j, k], b[p, k] = b[p, k], b[j, k]
+        for i in range(j + 1, n):
+            f = a[i, j] / pivot
+            if f != 0.0:
+                for k in range(j + 1, n):
+                    a[i, k] -= f * a[j, k]
+                for k in range(columns):
+                    b[i, k] -= f * b[j, k]
+    for j in range(n - 1, -1, -1):
+        for k in range(columns):
+            value = b[j, k]
+            for i in range(j + 1, n):
+                value -= a[j, i] * b[i, k]
+            b[j, k] = value / a[j, j]
+    return True
+
+
+@compiled
+def count_negative(a: Array) -> int:
+    """Return the number of negative eigenvalues of a symmetric matrix (overwritten).
+
+    Diagonal pivoting with 2x2 pivots where the diagonal is small (Bunch and Parlett); by
+    Sylvester's law the pivots carry the inertia.
+
+    References
+    ----------
+    J. R. Bunch, B. N. Parlett, Direct methods for solving symmetric indefinite systems of
+    linear equations, SIAM J. Numer. Anal. 8 (1971), 639-655 (from memory).
+    """
+    n = len(a)
+    negative, k = 0, 0
+    while k < n:
+        p, r, s = k, k, k
+        for i in range(k, n):
+            if abs(a[i, i]) > abs(a[p, p]):
+                p = i
+            for j in range(k, i):
+                if r == s or abs(a[i, j]) > abs(a[r, s]):
+                    r, s = i, j
+        if r == s or abs(a[p, p]) >= 0.6404 * abs(a[r, s]):
+            _swap(a, k, p)
+            if a[k, k] < 0.0:
+                negative += 1
+            for i in range(k + 1, n):
+                if a[k, k] != 0.0:
+                    f = a[i, k] / a[k, k]
+                    for j in range(k + 1, n):
+                        a[i, j] -= f * a[k, j]
+            k += 1
+        else:
+            # r > s, and the swap of s with k cannot move r unless r == k, which r > s excludes
+            _swap(a, k, s)
+            _swap(a, k + 1, r)
+            x, y, z = a[k, k], a[k + 1, k], a[k + 1, k + 1]
+            det = x * z - y * y
+            negative += 1
+            for i in range(k + 2, n):
+                f = (a[i, k] * z - a[i, k + 1] * y) / det
+                g = (a[i, k + 1] * x - a[i, k] * y) / det
+                for j in range(k + 2, n):
+                    a[i, j] -= f * a[k, j] + g * a[k + 1, j]
+            k += 2
+    return negative
+
+
+@compiled
+def _swap(a: Array, i: int, j: int) -> None:
+    if i != j:
+        for k in range(len(a)):
+            a[i, k], a[j, k] = a[j, k], a[i, k]
+        for k in range(len(a)):
+            a[k, i], a[k, j] = a[k, j], a[k, i]
