@@ -28,11 +28,13 @@ from limbfe.stave.profile import SectionShapes
 
 # The thinnest band of rows, as a share of the column, where a layer is absent or runs out.
 _THINNEST = 4e-3
-_COLUMNS, _ROWS = 14, 8
+_COLUMNS, _ROWS = 16, 8
 _NO_LAYER = 1e-9
 # How far from a side, as a share of the width, its curve bends the columns.
 _BENT = 0.35
 _BISECTIONS = 40
+# A rounded corner that reaches above this share of the heartwood's side gets no row of its own.
+_HIGHEST_CORNER = 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -113,19 +115,27 @@ class _Square:
 
 
 def _row_counts(shapes: SectionShapes, outline: Outline, rows: int) -> tuple[int, int, int, int]:
-    """Return rows beside the belly corners, in the rest of heartwood, sapwood and backing."""
-    thickness = np.asarray(shapes.thickness)
-    counts = []
-    for layer in (shapes.sapwood, shapes.backing):
-        share = np.asarray(layer) / thickness
-        present = share > _NO_LAYER
-        mean = float(share[present].mean()) if present.any() else 0.0
-        counts.append(int(np.clip(round(rows * mean), 1, rows)) if present.any() else 0)
-    heart = max(1, rows - sum(counts))
-    corner = 0
-    if outline.corner > 0.0 and heart > 1:
-        corner = int(np.clip(round(rows * float(outline.side_share.mean())), 1, heart - 1))
-    return corner, heart - corner, counts[0], counts[1]
+    """Return rows beside the belly corners, in the rest of heartwood, sapwood and backing.
+
+    Common to all stations: one row to whatever some station has, the rest one by one to the
+    group with the thickest rows on average.
+    """
+    corner = outline.side_share.mean() if outline.corner > 0.0 and rows > 3 else 0.0
+    sapwood, backing = (
+        _mean_share(layer / shapes.thickness) for layer in (shapes.sapwood, shapes.backing)
+    )
+    heart = max(1.0 - corner - sapwood - backing, 0.0)
+    shares = np.array([corner, heart, sapwood, backing])
+    counts = (shares > 0.0).astype(np.int64)
+    counts[1] = 1
+    while counts.sum() < rows:
+        counts[np.argmax(shares / np.maximum(counts, 1))] += 1
+    return int(counts[0]), int(counts[1]), int(counts[2]), int(counts[3])
+
+
+def _mean_share(share: Array) -> float:
+    present = share > _NO_LAYER
+    return float(share[present].mean()) if present.any() else 0.0
 
 
 def _row_heights(
@@ -134,21 +144,20 @@ def _row_heights(
     """Return the square's height coordinate of every node, shape (S, columns, rows)."""
     corner, heart, sap, back = counts
     zero, total = np.zeros(square.near_left.shape[:2]), sum(counts)
-    lines = [zero]
-    if corner:
-        lines.append(zero + square.outline.side_share)
-    if sap:
-        z = _boundary_height(square, lambda y: sapwood_z(shapes, y))
-        absent = shapes.sapwood <= _NO_LAYER * shapes.thickness
-        lines.append(np.where(absent[:, None], (corner + heart) / total, z))
+    lines = [zero + 1.0]
     if back:
         z = _boundary_height(square, lambda y: backing_z(shapes, y))
         absent = shapes.backing <= _NO_LAYER * shapes.thickness
-        lines.append(np.where(absent[:, None], (total - back) / total, z))
-    lines.append(zero + 1.0)
-    for i in range(1, len(lines) - 1):
-        above = (len(lines) - 1 - i) * _THINNEST
-        lines[i] = _kept_inside(lines[i], lines[i - 1] + _THINNEST, 1.0 - above)
+        z = np.where(absent[:, None], (total - back) / total, z)
+        lines.insert(0, _kept_inside(z, 2.0 * _THINNEST, 1.0 - _THINNEST))
+    if sap:
+        z = _boundary_height(square, lambda y: sapwood_z(shapes, y))
+        absent = shapes.sapwood <= _NO_LAYER * shapes.thickness
+        z = np.where(absent[:, None], (corner + heart) / total, z)
+        lines.insert(0, _kept_inside(z, _THINNEST, lines[0] - _THINNEST))
+    if corner:
+        lines.insert(0, lines[0] * _corner_height(square, lines[0]))
+    lines.insert(0, zero)
     groups = [n for n in counts if n]
     pieces = [lines[0][..., None]]
     for low, high, n in zip(lines, lines[1:], groups, strict=False):
@@ -157,7 +166,17 @@ def _row_heights(
     return np.concatenate(pieces, axis=-1)
 
 
-def _kept_inside(line: Array, low: Array, high: float) -> Array:
+def _corner_height(square: _Square, above: Array) -> Array:
+    """Return the row line that leaves each side where its rounded corner ends, over the next one.
+
+    In between it may run anywhere.
+    """
+    ends = np.clip(square.outline.side_share / above[:, [0, -1]], 0.0, _HIGHEST_CORNER)
+    across = np.linspace(0.0, 1.0, above.shape[1])
+    return ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * across
+
+
+def _kept_inside(line: Array, low: float, high: Array | float) -> Array:
     """Return a row line kept between two others, straight over any column where it is cut off."""
     kept = np.clip(line, low, high)
     cut = kept != line
