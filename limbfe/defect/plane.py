@@ -1,0 +1,161 @@
+"""Plane-stress stiffness of wood whose fibres turn in the plane and dive out of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbfe.errors import MaterialError
+from limbfe.frames import Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlaneWood:
+    """Elastic constants of the wood of a strip; Pa.
+
+    L is along the grain, T across it in the plane of the strip, R out of the plane.  For a strip
+    parallel to a radial face swap the tree's R and T when filling this in.
+
+    Raises
+    ------
+    MaterialError
+        If a modulus is not positive or the strain energy could become negative.
+    """
+
+    E_L: float
+    E_R: float
+    E_T: float
+    G_LR: float
+    G_LT: float
+    G_RT: float
+    nu_LR: float
+    nu_LT: float
+    nu_RT: float
+
+    def __post_init__(self) -> None:
+        for name in ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT"):
+            value = getattr(self, name)
+            if not (np.isfinite(value) and value > 0.0):
+                raise MaterialError(f"strip wood: {name} = {value!r} Pa must be positive")
+        normal = np.array(
+            [
+                [1.0 / self.E_L, -self.nu_LR / self.E_L, -self.nu_LT / self.E_L],
+                [-self.nu_LR / self.E_L, 1.0 / self.E_R, -self.nu_RT / self.E_R],
+                [-self.nu_LT / self.E_L, -self.nu_RT / self.E_R, 1.0 / self.E_T],
+            ]
+        )
+        if np.linalg.eigvalsh(normal * self.E_L).min() <= 0.0:
+            raise MaterialError(
+                "strip wood: these moduli and Poisson's ratios give a negative strain energy;"
+                " lower the Poisson's ratios"
+            )
+
+
+def isotropic(E: float, nu: float) -> PlaneWood:
+    """Return an isotropic material in the form of a wood."""
+    G = E / (2.0 * (1.0 + nu))
+    return PlaneWood(E_L=E, E_R=E, E_T=E, G_LR=G, G_LT=G, G_RT=G, nu_LR=nu, nu_LT=nu, nu_RT=nu)
+
+
+def fibre_compliance(wood: PlaneWood, dive: Array) -> Array:
+    """Return plane-stress compliance along and across the fibre as it appears in the plane.
+
+    Parameters
+    ----------
+    dive : ndarray, shape (...), rad
+        Angle of the fibre out of the plane, in the L-R plane.
+
+    Returns
+    -------
+    ndarray, shape (4, ...), 1/Pa
+        S11, S22, S12, S66.
+
+    Notes
+    -----
+    Exact: the in-plane entries of the 3D compliance turned about T; S16 and S26 vanish.
+    """
+    c2, s2 = np.cos(dive) ** 2, np.sin(dive) ** 2
+    mixed = 1.0 / wood.G_LR - 2.0 * wood.nu_LR / wood.E_L
+    S11 = c2 * c2 / wood.E_L + s2 * s2 / wood.E_R + mixed * s2 * c2
+    S22 = np.full_like(c2, 1.0 / wood.E_T)
+    S12 = -(wood.nu_LT * c2 / wood.E_L + wood.nu_RT * s2 / wood.E_R)
+    S66 = c2 / wood.G_LT + s2 / wood.G_RT
+    return np.stack([S11, S22, S12, S66])
+
+
+def plane_stiffness(
+    wood: PlaneWood,
+    angle: Array,
+    dive: Array,
+    E_factor: Array | float = 1.0,
+    G_factor: Array | float = 1.0,
+) -> Array:
+    """Return plane-stress stiffness in strip axes.
+
+    Parameters
+    ----------
+    angle : ndarray, shape (...), rad
+        Fibre angle from x towards y.
+    dive : ndarray, shape (...), rad
+    E_factor, G_factor : ndarray, shape (...), or float
+        Multipliers of the Young's moduli and of the shear moduli (decay).
+
+    Returns
+    -------
+    ndarray, shape (..., 3, 3), Pa
+        From [eps_xx, eps_yy, gamma_xy] to [s_xx, s_yy, s_xy].
+    """
+    S11, S22, S12, S66 = fibre_compliance(wood, dive)
+    scale = E_factor / (S11 * S22 - S12 * S12)
+    Q11, Q22, Q12, Q66 = S22 * scale, S11 * scale, -S12 * scale, G_factor / S66
+    c, s = np.cos(angle), np.sin(angle)
+    c2, s2, cs = c * c, s * s, c * s
+    both = Q12 + 2.0 * Q66
+    out = np.empty((*np.shape(angle), 3, 3))
+    out[..., 0, 0] = Q11 * c2 * c2 + 2.0 * both * s2 * c2 + Q22 * s2 * s2
+    out[..., 1, 1] = Q11 * s2 * s2 + 2.0 * both * s2 * c2 + Q22 * c2 * c2
+    out[..., 0, 1] = (Q11 + Q22 - 4.0 * Q66) * s2 * c2 + Q12 * (c2 * c2 + s2 * s2)
+    out[..., 2, 2] = (Q11 + Q22 - 2.0 * Q12 - 2.0 * Q66) * s2 * c2 + Q66 * (c2 * c2 + s2 * s2)
+    out[..., 0, 2] = cs * ((Q11 - both) * c2 - (Q22 - both) * s2)
+    out[..., 1, 2] = cs * ((Q11 - both) * s2 - (Q22 - both) * c2)
+    out[..., 1, 0], out[..., 2, 0], out[..., 2, 1] = out[..., 0, 1], out[..., 0, 2], out[..., 1, 2]
+    return out
+
+
+def fibre_stress(stress: Array, angle: Array) -> Array:
+    """Return stress along, across and in shear to the fibre in the plane.
+
+    Parameters
+    ----------
+    stress : ndarray, shape (..., 3), Pa, strip axes
+    angle : ndarray, shape (...), rad
+
+    Returns
+    -------
+    ndarray, shape (..., 3), Pa: s_11, s_22, s_12
+    """
+    c, s = np.cos(angle), np.sin(angle)
+    xx, yy, xy = stress[..., 0], stress[..., 1], stress[..., 2]
+    along = c * c * xx + s * s * yy + 2.0 * c * s * xy
+    across = s * s * xx + c * c * yy - 2.0 * c * s * xy
+    shear = c * s * (yy - xx) + (c * c - s * s) * xy
+    return np.stack([along, across, shear], axis=-1)
+
+
+def crack_moduli(wood: PlaneWood) -> tuple[float, float]:
+    """Return E_I and E_II of a crack along the grain, Pa.
+
+    ``G_I = K_I^2 / E_I`` for opening, ``G_II = K_II^2 / E_II`` for sliding.  The modulus of a
+    crack across the grain that opens equals E_II.
+
+    References
+    ----------
+    G. C. Sih, P. C. Paris, G. R. Irwin, On cracks in rectilinearly anisotropic bodies,
+    International Journal of Fracture Mechanics 1 (1965), 189-203 (from memory).
+    """
+    root = np.sqrt(wood.E_L / wood.E_T)
+    bracket = root + wood.E_L / (2.0 * wood.G_LT) - wood.nu_LT
+    E_I = 1.0 / np.sqrt(bracket / (2.0 * wood.E_L * wood.E_T))
+    E_II = wood.E_L / np.sqrt(0.5 * bracket)
+    return float(E_I), float(E_II)

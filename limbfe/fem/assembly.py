@@ -1,0 +1,192 @@
+"""Assembly of plane elasticity into SciPy sparse matrices, without a loop over elements."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+
+from limbfe.fem.mesh import Index, Quadrature
+from limbfe.frames import Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pattern:
+    """Where the entries of element matrices fall in the global matrix.
+
+    Degrees of freedom are interleaved: ``2 i`` along x and ``2 i + 1`` along y of node i.
+
+    Attributes
+    ----------
+    indptr, indices : ndarray of int
+        Compressed sparse columns of the (2 n, 2 n) matrix.
+    slots : ndarray of int, shape (m * k * k,)
+        Number, among the pairs of neighbouring nodes, of each node pair of each element.
+    corner : ndarray of int, shape (pairs,)
+        Place in the data array of the entry (2 i, 2 j) of pair (i, j).
+    stride : ndarray of int, shape (pairs,)
+        Distance in the data array from column 2 j to column 2 j + 1.
+    """
+
+    indptr: Index
+    indices: Index
+    slots: Index
+    corner: Index
+    stride: Index
+
+
+def make_pattern(elements: Index, n_nodes: int) -> Pattern:
+    """Return the pattern of a mesh with two degrees of freedom per node.
+
+    Parameters
+    ----------
+    elements : ndarray of int, shape (m, k)
+    n_nodes : int
+    """
+    m, k = elements.shape
+    rows = np.repeat(elements, k, axis=1).ravel()
+    columns = np.tile(elements, (1, k)).ravel()
+    # A compressed matrix of serial numbers sorts the pairs by column, then row, in linear time.
+    serial = sparse.coo_array((np.arange(m * k * k), (rows, columns)), shape=(n_nodes, n_nodes))
+    sorted_pairs = _columns_with_repeats(serial, n_nodes)
+    order, row, column = sorted_pairs
+    fresh = np.ones(len(order), dtype=bool)
+    fresh[1:] = (row[1:] != row[:-1]) | (column[1:] != column[:-1])
+    number = np.cumsum(fresh) - 1
+    slots = np.empty(len(order), dtype=np.intp)
+    slots[order] = number
+    row, column = row[fresh], column[fresh]
+
+    degree = np.bincount(column, minlength=n_nodes)
+    start = np.concatenate([[0], np.cumsum(degree)])
+    offset = np.arange(len(row)) - start[column]
+    indptr = np.empty(2 * n_nodes + 1, dtype=np.int32)
+    indptr[0::2] = 4 * start
+    indptr[1::2] = 4 * start[:-1] + 2 * degree
+    corner = 4 * start[column] + 2 * offset
+    stride = 2 * degree[column]
+    indices = np.empty(4 * len(row), dtype=np.int32)
+    for shift in (0, stride):
+        indices[corner + shift] = 2 * row
+        indices[corner + shift + 1] = 2 * row + 1
+    return Pattern(indptr=indptr, indices=indices, slots=slots, corner=corner, stride=stride)
+
+
+def _columns_with_repeats(serial: sparse.coo_array, n: int) -> tuple[Index, Index, Index]:
+    """Return the entries' serial numbers, rows and columns, sorted by column, then row."""
+    row, column = serial.coords
+    order = np.argsort(column * np.int64(n) + row, kind="stable")
+    return serial.data[order], row[order], column[order]
+
+
+def element_stiffness(at: Quadrature, stiffness: Array) -> Array:
+    """Return element matrices of plane elasticity as blocks.
+
+    Parameters
+    ----------
+    stiffness : ndarray, shape (m, q, 3, 3), Pa
+        Symmetric; takes [eps_xx, eps_yy, gamma_xy] to [s_xx, s_yy, s_xy].
+
+    Returns
+    -------
+    ndarray, shape (3, m, k, k), N/m per metre of thickness
+        Blocks xx, xy and yy; block yx is the transpose of xy.
+    """
+    m, _, k, _ = at.gradients.shape
+    out = np.empty((3, m, k, k))
+    # A few hundred elements at a time keep the intermediate arrays in cache.
+    for start in range(0, m, _CHUNK):
+        part = slice(start, start + _CHUNK)
+        _stiffness_blocks(at.gradients[part], stiffness[part], at.weights[part], out[:, part])
+    return out
+
+
+_CHUNK = 512
+
+
+def _stiffness_blocks(gradients: Array, stiffness: Array, weights: Array, out: Array) -> None:
+    m, q, k, _ = gradients.shape
+    gx = np.ascontiguousarray(gradients[..., 0])
+    gy = np.ascontiguousarray(gradients[..., 1])
+    left = np.concatenate([gx, gy], axis=1).transpose(0, 2, 1)
+    c = (stiffness * weights[..., None, None])[..., None]
+    right = np.empty((m, 2 * q, k))
+    # Strain picks: x displacement makes (eps_xx, gamma_xy), y displacement (gamma_xy, eps_yy).
+    for block, (rows, columns) in enumerate(((_X, _X), (_X, _Y), (_Y, _Y))):
+        for row, half in zip(rows, (slice(0, q), slice(q, None)), strict=True):
+            right[:, half] = c[:, :, row, columns[0]] * gx + c[:, :, row, columns[1]] * gy
+        np.matmul(left, right, out=out[block])
+
+
+_X, _Y = (0, 2), (2, 1)
+
+
+def assemble(pattern: Pattern, blocks: Array) -> Array:
+    """Return the data array of the global matrix; `matrix` wraps it.
+
+    Data arrays of one pattern add up like the matrices they belong to, so parts of a mesh may
+    be assembled once and combined.
+
+    Parameters
+    ----------
+    blocks : ndarray, shape (3, m, k, k), from `element_stiffness`
+    """
+    n = len(pattern.corner)
+    data = np.empty(4 * n)
+    xx, xy, yy = blocks
+    corner, stride = pattern.corner, pattern.stride
+    data[corner] = np.bincount(pattern.slots, weights=xx.ravel(), minlength=n)
+    data[corner + stride + 1] = np.bincount(pattern.slots, weights=yy.ravel(), minlength=n)
+    data[corner + stride] = np.bincount(pattern.slots, weights=xy.ravel(), minlength=n)
+    transposed = xy.transpose(0, 2, 1).ravel()
+    data[corner + 1] = np.bincount(pattern.slots, weights=transposed, minlength=n)
+    return data
+
+
+def matrix(pattern: Pattern, data: Array) -> sparse.csc_array:
+    """Return the sparse matrix of a data array."""
+    n = len(pattern.indptr) - 1
+    return sparse.csc_array((data, pattern.indices, pattern.indptr), shape=(n, n))
+
+
+def assemble_load(at: Quadrature, elements: Index, stress: Array, n_nodes: int) -> Array:
+    """Return the nodal forces that balance a stress field, ``int B^T sigma dA``.
+
+    Parameters
+    ----------
+    stress : ndarray, shape (m, q, 3) or (m, q, 3, r), Pa
+
+    Returns
+    -------
+    ndarray, shape (2 n,) or (2 n, r), N per metre of thickness
+    """
+    single = stress.ndim == 3
+    s = (stress[..., None] if single else stress) * at.weights[..., None, None]
+    gx, gy = at.gradients[..., 0], at.gradients[..., 1]
+    fx = np.einsum("mqk,mqr->mkr", gx, s[:, :, 0]) + np.einsum("mqk,mqr->mkr", gy, s[:, :, 2])
+    fy = np.einsum("mqk,mqr->mkr", gx, s[:, :, 2]) + np.einsum("mqk,mqr->mkr", gy, s[:, :, 1])
+    out = np.empty((2 * n_nodes, s.shape[3]))
+    where = elements.ravel()
+    for r in range(s.shape[3]):
+        out[0::2, r] = np.bincount(where, weights=fx[..., r].ravel(), minlength=n_nodes)
+        out[1::2, r] = np.bincount(where, weights=fy[..., r].ravel(), minlength=n_nodes)
+    return out[:, 0] if single else out
+
+
+def strains(at: Quadrature, elements: Index, displacement: Array) -> Array:
+    """Return strains at quadrature points.
+
+    Parameters
+    ----------
+    displacement : ndarray, shape (2 n,), m
+
+    Returns
+    -------
+    ndarray, shape (m, q, 3): eps_xx, eps_yy, gamma_xy
+    """
+    u = displacement.reshape(-1, 2)[elements]
+    slope = np.einsum("mqkd,mkc->mqcd", at.gradients, u, optimize=True)
+    return np.stack(
+        [slope[..., 0, 0], slope[..., 1, 1], slope[..., 0, 1] + slope[..., 1, 0]], axis=-1
+    )

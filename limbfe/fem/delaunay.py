@@ -1,0 +1,219 @@
+"""Graded triangulation of a plane region whose boundary segments are given.
+
+References
+----------
+J. Ruppert, A Delaunay refinement algorithm for quality 2-dimensional mesh generation, Journal
+of Algorithms 18 (1995), 548-585: circumcentre insertion and encroached segments (from memory).
+Here the segments come ready sampled at the wanted size, so they are protected rather than
+split, circumcentres are inserted many at a time, and a few smoothing rounds follow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import Delaunay, cKDTree
+
+from limbfe.errors import GeometryError
+from limbfe.fem.mesh import SIDES, Index
+from limbfe.frames import Array
+
+Bool = NDArray[np.bool_]
+_MAX_ROUNDS = 60
+_SMOOTHING_ROUNDS = 5
+
+
+def triangulate(
+    boundary: Array,
+    segments: Index,
+    size: Callable[[Array], Array],
+    inside: Callable[[Array], Bool],
+) -> tuple[Array, Index]:
+    """Return a Delaunay triangulation whose sides include the given segments.
+
+    Parameters
+    ----------
+    boundary : ndarray, shape (b, 2)
+        Vertices on boundaries and interfaces, kept in place.
+    segments : ndarray of int, shape (s, 2)
+        Sides between them, about as long as `size` there.
+    size : callable
+        Wanted side length at points of shape (p, 2).
+    inside : callable
+        Tells which points, shape (p, 2), lie where elements are wanted.
+
+    Returns
+    -------
+    points : ndarray, shape (n, 2)
+        The boundary vertices first.
+    triangles : ndarray of int, shape (m, 3)
+        All triangles of the convex hull, anticlockwise.
+
+    Raises
+    ------
+    GeometryError
+        If the refinement does not come to an end.
+    """
+    middle = boundary[segments].mean(axis=1)
+    half = 0.5 * np.linalg.norm(np.diff(boundary[segments], axis=1)[:, 0], axis=1)
+    guard = _Guard(middle, half)
+    points = boundary
+    for _ in range(_MAX_ROUNDS):
+        triangles = _delaunay(points)
+        fresh = _circumcentres_wanted(points, triangles, size, inside)
+        fresh = fresh[guard.clear(fresh)]
+        if len(fresh) == 0:
+            break
+        points = np.vstack([points, fresh])
+    else:
+        raise GeometryError(
+            f"mesh: refinement did not end within {_MAX_ROUNDS} rounds; curves of the zone lie"
+            " too close together for the element size"
+        )
+    fixed = len(boundary)
+    for _ in range(_SMOOTHING_ROUNDS):
+        points = _smooth(points, _delaunay(points), fixed, size, guard)
+    return points, _delaunay(points)
+
+
+def missing_segments(points: Array, triangles: Index, segments: Index) -> Bool:
+    """Return which segments are not sides of the triangulation."""
+    sides = np.sort(triangles[:, SIDES].reshape(-1, 2), axis=1)
+    wanted = np.sort(segments, axis=1)
+    n = len(points)
+    return ~np.isin(wanted[:, 0] * n + wanted[:, 1], sides[:, 0] * n + sides[:, 1])
+
+
+def parts(triangles: Index, segments: Index, n_points: int) -> tuple[int, Index]:
+    """Return the connected parts into which the segments cut a triangulation.
+
+    Returns
+    -------
+    count : int
+    part : ndarray of int, shape (m,)
+    """
+    sides = np.sort(triangles[:, SIDES].reshape(-1, 2), axis=1)
+    keys = sides[:, 0] * n_points + sides[:, 1]
+    owner = np.repeat(np.arange(len(triangles)), 3)
+    order = np.argsort(keys, kind="stable")
+    keys, owner = keys[order], owner[order]
+    shared = np.flatnonzero(keys[1:] == keys[:-1])
+    wall = np.sort(segments, axis=1)
+    open_side = ~np.isin(keys[shared], wall[:, 0] * n_points + wall[:, 1])
+    first, second = owner[shared[open_side]], owner[shared[open_side] + 1]
+    m = len(triangles)
+    graph = coo_array((np.ones(len(first)), (first, second)), shape=(m, m))
+    count, part = connected_components(graph, directed=False)
+    return int(count), part
+
+
+class _Guard:
+    """Keeps inserted points out of the circles on the segments, so the segments survive."""
+
+    def __init__(self, middle: Array, half: Array) -> None:
+        self._middle, self._half = middle, half
+        self._tree = cKDTree(middle)
+        self._near = min(6, len(middle))
+
+    def clear(self, points: Array, margin: float = 1.15) -> Bool:
+        if len(points) == 0:
+            return np.zeros(0, dtype=bool)
+        distance, which = self._tree.query(points, k=self._near)
+        apart = np.reshape(distance, (len(points), -1))
+        result: Bool = np.all(apart > margin * self._half[which].reshape(apart.shape), axis=1)
+        return result
+
+
+def _delaunay(points: Array) -> Index:
+    triangles = Delaunay(points).simplices.astype(np.intp)
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    turned = area < 0.0
+    triangles[turned] = triangles[turned][:, [0, 2, 1]]
+    return triangles
+
+
+def _circumcentres_wanted(
+    points: Array,
+    triangles: Index,
+    size: Callable[[Array], Array],
+    inside: Callable[[Array], Bool],
+) -> Array:
+    """Circumcentres of triangles that are too big or too flat, thinned to a spaced set."""
+    corner = points[triangles]
+    a = corner[:, 0]
+    b, c = corner[:, 1] - a, corner[:, 2] - a
+    twice = 2.0 * (b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0])
+    bb, cc = (b * b).sum(axis=1), (c * c).sum(axis=1)
+    sides = np.linalg.norm(corner - corner[:, [1, 2, 0]], axis=2)
+    sound = twice > 1e-9 * sides.max(axis=1) ** 2
+    safe = np.where(sound, twice, 1.0)
+    offset = np.stack([c[:, 1] * bb - b[:, 1] * cc, b[:, 0] * cc - c[:, 0] * bb], axis=1)
+    offset /= safe[:, None]
+    radius = np.linalg.norm(offset, axis=1)
+    centroid = corner.mean(axis=1)
+    want = size(centroid)
+    big = radius / (_FILL * want)
+    # Flat triangles between boundary points closer than the size are left to smoothing.
+    flat = (radius > 1.3 * sides.min(axis=1)) & (radius > 0.45 * want)
+    chosen = np.flatnonzero(sound & ((big > 1.0) | flat) & inside(centroid))
+    centre = a[chosen] + offset[chosen]
+    keep = inside(centre)
+    chosen, centre = chosen[keep], centre[keep]
+    spaced: Array = centre[_spaced(centre, 0.75 * want[chosen], big[chosen])]
+    return spaced
+
+
+_FILL = 0.68
+"""Largest circumradius over wanted side; 1 / sqrt(3) is that of the equilateral triangle."""
+
+
+def _spaced(points: Array, gap: Array, rank: Array) -> Index:
+    """Indices of points that outrank every neighbour closer than their gap."""
+    if len(points) == 0:
+        return np.zeros(0, dtype=np.intp)
+    tree = cKDTree(points)
+    pairs = tree.query_pairs(float(gap.max()), output_type="ndarray")
+    apart = np.linalg.norm(points[pairs[:, 0]] - points[pairs[:, 1]], axis=1)
+    close = pairs[apart < np.maximum(gap[pairs[:, 0]], gap[pairs[:, 1]])]
+    # Equal ranks fall to the lower index, so the outcome does not depend on anything else.
+    first_wins = rank[close[:, 0]] >= rank[close[:, 1]]
+    beaten = np.where(first_wins, close[:, 1], close[:, 0])
+    kept = np.ones(len(points), dtype=bool)
+    kept[beaten] = False
+    return np.flatnonzero(kept)
+
+
+def _smooth(
+    points: Array, triangles: Index, fixed: int, size: Callable[[Array], Array], guard: _Guard
+) -> Array:
+    """Move free points to the size-weighted mean of the triangles around them."""
+    corner = points[triangles]
+    centroid = corner.mean(axis=1)
+    e, f = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    area = np.abs(e[:, 0] * f[:, 1] - e[:, 1] * f[:, 0])
+    weight = area / size(centroid) ** 2
+    where = triangles.ravel()
+    spread = np.repeat(weight, 3)
+    total = np.bincount(where, weights=spread, minlength=len(points))
+    moved = (
+        np.stack(
+            [
+                np.bincount(
+                    where, weights=spread * np.repeat(centroid[:, k], 3), minlength=len(points)
+                )
+                for k in range(2)
+            ],
+            axis=1,
+        )
+        / np.maximum(total, 1e-300)[:, None]
+    )
+    out = points.copy()
+    free = np.arange(fixed, len(points))
+    free = free[guard.clear(moved[free])]
+    out[free] = moved[free]
+    return out
