@@ -190,6 +190,12 @@ def _fill(axes: Axes, surface: SurfaceField, face: Face, result: str, units: lab
     widest = 1.12 * np.abs(y).max() / unit
     axes.set(ylim=(-widest, widest), ylabel=f"{face}, {sign}")
     axes.yaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
+    name_sides(axes)
+    return filled
+
+
+def name_sides(axes: Axes) -> None:
+    """Say which side of a face laid flat is the archer's right."""
     style: dict[str, Any] = {
         "transform": axes.transAxes,
         "ha": "right",
@@ -198,7 +204,6 @@ def _fill(axes: Axes, surface: SurfaceField, face: Face, result: str, units: lab
     }
     axes.text(0.998, 0.97, "archer's right", va="top", **style)
     axes.text(0.998, 0.03, "archer's left", va="bottom", **style)
-    return filled
 
 
 def _outline_defects(

@@ -2,56 +2,42 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from limbfe.frames import Array
+from limbfe.units import UnitName, unit_system
 
 if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment, DefectResult, HotSpot
 
-Units = Literal["metric", "imperial"]
-INCH = 0.0254
-POUND_FORCE = 4.4482216152605
-
-MODE_WORDS = {
-    "tension": "pull along the grain",
-    "compression": "crushing along the grain",
-    "shear": "shear",
-    "across": "pull across the grain",
-}
+Units = UnitName
 
 
 def length_text(metres: float, units: Units) -> str:
-    """Return a length as a bowyer reads it: whole millimetres or tenths of an inch."""
-    return f"{metres / INCH:.1f} in" if units == "imperial" else f"{metres * 1e3:.0f} mm"
+    """Return a length with its unit."""
+    return unit_system(units).length(metres)
 
 
 def force_text(newtons: float, units: Units) -> str:
-    """Return a force in newtons, or in pounds-force."""
-    return f"{newtons / POUND_FORCE:.1f} lbf" if units == "imperial" else f"{newtons:.0f} N"
+    """Return a force with its unit."""
+    return unit_system(units).force(newtons)
+
+
+def energy_text(joules: float, units: Units) -> str:
+    """Return an energy with its unit."""
+    return unit_system(units).energy(joules)
 
 
 def length_unit(units: Units) -> tuple[float, str]:
     """Return the length unit of axes, in metres, and its sign."""
-    return (INCH, "in") if units == "imperial" else (1e-3, "mm")
+    return unit_system(units).scale("length")
 
 
 def force_unit(units: Units) -> tuple[float, str]:
     """Return the force unit of axes, in newtons, and its sign."""
-    return (POUND_FORCE, "lbf") if units == "imperial" else (1.0, "N")
-
-
-def energy_text(joules: float, units: Units) -> str:
-    """Return an energy in joules, or in foot-pounds."""
-    foot_pound = 12.0 * INCH * POUND_FORCE
-    return f"{joules / foot_pound:.1f} ft lbf" if units == "imperial" else f"{joules:.1f} J"
-
-
-def place_text(limb: str, at: float, units: Units) -> str:
-    """Return where something is along the bow, measured from the middle of the grip."""
-    return f"{limb} limb, {length_text(at, units)}"
+    return unit_system(units).scale("force")
 
 
 def hot_spot_text(spot: HotSpot, units: Units) -> str:

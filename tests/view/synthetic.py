@@ -21,6 +21,7 @@ from limbfe.analysis.settings import BowSetup
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot
 from limbfe.stave.stave import Stave
+from limbfe.view.defect import CloseUp, Window, Zone
 from limbfe.wood.decay import DecayEffect
 from limbfe.wood.elasticity import Elasticity
 from limbfe.wood.source import Source
@@ -257,4 +258,51 @@ def make_assessment() -> Assessment:
         lower_tip=Tip(position=tips[0], twist=0.01), upper_tip=Tip(position=tips[1], twist=-0.02),
         set_depth=0.011, hot_spots=make_hot_spots(), defects=make_defects(),
         cautions=(), assumptions=(),
+    )  # fmt: skip
+
+
+def make_close_up() -> CloseUp:
+    """A round knot of 9 mm in a strip 30 mm wide, with potential flow of the fibres round it.
+
+    The flow past a circle: L. M. Milne-Thomson, Theoretical Hydrodynamics, the complex velocity
+    1 - a^2 / w^2 (from memory).
+    """
+    radius, middle = 0.0045, np.array([0.31, -0.004])
+    edge_x = np.linspace(0.25, 0.37, 25)
+    right = 0.015 - 0.03 * (edge_x - 0.25)
+    x, share = np.meshgrid(np.linspace(0.25, 0.37, 161), np.linspace(-1.0, 1.0, 61), indexing="ij")
+    points = np.stack([x, share * (0.015 - 0.03 * (x - 0.25))], axis=-1).reshape(-1, 2)
+    corner = np.arange(160 * 61).reshape(160, 61)[:, :-1].ravel()
+    triangles = np.concatenate(
+        [
+            np.stack([corner, corner + 61, corner + 62], axis=-1),
+            np.stack([corner, corner + 62, corner + 1], axis=-1),
+        ]
+    )
+    w = (points - middle) @ np.array([1.0, 1j])
+    flow = 1.0 - radius**2 / np.where(np.abs(w) > 1e-6, w, 1e-6) ** 2
+    angle = np.where(np.abs(w) > radius, -np.angle(flow), 0.0)
+    near = np.exp(-(((np.abs(w) - radius) / 0.006) ** 2))
+    turn = np.linspace(0.0, 2.0 * np.pi, 60, endpoint=False)
+    loop = middle + radius * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [0.0015, 0.001]
+    return CloseUp(
+        title="Knot A, upper limb, back",
+        points=points,
+        triangles=triangles,
+        fibre_angle=angle,
+        used={
+            "breaking the fibres": 0.45 + 0.35 * near * np.abs(np.sin(np.angle(w))),
+            "splitting open": 0.2 + 0.9 * near * np.abs(np.cos(np.angle(w))),
+            "splitting by sliding": 0.15 + 0.5 * near * np.abs(np.sin(2 * np.angle(w))),
+        },
+        edge_x=edge_x,
+        left_edge=-right,
+        right_edge=right,
+        zones=(Zone(name="A", kind="knot", loop=loop, hole=False),),
+        windows=(
+            Window(mode="breaking the fibres", corners=middle + np.array([0, 0.0056]) + box,
+                   strength_used=0.74),
+            Window(mode="splitting open", corners=middle + np.array([0.0062, 0]) + box, strength_used=0.93),
+        ),
     )  # fmt: skip
