@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from typing import Any
 
+__version__ = "0.1.0"
+
 __all__ = ["assess", "draw", "read_case", "section"]
 
 

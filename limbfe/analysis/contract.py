@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from limbfe import __version__
 from limbfe.frames import Array
 from limbfe.units import IMPERIAL
 
@@ -31,7 +31,7 @@ def draw_to_dict(bow: DrawnBow) -> dict[str, Any]:
     return {
         "case": bow.setup.title,
         "question": bow.setup.question,
-        "version": version("limbfe"),
+        "version": __version__,
         "brace": {
             "brace_height_mm": bow.brace_height * 1e3,
             "string_length_mm": bow.string_length * 1e3,

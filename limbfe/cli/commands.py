@@ -11,6 +11,7 @@ from pathlib import Path
 
 from rich.console import Console, RenderableType
 
+from limbfe import __version__
 from limbfe.errors import CaseError
 from limbfe.units import unit_system
 
@@ -18,9 +19,7 @@ from limbfe.units import unit_system
 def run(options: argparse.Namespace) -> int:
     """Run the command that `options` name and return the exit code."""
     if options.version:
-        from importlib.metadata import version
-
-        print(version("limbfe"))
+        print(__version__)
         return 0
     command = COMMANDS.get(options.command)
     if command is None:
