@@ -1,128 +1,152 @@
-"""Knots: cones of branch wood, fillers or holes that run through the limb."""
+"""A knot as the bowyer measures it: a mark of some size on one face of a limb."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Literal
+from typing import get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limbfe.errors import GeometryError
-from limbfe.frames import Array, read_only
+from limbfe.frames import Array
+from limbfe.stave.cone import (
+    Filler,
+    Knot,
+    Limb,
+    State,
+    inside_knot,
+    knot_ellipse_at_depth,
+    knot_span,
+    radius_at,
+)
+from limbfe.stave.faces import Face, face_point, ray_length
+from limbfe.stave.profile import SectionShapes, shape_at
+from limbfe.stave.stave import Stave
 
-Face = Literal["back", "belly", "left", "right"]
-State = Literal["live", "dead", "missing", "filled"]
-Limb = Literal["upper", "lower"]
+__all__ = [
+    "Filler",
+    "Knot",
+    "Limb",
+    "State",
+    "inside_knot",
+    "knot_ellipse_at_depth",
+    "knot_span",
+    "make_knot",
+    "radius_at",
+    "signed_station",
+]
 
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Filler:
-    """What a hole was filled with.
-
-    Attributes
-    ----------
-    E : float, Pa
-        Young's modulus, isotropic.
-    tension, shear : float, Pa
-        Strengths; of the bond where that is weaker.
-    """
-
-    E: float
-    tension: float
-    shear: float
-
-    def __post_init__(self) -> None:
-        for name in ("E", "tension", "shear"):
-            if not getattr(self, name) > 0.0:
-                raise GeometryError(
-                    f"filler {name} = {getattr(self, name):g} Pa: must be above zero; for an empty "
-                    'hole use state = "missing"'
-                )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Knot:
-    """A knot as a straight circular cone.
-
-    Attributes
-    ----------
-    name : str
-    limb : {"upper", "lower"}
-    x : float, m
-        Station of the knot's axis on its face, lower limb negative.
-    face : {"back", "belly", "left", "right"}
-        Face on which it was measured; left and right are the archer's.
-    entry : ndarray, shape (3,), m, section coordinates (x, y, z)
-        Where the axis meets that face; may lie outside the limb when the knot was carved away.
-    direction : ndarray, shape (3,), section axes
-        Unit vector of the axis, pointing into the limb.
-    length : float, m
-        From `entry` along the axis to where it leaves the limb or ends at the pith.
-    radius, far_radius : float, m
-        Radius at `entry` and at the other end; linear between, and on beyond both ends until the
-        cone closes.
-    state : {"live", "dead", "missing", "filled"}
-    filler : Filler or None
-        Given exactly when the state is "filled".
-    """
-
-    name: str
-    limb: Limb
-    x: float
-    face: Face
-    entry: Array
-    direction: Array
-    length: float
-    radius: float
-    far_radius: float
-    state: State
-    filler: Filler | None = None
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "entry", read_only(self.entry, (3,)))
-        object.__setattr__(self, "direction", read_only(self.direction, (3,)))
-        where = f'knot "{self.name}"'
-        if abs(float(self.direction @ self.direction) - 1.0) > 1e-9:
-            raise GeometryError(f"{where}: direction {self.direction.tolist()}: not of length 1")
-        if not self.length > 0.0:
-            raise GeometryError(f"{where}: length {self.length:g} m: must be above zero")
-        if not (self.radius >= 0.0 and self.far_radius >= 0.0):
-            raise GeometryError(
-                f"{where}: radii {self.radius:g} and {self.far_radius:g} m: cannot be negative"
-            )
-        if (self.state == "filled") != (self.filler is not None):
-            raise GeometryError(
-                f'{where}: state = "{self.state}": only state "filled" has a filler, and it must'
-            )
+_GRAZING = 0.5
+"""Sine of the smallest angle (30 deg) between branch and face at which a round mark on the face is
+believed to be a branch from the pith."""
 
 
-def radius_at(knot: Knot, s: Any) -> Array:
-    """Return the cone's radius at distance `s` (m) along the axis from `entry`; never negative."""
-    along = np.asarray(s, dtype=np.float64)
-    slope = (knot.far_radius - knot.radius) / knot.length
-    return np.maximum(knot.radius + slope * along, 0.0)
-
-
-def inside_knot(knot: Knot, x: Any, y: Any, z: Any) -> NDArray[np.bool_]:
-    """Return which points lie in the cone.
+def make_knot(
+    stave: Stave,
+    *,
+    name: str,
+    limb: Limb,
+    at: float,
+    face: Face,
+    across: float,
+    diameter: float,
+    far_diameter: float | None = None,
+    state: State,
+    filler: Filler | None = None,
+) -> Knot:
+    """Return a knot measured on a face of a limb.
 
     Parameters
     ----------
-    knot : Knot
-    x, y, z : array_like, m, section coordinates
-        Broadcast against each other.  The cone is not cut off at the faces: the points are taken
-        to lie in the limb.
+    stave : Stave
+        Its columns, crown, belly and rings are used; knots it already has are not.
+    name : str
+    limb : {"upper", "lower"}
+    at : float, m
+        Distance from the middle of the grip along the back, positive on both limbs.
+    face : {"back", "belly", "left", "right"}
+    across : float, m
+        From the middle line of that face, see `limbfe.stave.faces.face_point`; beyond the edge for
+        a knot that was carved away.
+    diameter : float, m
+        Of its mark across the grain on that face.
+    far_diameter : float or None, m
+        Where it leaves, 0 if it ends there; None for a cone from the pith when the stave has a
+        ring radius, otherwise the same as `diameter`.
+    state : {"live", "dead", "missing", "filled"}
+    filler : Filler or None
+
+    Returns
+    -------
+    Knot
+        A branch grows from the pith: with a finite ring radius its axis runs through the pith,
+        square to the limb's axis.  Without one, or where such a branch would graze the face at
+        less than 30 degrees and could not leave a mark of that size, it runs straight in from the
+        face.
+
+    Raises
+    ------
+    GeometryError
+        If the knot lies beyond a tip, has no size, or the words are unknown.
+
+    Notes
+    -----
+    A branch that meets the face at an angle leaves a longer mark; the cone's radius is half the
+    mark times the sine of that angle.  Standards measure the mark (EN 1310, from memory).
     """
-    u, v, w = (np.asarray(p, dtype=np.float64) - knot.entry[i] for i, p in enumerate((x, y, z)))
-    s = u * knot.direction[0] + v * knot.direction[1] + w * knot.direction[2]
-    distance2 = u * u + v * v + w * w - s * s
-    inside: NDArray[np.bool_] = distance2 < radius_at(knot, s) ** 2
-    return inside
+    if not diameter > 0.0:
+        raise GeometryError(f'knot "{name}": diameter = {diameter:g} m: must be above zero')
+    x = signed_station(name, limb, at)
+    shapes = shape_at(stave, np.array([x]))
+    point, normal = face_point(shapes, face, across)
+    direction, distance = normal, np.inf
+    if np.isfinite(stave.ring_radius):
+        from_pith = point - _pith(stave, shapes)
+        span = float(np.linalg.norm(from_pith))
+        inward = float(from_pith @ normal)
+        if abs(inward) > _GRAZING * span:
+            direction = from_pith / span * np.sign(inward)
+            distance = span * np.sign(inward)
+    sine = float(direction @ normal)
+    length = ray_length(shapes, point, direction)
+    if length == 0.0:
+        size = shapes.thickness[0] if face in ("back", "belly") else shapes.width[0]
+        length = float(size) / sine
+    # The pith lies at `-distance` along the axis: ahead for a knot that shows on the bark's side.
+    if 0.0 < -distance < length:
+        length = float(-distance)
+    radius = 0.5 * diameter * sine
+    far_radius = radius * max(1.0 + length / distance, 0.0)
+    if far_diameter is not None:
+        far_radius = 0.5 * far_diameter * sine
+    return Knot(
+        name=name,
+        limb=limb,
+        x=x,
+        face=face,
+        entry=np.array([x, *point]),
+        direction=np.array([0.0, *direction]),
+        length=length,
+        radius=radius,
+        far_radius=far_radius,
+        state=state,
+        filler=filler,
+    )
 
 
-def knot_span(knot: Knot) -> tuple[float, float]:
-    """Return the lowest and highest station (m) the knot can reach, with room to spare."""
-    far = float(knot.entry[0] + knot.length * knot.direction[0])
-    reach = 2.0 * max(knot.radius, knot.far_radius)
-    return min(float(knot.entry[0]), far) - reach, max(float(knot.entry[0]), far) + reach
+def signed_station(name: str, limb: Limb, at: float) -> float:
+    """Return the station of a mark `at` metres from the grip, negative on the lower limb."""
+    if limb not in get_args(Limb):
+        raise GeometryError(f'"{name}": limb = "{limb}": use "upper" or "lower"')
+    if not at >= 0.0:
+        raise GeometryError(
+            f'"{name}": at = {at:g} m: give the distance from the grip as a positive length; limb '
+            "says which way"
+        )
+    return at if limb == "upper" else -at
+
+
+def _pith(stave: Stave, shapes: SectionShapes) -> Array:
+    """Return the pith's place (y, z) at one station of a stave with a ring radius."""
+    lean = float(shapes.lean[0])
+    top = 0.5 * float(shapes.thickness[0])
+    return np.array([0.0, top]) - stave.ring_radius * np.array([np.sin(lean), np.cos(lean)])

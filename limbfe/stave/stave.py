@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.frames import Array, read_only
-from limbfe.stave.decay import Decay
-from limbfe.stave.knot import Knot
 from limbfe.wood.wood import Wood
+
+if TYPE_CHECKING:
+    from limbfe.stave.decay import Decay
+    from limbfe.stave.knot import Knot
 
 Belly = Literal["flat", "round", "corner"]
 COLUMNS = ("width", "thickness", "sapwood", "lean", "backing", "reflex", "sideways")

@@ -67,8 +67,8 @@ MASS_LOSS: Mapping[str, float] = MappingProxyType(
 ROTS = ("brown", "white")
 _MASS_LOSS_SOURCE = "mass loss assumed for the stage: 3, 10 and 30 %"
 _WITOMSKI = (
-    "P. Witomski, W. Olek, J. T. Bonarski, Changes in strength of Scots pine wood decayed by brown "
-    "and white rot, Construction and Building Materials (2016), abstract"
+    "P. Witomski, W. Olek, J. T. Bonarski, Construction and Building Materials (2016), abstract: "
+    "Scots pine decayed by brown and white rot"
 )
 # Mass loss at which half of the property is lost.
 _BENDING_HALF = {"brown": 0.07, "white": 0.20}
@@ -223,8 +223,8 @@ def given_decay_effect(
     missing = [name for name in names if name not in multipliers]
     if base is None and missing:
         raise MaterialError(
-            f"decay multipliers: {', '.join(missing)} not given; give them, or a stage and the kind "
-            "of rot"
+            f"decay multipliers: {', '.join(missing)} not given; give them, or a stage and "
+            "the kind of rot"
         )
     values = {} if base is None else {name: getattr(base, name) for name in missing}
     sources = {} if base is None else {name: base.sources[name] for name in missing}

@@ -10,7 +10,7 @@ from limbfe.wood.table import Figure, SpeciesRow, read_rules, rule_source
 
 LOWEST, HIGHEST = 0.05, 0.30
 """Moisture contents (fraction) between which the adjustment is used.  Properties rise as wood
-dries down to about 5 % (C. C. Gerhards, Wood and Fiber Science 14 (1982) 4-36, abstract)."""
+dries down to about 5 % (C. C. Gerhards, Wood and Fiber 14 (1982), abstract)."""
 
 _DRY, _STANDARD, _DAMP = 0.06, 0.12, 0.20
 # Which line of the table of changes a property follows.
