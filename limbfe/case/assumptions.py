@@ -1,0 +1,202 @@
+"""One line for every value a case does not give, with where it came from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from limbfe.case.checks import each_table
+from limbfe.case.schema import CaseFile
+from limbfe.case.zone_checks import zone_cautions
+from limbfe.stave.decay import Decay
+from limbfe.stave.knot_wood import FILLER_SOURCE, KNOT_DENSITY_SOURCE, KNOT_MODULUS_SOURCE
+from limbfe.stave.stave import Stave
+from limbfe.units import METRIC
+from limbfe.wood.source import Source
+from limbfe.wood.strings import string_material
+from limbfe.wood.wood import PROPERTIES, Wood
+
+
+def list_assumptions(file: CaseFile, stave: Stave) -> tuple[str, ...]:
+    """Return the lines, woods first.
+
+    Parameters
+    ----------
+    file : CaseFile
+    stave : Stave
+        As built from it.
+    """
+    return (
+        *_woods(file, stave),
+        *_shape(file),
+        *_grip(file),
+        *_string(file),
+        *_zones(file, stave),
+        *_numerics(file),
+    )
+
+
+def _woods(file: CaseFile, stave: Stave) -> Iterator[str]:
+    main = stave.heartwood
+    yield from _wood(main)
+    if stave.sapwood_wood is not None and file.wood.sapwood is None:
+        yield f"sapwood: not described; taken as the same wood as the {main.name}"
+    layers = (
+        (file.wood.sapwood, stave.sapwood_wood),
+        (file.wood.backing, stave.backing_wood),
+    )
+    for table, wood in layers:
+        if table is None or wood is None:
+            continue
+        if table.moisture is None and "moisture" not in wood.sources and wood.moisture is not None:
+            moisture = 100.0 * wood.moisture
+            yield f"{wood.name}: moisture not given; {moisture:g} % as in the {main.name}"
+        yield from _wood(wood)
+
+
+def _wood(wood: Wood) -> Iterator[str]:
+    """Yield what came from the species row, values of one origin in one line."""
+    label = wood.name if wood.species is None else f"{wood.name} ({wood.species})"
+    if wood.moisture is None:
+        yield f"{label}: moisture not given; the given properties are used as they stand"
+    elif "moisture" in wood.sources:
+        yield f"{label}: moisture {origin(wood.sources['moisture'])}"
+    values = {name: f"{name} = {_shown(name, property_value(wood, name))}" for name in PROPERTIES}
+    for line in _by_source(values, wood.sources):
+        yield f"{label}: {line}"
+    scatter = {name: f"{name} {wood.strength.cov[name]:g}" for name in wood.cov_sources}
+    for line in _by_source(scatter, wood.cov_sources):
+        yield f"{label}: coefficients of variation: {line}"
+    for note in wood.notes:
+        yield f"{label}: {note}"
+
+
+def property_value(wood: Wood, name: str) -> float:
+    """Return a property by the name it has in a case file, SI."""
+    if name == "density":
+        return wood.density
+    if name.startswith(("E_", "G_", "nu_")):
+        return float(getattr(wood.elasticity, name))
+    return float(getattr(wood.strength, name.replace("_strength", "")))
+
+
+def _by_source(values: Mapping[str, str], sources: Mapping[str, Source]) -> Iterator[str]:
+    groups: dict[str, list[str]] = {}
+    for name, text in values.items():
+        if sources[name].flag != "given":
+            groups.setdefault(origin(sources[name]), []).append(text)
+    for whence, members in groups.items():
+        yield f"{', '.join(members)}: {whence}"
+
+
+def origin(source: Source) -> str:
+    """Return a source with its flag in words.
+
+    Examples
+    --------
+    >>> origin(Source(text="a table", flag="memory", confidence="low"))
+    'a table (from memory, low confidence)'
+    """
+    if source.flag != "memory":
+        return f"{source.text} ({source.flag})"
+    confidence = f", {source.confidence} confidence" if source.confidence else ""
+    return f"{source.text} (from memory{confidence})"
+
+
+def _shown(name: str, value: float) -> str:
+    if name.startswith("nu"):
+        return f"{value:.3g}"
+    if name.startswith(("E_", "G_")):
+        return f"{value / 1e9:.3g} GPa"
+    if name == "density":
+        return f"{value:.0f} kg/m3"
+    if name.startswith("toughness"):
+        return f"{value:.3g} J/m2"
+    return f"{value / 1e6:.3g} MPa"
+
+
+def _shape(file: CaseFile) -> Iterator[str]:
+    if file.grain.ring_radius is None:
+        yield "[grain] ring_radius: not given; the rings are taken flat, parallel to the back"
+    for name, words in (
+        ("run_out", "no run-out between back and belly"),
+        ("sideways", "no slope of the grain in the face"),
+        ("spiral", "no spiral grain"),
+    ):
+        if name not in file.grain.model_fields_set:
+            yield f"[grain] {name}: not given; {words}"
+    for side, table in each_table(file):
+        for name, words in (
+            ("lean", "the rings are taken level across the limb"),
+            ("reflex", "the unstrung back is taken straight seen from the side"),
+            ("sideways", "the limb is taken straight seen from the back"),
+        ):
+            if getattr(table, name) is None:
+                yield f"[limb.{side}] {name}: not given; {words}"
+
+
+def _grip(file: CaseFile) -> Iterator[str]:
+    grip, given = file.grip, file.grip.model_fields_set
+    if "hold" not in given:
+        yield "[grip] hold: not given; held by hand"
+    if "hand_at" not in given and grip.hold == "hand":
+        yield "[grip] hand_at: not given; the hand presses at the middle of the grip"
+    if "arrow_at" not in given and grip.hold != "tiller":
+        yield "[grip] arrow_at: not given; the arrow passes at the middle of the grip"
+
+
+def _string(file: CaseFile) -> Iterator[str]:
+    string = file.string
+    if string.material is not None and string.strands is not None:
+        material = string_material(string.material)
+        yield (
+            f"[string] stiffness: {string.strands} strands of {material.name}, "
+            f"{origin(material.source)}"
+        )
+        if string.mass is None:
+            yield "[string] mass: from the strands, as long as the string or else the bow"
+    elif string.mass is None:
+        yield "[string] mass: not given; the string is taken as weightless"
+    if "nock_offset" not in string.model_fields_set:
+        yield "[string] nock_offset: not given; the string acts at mid-thickness of the tips"
+
+
+def _zones(file: CaseFile, stave: Stave) -> Iterator[str]:
+    for table, knot in zip(file.knot, stave.knots, strict=True):
+        if table.far_diameter is None:
+            course = (
+                "a cone from the pith"
+                if file.grain.ring_radius is not None
+                else "the same all the way through"
+            )
+            yield (
+                f'knot "{knot.name}": far_diameter: not given; {course}, '
+                f"{METRIC.length(2.0 * knot.far_radius)} at its far end"
+            )
+    if any(knot.state in ("live", "dead") for knot in stave.knots):
+        yield f"knots: {origin(KNOT_MODULUS_SOURCE)}"
+        yield f"knots: {origin(KNOT_DENSITY_SOURCE)}"
+    if any(knot.filler is not None for knot in stave.knots):
+        yield f"fillers: {origin(FILLER_SOURCE)}"
+    for given, decay in zip(file.decay, stave.decays, strict=True):
+        if given.stage is not None and given.rot is None:
+            yield (
+                f'decay "{decay.name}": rot: not given; {decay.rot} rot, the kind that leaves less '
+                "strength"
+            )
+        yield from _decay(decay)
+    yield from zone_cautions(file)
+
+
+def _decay(decay: Decay) -> Iterator[str]:
+    effect = decay.effect
+    values = {name: f"{name} x {getattr(effect, name):.2g}" for name in effect.sources}
+    for line in _by_source(values, effect.sources):
+        yield f'decay "{decay.name}": {line}'
+
+
+def _numerics(file: CaseFile) -> Iterator[str]:
+    if "steps" not in file.draw.model_fields_set:
+        yield f"[draw] steps: not given; {file.draw.steps}"
+    for name in ("elements_per_limb", "fineness"):
+        if name not in file.analysis.model_fields_set:
+            yield f"[analysis] {name}: not given; {getattr(file.analysis, name):g}"

@@ -1,0 +1,241 @@
+"""From a checked case file to the objects the physics knows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from limbfe.analysis.settings import BowSetup
+from limbfe.case.assumptions import list_assumptions
+from limbfe.case.checks import limb_tables
+from limbfe.case.schema import Case, CaseFile, CornerTable, CrownTable, LimbTable
+from limbfe.case.wood_tables import WoodTable
+from limbfe.case.zone_tables import DecayTable, KnotTable
+from limbfe.errors import CaseError, GeometryError, MaterialError
+from limbfe.frames import Array
+from limbfe.stave.decay import Decay, make_decay
+from limbfe.stave.knot import Filler, Knot, make_knot
+from limbfe.stave.stave import COLUMNS, Belly, Stave
+from limbfe.wood.decay import DecayEffect, decay_effect, given_decay_effect
+from limbfe.wood.species import make_wood
+from limbfe.wood.strings import string_mass, string_material, string_stiffness
+from limbfe.wood.wood import PROPERTIES, Wood
+
+WORSE_ROT = "brown"
+"""Kind of rot taken when a case names a stage only: the one that leaves less strength."""
+
+
+def build_setup(case: Case) -> BowSetup:
+    """Return the bow of a case and what is done to it, in SI.
+
+    Raises
+    ------
+    CaseError
+        If the wood lacks a property, or the numbers describe no possible stave.
+    """
+    file, stave = case.file, build_stave(case)
+    with _named(case.path):
+        stiffness, mass = _string(file, float(stave.x[-1] - stave.x[0]))
+    return BowSetup(
+        title=file.title,
+        question=file.question,
+        stave=stave,
+        string_stiffness=stiffness,
+        string_mass=mass,
+        nock_offset=file.string.nock_offset,
+        brace_height=file.string.brace_height,
+        string_length=file.string.length,
+        hold=file.grip.hold,
+        hand_at=file.grip.hand_at,
+        arrow_at=file.grip.arrow_at,
+        draw_length=file.draw.length,
+        draw_steps=file.draw.steps,
+        elements_per_limb=file.analysis.elements_per_limb,
+        fineness=file.analysis.fineness,
+        assumptions=list_assumptions(file, stave),
+    )
+
+
+def build_stave(case: Case) -> Stave:
+    """Return the stave of a case with its knots and patches.
+
+    Raises
+    ------
+    CaseError
+        If the wood lacks a property, or the numbers describe no possible stave.
+    """
+    stave = bare_stave(case)
+    with _named(case.path):
+        return replace(
+            stave,
+            knots=tuple(_knot(knot, stave) for knot in case.file.knot),
+            decays=tuple(_decay(decay, stave) for decay in case.file.decay),
+        )
+
+
+def bare_stave(case: Case) -> Stave:
+    """Return the stave of a case without knots and patches.
+
+    Raises
+    ------
+    CaseError
+        If the wood lacks a property, or the numbers describe no possible stave.
+    """
+    file = case.file
+    limbs = {limb: table for limb, (_, table) in limb_tables(file).items()}
+    columns = {name: join_limbs(limbs["lower"], limbs["upper"], name) for name in COLUMNS}
+    back, belly, grain = file.section.back, file.section.belly, file.grain
+    kind: Belly = "corner" if isinstance(belly, CornerTable) else belly
+    with _named(case.path):
+        return Stave(
+            x=join_limbs(limbs["lower"], limbs["upper"], "station"),
+            **columns,
+            crown=back.crown if isinstance(back, CrownTable) else math.inf,
+            belly=kind,
+            belly_corner=belly.corner if isinstance(belly, CornerTable) else 0.0,
+            ring_radius=math.inf if grain.ring_radius is None else grain.ring_radius,
+            run_out=grain.run_out,
+            sideways_grain=grain.sideways,
+            spiral=grain.spiral,
+            heartwood=_main_wood(file),
+            sapwood_wood=_sapwood(file) if np.any(columns["sapwood"]) else None,
+            backing_wood=_backing(file),
+            knots=(),
+            decays=(),
+            stiff_length=file.grip.stiff_length,
+        )
+
+
+def join_limbs(lower: LimbTable, upper: LimbTable, name: str) -> Array:
+    """Return one column of both limbs, lower tip to upper tip; zero where it was not given.
+
+    Returns
+    -------
+    ndarray, shape (n,), m or rad
+        The station at the middle of the grip, which both limbs share, comes once.
+    """
+    below, above = (
+        np.array(getattr(table, name) or [0.0] * len(table.station)) for table in (lower, upper)
+    )
+    if name == "station":
+        below = -below
+    return np.concatenate([below[:0:-1], above])
+
+
+def given_properties(table: WoodTable) -> dict[str, float]:
+    """Return the properties a wood table gives, in SI."""
+    return {name: value for name in PROPERTIES if (value := getattr(table, name)) is not None}
+
+
+def _main_wood(file: CaseFile) -> Wood:
+    name = "whole" if file.wood.whole is not None else "heartwood"
+    return _wood(name, main_table(file), None)
+
+
+def main_table(file: CaseFile) -> WoodTable:
+    """Return the table of the wood below the sapwood, or of the whole stave."""
+    table = file.wood.whole or file.wood.heartwood
+    if table is None:
+        raise CaseError("no wood; add [wood.whole] or [wood.heartwood]")
+    return table
+
+
+def _sapwood(file: CaseFile) -> Wood:
+    """Return the sapwood; the main wood under that name when the case describes none."""
+    if file.wood.sapwood is not None:
+        return _wood("sapwood", file.wood.sapwood, main_table(file).moisture)
+    return replace(_main_wood(file), name="sapwood")
+
+
+def _backing(file: CaseFile) -> Wood | None:
+    if file.wood.backing is None:
+        return None
+    return _wood("backing", file.wood.backing, main_table(file).moisture)
+
+
+def _wood(name: str, table: WoodTable, moisture: float | None) -> Wood:
+    """Return a wood; `moisture` is that of the rest of the stave, per cent."""
+    if table.moisture is not None:
+        moisture = table.moisture
+    return make_wood(
+        name=name,
+        species=table.species,
+        moisture=None if moisture is None else moisture / 100.0,
+        given=given_properties(table),
+        cov={str(name): value for name, value in table.cov.items()},
+    )
+
+
+def _knot(table: KnotTable, stave: Stave) -> Knot:
+    filler = None
+    if table.filler is not None:
+        filler = Filler(E=table.filler.E, tension=table.filler.tension, shear=table.filler.shear)
+    return make_knot(
+        stave,
+        name=table.name,
+        limb=table.limb,
+        at=table.at,
+        face=table.face,
+        across=table.across,
+        diameter=table.diameter,
+        far_diameter=table.far_diameter,
+        state=table.state,
+        filler=filler,
+    )
+
+
+def _decay(table: DecayTable, stave: Stave) -> Decay:
+    return make_decay(
+        stave,
+        name=table.name,
+        limb=table.limb,
+        at=table.at,
+        face=table.face,
+        across=table.across,
+        length=table.length,
+        width=table.width,
+        depth=table.depth,
+        effect=_effect(table),
+        stage=table.stage or "given",
+        rot="given" if table.stage is None else table.rot or WORSE_ROT,
+    )
+
+
+def _effect(table: DecayTable) -> DecayEffect:
+    base = None if table.stage is None else decay_effect(table.stage, table.rot or WORSE_ROT)
+    if table.multipliers is None:
+        given = {}
+    else:
+        given = {
+            name: value
+            for name, value in table.multipliers.model_dump().items()
+            if value is not None
+        }
+    return given_decay_effect(given, base)
+
+
+def _string(file: CaseFile, bow_length: float) -> tuple[float, float]:
+    """Return the string's stiffness EA (N) and mass (kg)."""
+    string = file.string
+    length = bow_length if string.length is None else string.length
+    if string.material is not None and string.strands is not None:
+        material = string_material(string.material)
+        stiffness = string_stiffness(material, string.strands)
+        mass = string_mass(material, string.strands) * length
+    else:
+        stiffness, mass = string.stiffness or 0.0, 0.0
+    return stiffness, mass if string.mass is None else string.mass
+
+
+@contextmanager
+def _named(path: Path) -> Iterator[None]:
+    """Put the case file's name before what a lower floor refuses."""
+    try:
+        yield
+    except (GeometryError, MaterialError) as error:
+        raise CaseError(f"{path}: {error}") from error

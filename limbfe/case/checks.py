@@ -1,0 +1,405 @@
+"""What the types cannot see: whether the numbers of a case describe a bow."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Iterator
+
+from limbfe.case.messages import Problem
+from limbfe.case.schema import CaseFile, CornerTable, CrownTable, LimbTable
+from limbfe.units import METRIC, unit_factor
+
+LIMBS = ("upper", "lower")
+
+
+def file_problems(file: CaseFile) -> Iterator[Problem]:
+    """Yield what is physically impossible or contradictory, the most basic first.
+
+    Each check runs only when those before it found nothing, because it relies on them.
+    """
+    for check in _CHECKS:
+        found = list(check(file))
+        yield from found
+        if found:
+            return
+
+
+def limb_tables(file: CaseFile) -> dict[str, tuple[str, LimbTable]]:
+    """Return each limb's heading and table: both stand under "both" when the limbs are alike."""
+    if file.limb.both is not None:
+        return dict.fromkeys(LIMBS, ("both", file.limb.both))
+    return {
+        limb: (limb, table) for limb in LIMBS if (table := getattr(file.limb, limb)) is not None
+    }
+
+
+def each_table(file: CaseFile) -> Iterator[tuple[str, LimbTable]]:
+    """Yield every limb table once, with its heading."""
+    yield from dict(limb_tables(file).values()).items()
+
+
+def _woods(file: CaseFile) -> Iterator[Problem]:
+    wood = file.wood
+    if wood.whole is None and wood.heartwood is None:
+        yield Problem(
+            ("wood",),
+            "names no wood; add [wood.whole], or [wood.heartwood] when the sapwood is modelled",
+        )
+    elif wood.whole is not None and wood.heartwood is not None:
+        yield Problem(
+            ("wood", "whole"),
+            "stands beside [wood.heartwood]; keep one: whole without a sapwood boundary, "
+            "heartwood with one",
+        )
+    elif wood.whole is not None and wood.sapwood is not None:
+        yield Problem(
+            ("wood", "whole"), "stands beside [wood.sapwood]; call it [wood.heartwood] then"
+        )
+
+
+def _limbs(file: CaseFile) -> Iterator[Problem]:
+    limb = file.limb
+    if limb.both is not None:
+        for name in LIMBS:
+            if getattr(limb, name) is not None:
+                yield Problem(
+                    ("limb", name),
+                    "stands beside [limb.both]; keep [limb.both] for limbs alike, or write "
+                    "[limb.upper] and [limb.lower]",
+                )
+    elif limb.upper is None and limb.lower is None:
+        yield Problem(("limb",), "holds no limb; add [limb.both], or [limb.upper] and [limb.lower]")
+    else:
+        for name, other in zip(LIMBS, reversed(LIMBS), strict=True):
+            if getattr(limb, name) is None:
+                yield Problem(
+                    ("limb", other),
+                    f"stands without [limb.{name}]; add it, or write [limb.both] for limbs alike",
+                )
+
+
+_COLUMNS = ("width", "thickness", "sapwood", "lean", "backing", "reflex", "sideways")
+
+
+def columns(table: LimbTable) -> Iterator[tuple[str, tuple[float, ...]]]:
+    """Yield the columns that a limb table gives, station apart."""
+    for name in _COLUMNS:
+        values = getattr(table, name)
+        if values is not None:
+            yield name, values
+
+
+def _stations(file: CaseFile) -> Iterator[Problem]:
+    for side, table in each_table(file):
+        loc = ("limb", side, "station")
+        if len(table.station) < 2:
+            yield Problem(loc, "needs at least two stations: 0 at the grip and one at the nock")
+            continue
+        if table.station[0] != 0.0:
+            yield Problem(
+                (*loc, 0), "the first station must be 0, the middle of the grip; measure from there"
+            )
+        for k, (low, high) in enumerate(itertools.pairwise(table.station)):
+            if not high > low:
+                yield Problem(
+                    (*loc, k + 1),
+                    f"stations must increase and the one before is {METRIC.length(low)}; sort the "
+                    "rows or remove the double one",
+                )
+                break
+            if high - low < 1e-4:
+                yield Problem((*loc, k + 1), "stations must be at least 0.1 mm apart; remove one")
+                break
+        for name, values in columns(table):
+            if len(values) != len(table.station):
+                yield Problem(
+                    ("limb", side, name),
+                    f"has {len(values)} values for {len(table.station)} stations; give one for "
+                    "each",
+                )
+
+
+def _signs(file: CaseFile) -> Iterator[Problem]:
+    for side, table in each_table(file):
+        for name, values in columns(table):
+            for k, value in enumerate(values):
+                loc = ("limb", side, name, k)
+                if name in ("width", "thickness") and not value > 0.0:
+                    yield Problem(loc, "must be above zero at every station, the nock included")
+                elif name in ("sapwood", "backing") and value < 0.0:
+                    yield Problem(loc, "cannot be negative; write 0 where there is none")
+                elif name == "lean" and not abs(value) < math.radians(60.0):
+                    yield Problem(loc, "must lie between -60 and 60 degrees")
+
+
+_SCALES = {
+    "station": (0.15, 2.0, "a limb", "long"),
+    "width": (0.003, 0.15, "a limb", "wide"),
+    "thickness": (0.002, 0.1, "a limb", "thick"),
+}
+
+
+def _scales(file: CaseFile) -> Iterator[Problem]:
+    """Refuse sizes that no bow has: nearly always a slip of the unit."""
+    for side, table in each_table(file):
+        for name, (low, high, noun, word) in _SCALES.items():
+            values = getattr(table, name)
+            if name == "station":
+                values = values[-1:]
+            for k, value in enumerate(values):
+                if low <= value <= high:
+                    continue
+                at = len(table.station) - 1 if name == "station" else k
+                yield Problem(
+                    ("limb", side, name, at),
+                    f"is {noun} {METRIC.length(value)} {word}, and between "
+                    f"{METRIC.length(low)} and {METRIC.length(high)} is allowed"
+                    + _unit_slip(value, low, high, table.unit),
+                )
+                break
+    yield from _scale("draw", "length", file.draw.length, 0.1, 1.5)
+    if file.string.brace_height is not None:
+        yield from _scale("string", "brace_height", file.string.brace_height, 0.01, 0.6)
+    if file.string.stiffness is not None and not 500.0 <= file.string.stiffness <= 1e7:
+        yield Problem(
+            ("string", "stiffness"),
+            "must lie between 500 N and 10000 kN: it is the force for a strain of 1, not the load "
+            "the string bears; EA of a thin string is some tens of kN",
+        )
+    if file.string.mass is not None and file.string.mass > 0.2:
+        yield Problem(("string", "mass"), "must be at most 200 g; a bow string weighs 5 to 20 g")
+
+
+def _scale(table: str, key: str, value: float, low: float, high: float) -> Iterator[Problem]:
+    if not low <= value <= high:
+        yield Problem(
+            (table, key),
+            f"must lie between {METRIC.length(low)} and {METRIC.length(high)}; check the number "
+            "and its unit",
+        )
+
+
+def _unit_slip(value: float, low: float, high: float, unit: str | None) -> str:
+    """Return a guess at the unit that was meant by a value read in `unit`."""
+    if unit is not None:
+        number = value / unit_factor(unit, "length")
+        for meant in ("mm", "cm", "in", "m", "ft"):
+            if low <= number * unit_factor(meant, "length") <= high:
+                return f'; was unit = "{meant}" meant?'
+    return "; check the number and its unit"
+
+
+def _course(file: CaseFile) -> Iterator[Problem]:
+    """Refuse a back that leaves its straight line faster than its own length allows."""
+    for side, table in each_table(file):
+        nothing = (0.0,) * len(table.station)
+        reflex, sideways = table.reflex or nothing, table.sideways or nothing
+        rows = zip(table.station, reflex, sideways, strict=True)
+        for k, (low, high) in enumerate(itertools.pairwise(rows)):
+            run, ahead, aside = (b - a for a, b in zip(low, high, strict=True))
+            # The smooth curve through the stations is up to half again as steep as its chords.
+            if math.hypot(ahead, aside) > 0.6 * run:
+                name = "reflex" if abs(ahead) >= abs(aside) else "sideways"
+                yield Problem(
+                    ("limb", side, name, k + 1),
+                    f"moves by {METRIC.length(math.hypot(ahead, aside))} within "
+                    f"{METRIC.length(run)} of limb; it is the distance from a straight line, in "
+                    "the unit of the table: measure again",
+                )
+                break
+
+
+def _grip_joint(file: CaseFile) -> Iterator[Problem]:
+    """Both limbs share the section at the middle of the grip."""
+    if file.limb.both is not None or file.limb.upper is None or file.limb.lower is None:
+        return
+    for name in _COLUMNS:
+        upper, lower = getattr(file.limb.upper, name), getattr(file.limb.lower, name)
+        at_upper = upper[0] if upper is not None else 0.0
+        at_lower = lower[0] if lower is not None else 0.0
+        if abs(at_upper - at_lower) > 1e-9:
+            loc = ("limb", "lower" if lower is not None else "upper", name, 0)
+            yield Problem(
+                loc,
+                "differs from the other limb's value at station 0, and both limbs share the middle "
+                "of the grip; give the same value in both",
+            )
+
+
+def _layers(file: CaseFile) -> Iterator[Problem]:
+    for side, table in each_table(file):
+        nothing = (0.0,) * len(table.station)
+        sapwood, backing = table.sapwood or nothing, table.backing or nothing
+        for k, thickness in enumerate(table.thickness):
+            if sapwood[k] + backing[k] >= thickness:
+                name = "sapwood" if sapwood[k] >= backing[k] else "backing"
+                beside = " with the backing" if sapwood[k] and backing[k] else ""
+                yield Problem(
+                    ("limb", side, name, k),
+                    f"leaves no heartwood{beside}: the limb is {METRIC.length(thickness)} thick "
+                    "there; correct it, or call an all-sapwood stave [wood.whole]",
+                )
+                break
+    tables = [table for _, table in each_table(file)]
+    for name in ("sapwood", "backing"):
+        present = any(any(getattr(table, name) or ()) for table in tables)
+        if not present and getattr(file.wood, name) is not None:
+            yield Problem(
+                ("wood", name),
+                f"is described, but no limb has a {name} column; add its thickness at each station",
+            )
+    if file.wood.backing is None and any(any(table.backing or ()) for table in tables):
+        side = next(side for side, table in each_table(file) if any(table.backing or ()))
+        yield Problem(
+            ("limb", side, "backing"), "is given, but not its wood; describe it in [wood.backing]"
+        )
+
+
+def _outline(file: CaseFile) -> Iterator[Problem]:
+    back, belly = file.section.back, file.section.belly
+    for side, table in each_table(file):
+        for k, (width, thickness) in enumerate(zip(table.width, table.thickness, strict=True)):
+            arch = 0.0
+            at = f"at station {METRIC.length(table.station[k])} of [limb.{side}]"
+            if isinstance(back, CrownTable):
+                loc = ("section", "back", "crown")
+                if back.crown < 0.5 * width:
+                    yield Problem(
+                        loc,
+                        f"is less than half the width {at} ({METRIC.length(width)} wide); give a "
+                        "larger radius",
+                    )
+                    return
+                arch = back.crown - math.sqrt(back.crown**2 - 0.25 * width**2)
+                if arch > 0.9 * thickness:
+                    yield Problem(
+                        loc,
+                        f"arches the back by {METRIC.length(arch)} {at}, nearly the whole "
+                        f"thickness of {METRIC.length(thickness)}; give a larger radius",
+                    )
+                    return
+            room = min(0.5 * width, thickness - arch)
+            if isinstance(belly, CornerTable) and belly.corner > room:
+                yield Problem(
+                    ("section", "belly", "corner"),
+                    f"does not fit {at}: at most {METRIC.length(room)} there; make it smaller",
+                )
+                return
+
+
+def _grip(file: CaseFile) -> Iterator[Problem]:
+    grip = file.grip
+    shortest = min(table.station[-1] for _, table in each_table(file))
+    if grip.stiff_length / 2.0 > 0.8 * shortest:
+        yield Problem(
+            ("grip", "stiff_length"),
+            f"leaves hardly any limb to bend: the shorter limb is {METRIC.length(shortest)} long; "
+            "it is the length of the handle only",
+        )
+    reach = grip.stiff_length / 2.0 if grip.stiff_length > 0.0 else 0.15 * shortest
+    if grip.hold == "hand" and abs(grip.hand_at) > reach:
+        yield Problem(
+            ("grip", "hand_at"),
+            f"lies outside the grip, which reaches {METRIC.length(reach)} from its middle; "
+            "positive is above the middle, negative below",
+        )
+    if abs(grip.arrow_at) > 0.3 * shortest:
+        yield Problem(
+            ("grip", "arrow_at"),
+            f"lies too far up the limb: at most {METRIC.length(0.3 * shortest)} from the middle of "
+            "the grip",
+        )
+
+
+def _string(file: CaseFile) -> Iterator[Problem]:
+    string, loc = file.string, ("string",)
+    if string.brace_height is None and string.length is None:
+        yield Problem(
+            loc, 'needs a brace height or a length; add for instance brace_height = "150 mm"'
+        )
+    elif string.brace_height is not None and string.length is not None:
+        yield Problem(
+            (*loc, "length"), "is given beside brace_height; keep one, the other follows from it"
+        )
+    if string.stiffness is None and string.material is None:
+        yield Problem(
+            loc,
+            'needs a stiffness EA, such as stiffness = "40 kN", or a material with strands',
+        )
+    elif string.stiffness is not None and string.material is not None:
+        yield Problem((*loc, "material"), "is given beside stiffness; keep one")
+    elif string.material is not None and string.strands is None:
+        yield Problem((*loc, "material"), "needs a strand count; add for instance strands = 12")
+    elif string.material is None and string.strands is not None:
+        yield Problem((*loc, "strands"), "says nothing without a material; add material or drop it")
+
+
+def _reach(file: CaseFile) -> Iterator[Problem]:
+    """Compare brace, string and draw with the bow and with each other."""
+    limbs = limb_tables(file)
+    length = sum(table.station[-1] for _, table in limbs.values())
+    thickness = limbs["upper"][1].thickness[0]
+    draw, brace, string = file.draw.length, file.string.brace_height, file.string.length
+    if brace is not None and brace + thickness >= draw:
+        yield Problem(
+            ("string", "brace_height"),
+            f"puts the braced string {METRIC.length(brace + thickness)} from the back, and "
+            f"[draw] length is {METRIC.length(draw)}; draw further than the brace height",
+        )
+    if draw >= 0.75 * length:
+        yield Problem(
+            ("draw", "length"),
+            f"is out of reach of a bow {METRIC.length(length)} long; check both and their units",
+        )
+    if string is None:
+        return
+    slack = sum(math.hypot(table.station[-1], draw) for _, table in limbs.values())
+    if string >= slack:
+        yield Problem(
+            ("string", "length"),
+            f"would still hang loose at full draw: the straight bow is {METRIC.length(length)} "
+            f"long and at this draw reaches {METRIC.length(slack)}; give a shorter string",
+        )
+    if string < 0.6 * length:
+        yield Problem(
+            ("string", "length"),
+            f"is too short for a bow {METRIC.length(length)} long; check it and its unit",
+        )
+
+
+def _nocks(file: CaseFile) -> Iterator[Problem]:
+    for side, table in each_table(file):
+        if abs(file.string.nock_offset) > 5.0 * table.thickness[-1]:
+            yield Problem(
+                ("string", "nock_offset"),
+                f"lies far outside the tip of [limb.{side}], which is "
+                f"{METRIC.length(table.thickness[-1])} thick; check it and its unit",
+            )
+            return
+
+
+def _grain(file: CaseFile) -> Iterator[Problem]:
+    for name in ("run_out", "sideways", "spiral"):
+        if abs(getattr(file.grain, name)) > math.radians(45.0):
+            yield Problem(
+                ("grain", name), 'is steeper than 45 degrees; write a slope such as "1 in 25"'
+            )
+
+
+_CHECKS: tuple[Callable[[CaseFile], Iterator[Problem]], ...] = (
+    _woods,
+    _limbs,
+    _stations,
+    _signs,
+    _scales,
+    _course,
+    _grip_joint,
+    _layers,
+    _outline,
+    _grip,
+    _string,
+    _reach,
+    _nocks,
+    _grain,
+)

@@ -1,0 +1,144 @@
+"""Types of the values in a case file: text with a unit in, SI out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    model_validator,
+)
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from limbfe.units import KINDS, Kind, UnitError, parse_quantity
+
+
+class Table(BaseModel):
+    """A table of a case file: unknown keys refused, nothing converted silently, frozen."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+def wrong_value(reason: str) -> PydanticCustomError:
+    """Return the error of a value; `reason` continues the sentence ``key = value: ...``."""
+    # The reason travels as a field: braces in the user's own text must not be taken for fields.
+    return PydanticCustomError("value", "{reason}", {"reason": reason})
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """Mark a float as a value with a unit of this kind."""
+
+    kind: Kind
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Put the conversion to SI before the checks of the number."""
+        return core_schema.no_info_before_validator_function(self.to_si, handler(source))
+
+    def to_si(self, value: Any) -> float:
+        """Return `value` in SI."""
+        facts = KINDS[self.kind]
+        if isinstance(value, str):
+            try:
+                return parse_quantity(value, self.kind)
+            except UnitError as error:
+                raise wrong_value(str(error)) from None
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise wrong_value(f'is not {facts.noun}; write for instance "{facts.example}"')
+        if value == 0:
+            return 0.0
+        remedy = f'write it in quotes with its unit, such as "{facts.example}"'
+        if self.kind == "length":
+            remedy += ', or name the unit once in this table, such as unit = "mm"'
+        raise wrong_value(f"has no unit; {remedy}")
+
+
+def _percent(value: Any) -> Any:
+    if isinstance(value, str):
+        return 100.0 * Quantity("fraction").to_si(value)
+    return value
+
+
+@dataclass(frozen=True, slots=True)
+class PerCent:
+    """Mark a float as per cent, bare or with its sign."""
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Accept ``9`` and ``"9 %"``."""
+        return core_schema.no_info_before_validator_function(_percent, handler(source))
+
+
+def _one_line(text: str) -> str:
+    if not text.isprintable() or not text.strip():
+        raise wrong_value("must be one line of printable text; retype it without tabs or breaks")
+    return text
+
+
+def _prose(text: str) -> str:
+    if not text.replace("\n", " ").replace("\r", " ").isprintable():
+        raise wrong_value("holds control characters; retype it as plain text")
+    return text
+
+
+Length = Annotated[float, Quantity("length")]
+Force = Annotated[float, Quantity("force")]
+Stress = Annotated[float, Quantity("stress")]
+Angle = Annotated[float, Quantity("angle")]
+Mass = Annotated[float, Quantity("mass")]
+Density = Annotated[float, Quantity("density")]
+FractureEnergy = Annotated[float, Quantity("fracture energy")]
+Percent = Annotated[float, PerCent()]
+Name = Annotated[str, Field(max_length=60), AfterValidator(_one_line)]
+Title = Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
+Prose = Annotated[str, Field(max_length=2000), AfterValidator(_prose)]
+
+
+class LengthTable(Table):
+    """A table whose lengths may be bare numbers once it names their unit."""
+
+    unit: Literal["mm", "cm", "m", "in", "ft"] | None = Field(
+        None, description="unit of the bare numbers in this table", examples=["mm"]
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _give_unit(cls, data: Any) -> Any:
+        """Write the unit beside every bare length, so that one parser reads them all."""
+        if not isinstance(data, dict):
+            return data
+        unit = data.get("unit")
+        if unit not in ("mm", "cm", "m", "in", "ft"):
+            return data
+        return {
+            key: value if key in BARE_ANGLES else _with_unit(value, unit)
+            for key, value in data.items()
+        }
+
+
+BARE_ANGLES = ("lean",)
+"""Columns whose bare numbers are degrees."""
+
+
+def _with_unit(value: Any, unit: str) -> Any:
+    if isinstance(value, list):
+        return [_with_unit(item, unit) for item in value]
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return value
+    try:
+        return f"{float(value)!r} {unit}"
+    except OverflowError:
+        return value
+
+
+def degrees(value: Any) -> Any:
+    """Return a column of angles with "deg" beside its bare numbers."""
+    return _with_unit(value, "deg")

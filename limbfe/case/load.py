@@ -1,0 +1,47 @@
+"""From a path to a checked case; every way a file can be wrong ends in one `CaseError`."""
+
+from __future__ import annotations
+
+import hashlib
+from os import PathLike
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from limbfe.case.build import bare_stave, build_stave
+from limbfe.case.checks import file_problems
+from limbfe.case.columns import fill_columns
+from limbfe.case.document import decode, parse_document, read_bytes
+from limbfe.case.explain import explain
+from limbfe.case.messages import refuse
+from limbfe.case.schema import Case, CaseFile
+from limbfe.case.zone_checks import zone_problems
+
+
+def read_case(path: str | PathLike[str]) -> Case:
+    """Read and check a case file and the tables beside it.
+
+    Parameters
+    ----------
+    path : path-like
+        A TOML file in UTF-8.
+
+    Raises
+    ------
+    CaseError
+        Naming the file, the key, the value, what is allowed and what to do.
+    """
+    path = Path(path)
+    content = read_bytes(path, str(path))
+    document = parse_document(decode(content, str(path)), str(path))
+    digest = hashlib.sha256(content)
+    text = fill_columns(document, path, digest)
+    try:
+        file = CaseFile.model_validate(text.raw)
+    except ValidationError as error:
+        raise explain(error, text, CaseFile) from None
+    refuse(text, file_problems(file))
+    case = Case(path=path, digest=digest.hexdigest(), file=file)
+    refuse(text, zone_problems(file, bare_stave(case)))
+    build_stave(case)
+    return case

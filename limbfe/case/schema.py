@@ -1,0 +1,251 @@
+"""The case file: every table and key, with its unit, meaning and an example.
+
+The models describe the file and hold its values in SI; `limbfe.case.build` turns them into the
+objects the physics knows.  Which keys were given, and which stand at their default, is in each
+model's ``model_fields_set``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Discriminator, Field, Tag
+
+from limbfe.case.fields import (
+    Angle,
+    Force,
+    Length,
+    LengthTable,
+    Mass,
+    Name,
+    Prose,
+    Table,
+    Title,
+    degrees,
+)
+from limbfe.case.wood_tables import WoodsTable
+from limbfe.case.zone_tables import DecayTable, KnotTable
+
+
+def _word_or_table(value: Any) -> str:
+    return "<table>" if isinstance(value, dict) else "<word>"
+
+
+class GrainTable(LengthTable):
+    """``[grain]``: how the grain runs through the stave; straight where nothing is said."""
+
+    ring_radius: Length | None = Field(
+        None, gt=0, description="from the pith to the back", examples=["110 mm"]
+    )
+    run_out: Angle = Field(
+        0.0, description="slope of the grain between back and belly", examples=["1 in 25"]
+    )
+    sideways: Angle = Field(0.0, description="slope of the grain in the face", examples=["2 deg"])
+    spiral: Angle = Field(0.0, description="slope of the spiral grain", examples=["3 deg"])
+
+
+class CrownTable(Table):
+    """``back = { crown = ... }``."""
+
+    crown: Length = Field(gt=0, description="radius of the arched back", examples=["90 mm"])
+
+
+class CornerTable(Table):
+    """``belly = { corner = ... }``."""
+
+    corner: Length = Field(gt=0, description="radius of the belly's corners", examples=["4 mm"])
+
+
+class SectionTable(Table):
+    """``[section]``: the outline of the limb's cross-section."""
+
+    back: Annotated[
+        Annotated[Literal["flat"], Tag("<word>")] | Annotated[CrownTable, Tag("<table>")],
+        Discriminator(_word_or_table),
+    ] = Field(description='"flat" or { crown = "90 mm" }', examples=["flat"])
+    belly: Annotated[
+        Annotated[Literal["flat", "round"], Tag("<word>")] | Annotated[CornerTable, Tag("<table>")],
+        Discriminator(_word_or_table),
+    ] = Field(description='"flat", "round" or { corner = "4 mm" }', examples=["round"])
+
+
+Column = Annotated[tuple[Length, ...], Field(strict=False)]
+AngleColumn = Annotated[tuple[Angle, ...], Field(strict=False), BeforeValidator(degrees)]
+
+
+class LimbTable(LengthTable):
+    """``[limb.both]``, ``[limb.upper]``, ``[limb.lower]``: what was measured at each station."""
+
+    table: Name | None = Field(
+        None, description="CSV file beside the case that holds the columns", examples=["stave.csv"]
+    )
+    station: Column = Field(
+        description="distances from the middle of the grip to the nock, along the back",
+        examples=["[0, 50, 110, 300]"],
+    )
+    width: Column = Field(
+        description="width of the limb at each station", examples=["[30, 30, 34, 32]"]
+    )
+    thickness: Column = Field(
+        description="thickness at the middle, sapwood and backing included",
+        examples=["[34, 31, 24, 22]"],
+    )
+    sapwood: Column | None = Field(
+        None, description="depth of the sapwood at the middle", examples=["[6, 6, 5, 4]"]
+    )
+    lean: AngleColumn | None = Field(
+        None,
+        description="lean of the rings in degrees, positive when the sapwood is thicker on the "
+        "archer's right",
+        examples=["[0, 2, 4, 0]"],
+    )
+    backing: Column | None = Field(
+        None, description="thickness of the strip glued on the back", examples=["[3, 3, 3, 3]"]
+    )
+    reflex: Column | None = Field(
+        None,
+        description="how far the unstrung back lies ahead of the line tangent to the grip",
+        examples=["[0, 0, 2, 8]"],
+    )
+    sideways: Column | None = Field(
+        None,
+        description="how far the limb's middle lies to the archer's right of the line from nock "
+        "to nock",
+        examples=["[0, 1, 1, 0]"],
+    )
+
+
+class LimbsTable(Table):
+    """``[limb]``: both limbs alike, or upper and lower."""
+
+    both: LimbTable | None = Field(None, description="two limbs alike")
+    upper: LimbTable | None = Field(None, description="the upper limb")
+    lower: LimbTable | None = Field(None, description="the lower limb")
+
+
+class GripTable(LengthTable):
+    """``[grip]``: the handle and how it is held."""
+
+    stiff_length: Length = Field(
+        ge=0,
+        description="length of handle that does not bend, 0 for a bow that bends through the hand",
+        examples=["100 mm"],
+    )
+    hold: Literal["hand", "clamp", "tiller"] = Field(
+        "hand", description="how the grip is held", examples=["hand"]
+    )
+    hand_at: Length = Field(
+        0.0, description="where the hand presses, from the middle of the grip", examples=["-20 mm"]
+    )
+    arrow_at: Length = Field(
+        0.0, description="where the arrow passes, from the middle of the grip", examples=["25 mm"]
+    )
+
+
+class StringTable(LengthTable):
+    """``[string]``: how long or how high, how stiff, how heavy."""
+
+    brace_height: Length | None = Field(
+        None,
+        gt=0,
+        description="from the belly at the middle of the grip to the string",
+        examples=["150 mm"],
+    )
+    length: Length | None = Field(
+        None, gt=0, description="unstretched length of the string", examples=["1.68 m"]
+    )
+    stiffness: Force | None = Field(
+        None, gt=0, description="axial stiffness EA: force per unit of strain", examples=["40 kN"]
+    )
+    material: Name | None = Field(
+        None, description="a row of the built-in table of string materials", examples=["polyester"]
+    )
+    strands: int | None = Field(None, ge=1, le=1000, description="number of strands", examples=[12])
+    mass: Mass | None = Field(None, ge=0, description="mass of the string", examples=["7 g"])
+    nock_offset: Length = Field(
+        0.0,
+        description="how far towards the back the string acts from mid-thickness at the nocks",
+        examples=["-3 mm"],
+    )
+
+
+class DrawTable(LengthTable):
+    """``[draw]``: how far the bow is drawn."""
+
+    length: Length = Field(
+        gt=0,
+        description="from the back at the middle of the grip to the string at full draw",
+        examples=["28 in"],
+    )
+    steps: int = Field(
+        30, ge=2, le=1000, description="number of states from brace to full draw", examples=[30]
+    )
+
+
+class AnalysisTable(Table):
+    """``[analysis]``: how fine the finite elements are."""
+
+    elements_per_limb: int = Field(
+        16, ge=4, le=400, description="beam elements in each limb", examples=[16]
+    )
+    fineness: float = Field(
+        1.0, ge=0.5, le=8, description="multiplies the divisions of the section mesh", examples=[2]
+    )
+
+
+class CaseFile(Table):
+    """The whole file."""
+
+    title: Title = Field(
+        description="what the case is called", examples=["Wych elm longbow, course stave 4"]
+    )
+    question: Prose = Field(
+        "", description="what it asks", examples=["Does the knot above the grip survive 28 in?"]
+    )
+    wood: WoodsTable = Field(description="the woods of the stave")
+    grain: GrainTable = Field(default_factory=GrainTable, description="how the grain runs")
+    section: SectionTable = Field(description="the outline of the cross-section")
+    limb: LimbsTable = Field(description="the measured limbs")
+    grip: GripTable = Field(description="the handle and how it is held")
+    string: StringTable = Field(description="the string")
+    draw: DrawTable = Field(description="how far the bow is drawn")
+    analysis: AnalysisTable = Field(
+        default_factory=AnalysisTable, description="fineness of the finite elements"
+    )
+    knot: Annotated[tuple[KnotTable, ...], Field(strict=False)] = Field(
+        (), max_length=200, description="knots"
+    )
+    decay: Annotated[tuple[DecayTable, ...], Field(strict=False)] = Field(
+        (), max_length=200, description="patches of rot"
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Case:
+    """A case file that was read and found sound.
+
+    Attributes
+    ----------
+    path : Path
+        As it was given; messages and results name it so.
+    digest : str
+        SHA-256 of the file's bytes and of every table beside it, in hexadecimal.
+    file : CaseFile
+        Its content, in SI.
+    """
+
+    path: Path
+    digest: str
+    file: CaseFile
+
+    @property
+    def title(self) -> str:
+        """What the case is called."""
+        return self.file.title
+
+    @property
+    def question(self) -> str:
+        """What the case asks; empty if it does not say."""
+        return self.file.question
