@@ -109,7 +109,7 @@ def test_circle_and_ellipse(a, b, nu, alpha):
     [(1.0, 1.363800, 0.770745), (0.5, 2.019407, 0.560449), (0.75, 1.531250, 0.702935)],
 )
 def test_half_ellipses_along_their_axis(depth, alpha, kappa):
-    """nu = 0.3, half width 1; Ritz, recomputed.  Cowper: (1 + nu)/(1.305 + 1.273 nu) for depth 1."""
+    """nu = 0.3, half width 1; Ritz, recomputed.  Depth 1, Cowper: (1 + nu)/(1.305 + 1.273 nu)."""
     found, cowper = energy_and_cowper(half_ellipse(1.0, depth), 0.3)
     assert found == pytest.approx(alpha, rel=2e-5)
     assert cowper == pytest.approx(kappa, rel=2e-5)
