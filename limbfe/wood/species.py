@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Iterable, Mapping
 
 from limbfe.errors import MaterialError
@@ -111,6 +112,7 @@ def _build_wood(
     cov: Mapping[str, float],
 ) -> Wood:
     _check_names(given)
+    _check_positive(given)
     _check_names(cov, key="cov = { ")
     figures = {key: Figure(value=float(value), source=GIVEN) for key, value in given.items()}
     row = None if species is None else find_species(species)
@@ -154,6 +156,12 @@ def _check_names(names: Iterable[str], key: str = "") -> None:
             raise MaterialError(
                 f"{key}{name}: not a property of wood{hint}; use one of {', '.join(PROPERTIES)}"
             )
+
+
+def _check_positive(given: Mapping[str, float]) -> None:
+    for name, value in given.items():
+        if not math.isfinite(value) or (value <= 0.0 and not name.startswith("nu")):
+            raise MaterialError(f"{name} = {value:g}: must be finite and above zero")
 
 
 def _missing_message(row: SpeciesRow | None, missing: list[str]) -> str:
