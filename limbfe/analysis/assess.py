@@ -37,7 +37,7 @@ def assess_solved(solved: SolvedBow) -> Assessment:
     strains = solved.full_draw.strains.reshape(-1, 6)
     resultants = solved.full_draw.resultants.reshape(-1, 6)
     inside = stress_inside(model, resultants)
-    skin = stress_on_skin(model, resultants)
+    skin = stress_on_skin(model, strains, inside)
     bow = drawn_bow(solved)
     shared = {item.name: getattr(bow, item.name) for item in fields(bow)}
     return Assessment(

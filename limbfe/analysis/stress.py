@@ -6,13 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import SurfaceField
-from limbfe.failure.criteria import StrengthUsed, strength_used
+from limbfe.failure.criteria import MODES, StrengthUsed, strength_used
 from limbfe.frames import Array, read_only
-from limbfe.section.recovery import recover, strain_at
+from limbfe.section.recovery import recover
 from limbfe.stave.field import grain_axes, stiffness_at, strength_at
+
+_STRENGTHS = ("tension", "compression", "shear", "tension_across", "compression_across")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,12 +60,37 @@ def stress_inside(model: LimbModel, resultants: Array) -> WoodStress:
     )
 
 
-def stress_on_skin(model: LimbModel, resultants: Array) -> WoodStress:
-    """Return the stress at the outline nodes of every section, once round, anticlockwise."""
+def stress_on_skin(model: LimbModel, strains: Array, inside: WoodStress) -> WoodStress:
+    """Return the stress at the outline nodes of every section, once round, anticlockwise.
+
+    Parameters
+    ----------
+    model : LimbModel
+    strains : ndarray, shape (S, 6)
+        Beam strains.
+    inside : WoodStress
+        From `stress_inside`.
+
+    Notes
+    -----
+    The field of the nearest integration point is carried to the skin along the plane-section
+    strain.  The mesh's own strain is not taken there: where the outline is smooth and the mesh
+    has a corner, an element's map is singular at that very node.
+    """
     points = model.mesh.nodes[:, model.mesh.outline]
-    strain = strain_at(model.sections, resultants, points)
+    near = np.stack(
+        [
+            cKDTree(inner).query(outer)[1]
+            for inner, outer in zip(inside.points, points, strict=True)
+        ]
+    )
+    strain = np.take_along_axis(inside.strain, near[..., None], axis=1)
+    stress = np.take_along_axis(inside.stress, near[..., None], axis=1)
+    step = points - np.take_along_axis(inside.points, near[..., None], axis=1)
+    more = step[..., 1] * strains[:, None, 4] - step[..., 0] * strains[:, None, 5]
     wood = stiffness_at(model.setup.stave, model.x[:, None], points[..., 0], points[..., 1])
-    stress = (wood @ strain[..., None])[..., 0]
+    strain[..., 0] += more
+    stress[..., 0] += more / np.linalg.inv(wood)[..., 0, 0]
     return _compare(model, points, strain, stress)
 
 
@@ -82,20 +110,11 @@ def _compare(model: LimbModel, points: Array, strain: Array, stress: Array) -> W
     stave = model.setup.stave
     x, y, z = model.x[:, None], points[..., 0], points[..., 1]
     strengths = strength_at(stave, x, y, z)
-    used = strength_used(
-        stress=stress,
-        grain=grain_axes(stave, x, y, z),
-        tension=strengths.tension,
-        compression=strengths.compression,
-        shear=strengths.shear,
-        tension_across=strengths.tension_across,
-        compression_across=strengths.compression_across,
-    )
     in_knot = strengths.in_knot
-    kept = {
-        mode: np.where(in_knot, 0.0, getattr(used, mode))
-        for mode in ("tension", "compression", "shear", "across")
-    }
+    # A hole has no finite strength; what lies in a knot is judged by its own model.
+    finite = {name: np.where(in_knot, 1.0, getattr(strengths, name)) for name in _STRENGTHS}
+    used = strength_used(stress=stress, grain=grain_axes(stave, x, y, z), **finite)
+    kept = {mode: np.where(in_knot, 0.0, getattr(used, mode)) for mode in MODES}
     return WoodStress(
         points=points,
         strain=strain,
