@@ -230,7 +230,8 @@ def _within(loop: Array, points: Array) -> NDArray[np.bool_]:
 def _fill(axes: Axes, view: CloseUp, values: Array, unit: float) -> Any:
     from matplotlib.tri import Triangulation
 
-    mesh = Triangulation(*(view.points / unit).T, view.triangles)
+    x, y = (view.points / unit).T
+    mesh = Triangulation(x, y, view.triangles)
     filled = axes.tripcolor(
         mesh, values, shading="gouraud", cmap=theme.colour_map("strength_used"), vmin=0.0,
         vmax=1.0, rasterized=True,
@@ -259,8 +260,9 @@ def _add_zones(axes: Axes, zones: tuple[Zone, ...], unit: float) -> None:
         if zone.hole:
             axes.fill(*loop.T, color=theme.PAPER)
         axes.plot(*loop.T, color=colour, lw=2.2, ls="-" if zone.kind == "knot" else (0, (4, 2)))
+        x, y = zone.loop.mean(axis=0) / unit
         axes.text(
-            *(zone.loop.mean(axis=0) / unit), zone.name, color=colour, ha="center", va="center",
+            x, y, zone.name, color=colour, ha="center", va="center",
             fontsize=10.5, fontweight="bold", clip_on=True,
             bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.2, "alpha": 0.8},
         )  # fmt: skip

@@ -1,0 +1,179 @@
+"""The bow as one HTML file that opens from disk, without a network, and can be turned."""
+
+from __future__ import annotations
+
+import html
+import io
+import json
+import os
+import zipfile
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from limbfe.analysis.store import whole_file
+from limbfe.errors import LimbfeError
+from limbfe.view import labels, theme
+from limbfe.view.limb import place_marks
+from limbfe.view.probe import require_rendering
+from limbfe.view.scene import add_bow, skin_mesh, string_mesh, whole_surface
+
+if TYPE_CHECKING:
+    from limbfe.analysis.results import Assessment
+
+PACKAGE = "trame_vtk"
+GHOST = "#d8ccb0"
+
+_ICON = "https://kitware.github.io/vtk-js/icon/favicon-"
+_STYLE = """
+.content { position: fixed; inset: 0 }
+body { margin: 0; background: %(paper)s; color: %(ink)s; font: 16px/1.35 "DejaVu Sans", sans-serif }
+.bow { position: fixed; left: 0; z-index: 9; padding: 14px 18px; pointer-events: none }
+.bow.top { top: 0 } .bow.foot { bottom: 0; right: 0; text-align: center }
+.bow h1 { font-size: 20px; margin: 0 0 4px } .bow p { margin: 0 0 8px; color: %(faint)s }
+.bow ol { margin: 0; padding: 0; list-style: none } .bow li { margin: 2px 0 }
+.scale { height: 16px; width: min(560px, 80vw); margin: 0 auto }
+.marks { display: flex; justify-content: space-between; width: min(560px, 80vw); margin: 0 auto }
+@media (max-width: 700px) { body { font-size: 13px } .bow h1 { font-size: 16px } }
+"""
+
+
+def page_available() -> str:
+    """Return why a page cannot be made here, or an empty string."""
+    if find_spec(PACKAGE) is None:
+        return "the package trame-vtk is not installed; `pip install trame-vtk` brings it"
+    return ""
+
+
+def write_page(
+    assessment: Assessment,
+    path: str | os.PathLike[str],
+    *,
+    result: theme.Result = "strength_used",
+    units: labels.Units = "metric",
+) -> Path:
+    """Write the bow as a self-contained page and return its path.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    path : path-like
+    result : {"strength_used", "axial_strain", "axial_stress", "wood"}
+    units : {"metric", "imperial"}
+
+    Raises
+    ------
+    LimbfeError
+        When the package that carries the viewer is missing, nothing here can draw, or the folder
+        cannot be written.
+    """
+    with whole_file(path) as partial:
+        partial.write_text(make_page(assessment, result=result, units=units), encoding="utf-8")
+    return Path(path)
+
+
+def make_page(assessment: Assessment, *, result: theme.Result, units: labels.Units) -> str:
+    """Return the page as text; the same faults are raised as by `write_page`."""
+    missing = page_available()
+    if missing:
+        raise LimbfeError(f"page: {missing}")
+    require_rendering()
+    from trame_vtk.tools.vtksz2html import write_html
+
+    out = io.StringIO()
+    write_html(scene_archive(assessment, result), out)
+    words = _words(assessment, result, units)
+    title = f"<title>{html.escape(assessment.setup.title)}</title>"
+    page = out.getvalue()
+    start, end = page.index("<title>"), page.index("</title>") + len("</title>")
+    page = page[:start] + title + page[end:]
+    # The viewer would fetch its own icon; without one the page asks nothing of the network.
+    page = page.replace(_ICON, "data:,")
+    return page.replace("<body>", f'<body><div class="content"></div>{words}', 1)
+
+
+def scene_archive(assessment: Assessment, result: theme.Result) -> bytes:
+    """Return the scene in the archive format of the vtk.js off-line viewer."""
+    import pyvista as pv
+    from trame_vtk.modules.vtk.serializers import (
+        SynchronizationContext,
+        configure_serializer,
+        extract_array_hash,
+        initialize_serializers,
+        reference_id,
+        serialize,
+    )
+
+    plotter: Any = pv.Plotter(off_screen=True, window_size=[400, 400])
+    _fill_plotter(plotter, assessment, result)
+    plotter.render()
+    initialize_serializers()
+    configure_serializer(skip_light=True, encode_lut=True)
+    context = SynchronizationContext()
+    context.set_ignore_last_dependencies(True)
+    window = plotter.render_window
+    scene = serialize(None, window, reference_id(window), context, 1)
+    camera = window.GetRenderers().GetFirstRenderer().GetActiveCamera()
+    scene["extra"] = {
+        "vtkRefId": reference_id(window),
+        "centerOfRotation": camera.GetFocalPoint(),
+        "camera": reference_id(camera),
+    }
+    hashes = {
+        entry["hash"]: {**entry, "content": context.get_cached_data_array(entry["hash"], False)}
+        for entry in extract_array_hash(scene)
+    }
+    plotter.close()
+    archive = io.BytesIO()
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as out:
+        out.writestr("index.json", json.dumps({"hashes": hashes, "scene": scene}))
+    return archive.getvalue()
+
+
+def _fill_plotter(plotter: Any, assessment: Assessment, result: theme.Result) -> None:
+    plotter.set_background(theme.PAPER)
+    surface = whole_surface(assessment)
+    *others, drawn = assessment.poses
+    for pose in others:
+        plotter.add_mesh(skin_mesh(pose, surface), color=GHOST, ambient=0.6, diffuse=0.4)
+        if len(pose.string):
+            plotter.add_mesh(string_mesh(pose), color=theme.FAINT)
+    add_bow(plotter, assessment, drawn, result)
+    camera = plotter.camera
+    camera.up, camera.focal_point = (0.0, 0.0, 1.0), (0.25, 0.0, 0.0)
+    camera.position = (1.55, -3.75, 0.65)
+
+
+def _words(assessment: Assessment, result: theme.Result, units: labels.Units) -> str:
+    weight = labels.force_text(float(assessment.curve.force[-1]), units)
+    length = labels.length_text(float(assessment.curve.draw_length[-1]), units)
+    items = "".join(f"<li>{html.escape(m.text)}</li>" for m in place_marks(assessment, units))
+    colours = {"paper": theme.PAPER, "ink": theme.INK, "faint": theme.FAINT}
+    return (
+        f"<style>{_STYLE % colours}</style>"
+        f'<div class="bow top"><h1>{html.escape(assessment.setup.title)}</h1>'
+        f"<p>{weight} at {length}; drag to turn, scroll to come closer</p>"
+        f"<p>strength used at full draw</p><ol>{items}</ol></div>"
+        f'<div class="bow foot">{_scale(assessment, result)}</div>'
+    )
+
+
+def _scale(assessment: Assessment, result: theme.Result) -> str:
+    """Return the colour scale with its numbers as HTML."""
+    if result == "wood":
+        present = np.unique(assessment.surface.layer.round()).astype(int)
+        return " ".join(
+            f'<span style="border-left:1.2em solid {theme.WOOD_TONES[k]}">&nbsp;'
+            f"{theme.WOOD_NAMES[k]}</span>"
+            for k in present
+        )
+    low, high = theme.value_range(result, getattr(assessment.surface, result))
+    shades = (255 * theme.colour_map(result)(np.linspace(0.0, 1.0, 17))[:, :3]).round()
+    stops = ",".join(f"rgb({r:.0f},{g:.0f},{b:.0f})" for r, g, b in shades)
+    numbers = "".join(f"<span>{value:.3g}</span>" for value in np.linspace(low, high, 5))
+    return (
+        f'<div class="scale" style="background:linear-gradient(to right,{stops})"></div>'
+        f'<div class="marks">{numbers}</div>{html.escape(theme.SCALES[result].label)}'
+    )

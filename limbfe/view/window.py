@@ -1,0 +1,324 @@
+"""The bow in space: a window to turn it in, and the scene that pages are made from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from limbfe.analysis.sweep import place
+from limbfe.errors import LimbfeError
+from limbfe.frames import Array
+from limbfe.view import labels, theme
+from limbfe.view.limb import Mark, place_marks
+from limbfe.view.probe import probe_display, require_rendering
+from limbfe.view.scene import (
+    LIGHT,
+    add_skin,
+    grip_mesh,
+    skin_mesh,
+    solid_mesh,
+    solids,
+    string_mesh,
+    whole_surface,
+)
+
+if TYPE_CHECKING:
+    from limbfe.analysis.results import Assessment, Pose, SurfaceField
+
+GHOST = "#d8ccb0"
+SIZE = (1300, 950)
+KEPT: dict[str, Any] = {**LIGHT, "render": False}
+KEYS: dict[str, theme.Result] = {
+    "1": "strength_used",
+    "2": "axial_strain",
+    "3": "axial_stress",
+    "4": "wood",
+}
+HELP = "1 strength used   2 strain   3 stress   4 wood   click a place for its numbers"
+
+
+class BowScene:
+    """A plotter with the bow in it, whose draw, colours and chosen place can be changed.
+
+    Parameters
+    ----------
+    plotter : pyvista.Plotter
+    assessment : Assessment
+    steps : sequence of (Pose, SurfaceField or None)
+        States the draw can be set to, in order; where the fields are None the limb is shown in
+        wood tones, since nothing is known there.
+    result : {"strength_used", "axial_strain", "axial_stress", "wood"}
+    units : {"metric", "imperial"}
+    """
+
+    def __init__(
+        self,
+        plotter: Any,
+        assessment: Assessment,
+        steps: Sequence[tuple[Pose, SurfaceField | None]],
+        *,
+        result: theme.Result = "strength_used",
+        units: labels.Units = "metric",
+    ) -> None:
+        self.plotter = plotter
+        self.assessment = assessment
+        self.steps = tuple(steps)
+        self.result = result
+        self.units = units
+        self.step = len(self.steps) - 1
+        self._surface = whole_surface(assessment)
+        self._solids = solids(assessment, self._surface)
+        plotter.set_background(theme.PAPER)
+        self._add_ghosts()
+        self.refresh()
+        self._aim()
+
+    def set_step(self, step: int) -> None:
+        """Show another state of the draw."""
+        self.step = int(np.clip(step, 0, len(self.steps) - 1))
+        self.refresh()
+
+    def set_result(self, result: theme.Result) -> None:
+        """Colour the limb by another result."""
+        self.result = result
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Draw the present state again in place of the last."""
+        pose, fields = self.steps[self.step]
+        surface = self._surface if fields is None else whole_surface_of(self.assessment, fields)
+        result = "wood" if fields is None else self.result
+        plotter = self.plotter
+        add_skin(plotter, skin_mesh(pose, surface), result, name="skin", render=False)
+        for solid, colour in self._solids:
+            mesh = solid_mesh(solid, pose)
+            plotter.add_mesh(mesh, color=colour, name=f"solid {solid.name}", **KEPT)
+        half_grip = self.assessment.setup.stave.stiff_length / 2.0
+        if half_grip > 0.0:
+            mesh = grip_mesh(pose, surface, half_grip)
+            plotter.add_mesh(mesh, color=theme.GRIP, name="grip", pickable=False, **KEPT)
+        plotter.remove_actor("string", render=False)
+        if len(pose.string):
+            mesh = string_mesh(pose)
+            plotter.add_mesh(mesh, color=theme.STRING, name="string", pickable=False, **KEPT)
+        for ghost in self.assessment.poses[:-1]:
+            plotter.actors[f"ghost {ghost.name}"].SetVisibility(ghost is not pose)
+        self._add_words(pose, result)
+        plotter.render()
+
+    def pick(self, point: Any) -> str:
+        """Return the numbers at the place of the skin nearest to a point in space."""
+        pose, fields = self.steps[self.step]
+        surface = self._surface if fields is None else whole_surface_of(self.assessment, fields)
+        return station_text(self.assessment, pose, surface, np.asarray(point), self.units)
+
+    def _add_ghosts(self) -> None:
+        for pose in self.assessment.poses[:-1]:
+            mesh = skin_mesh(pose, self._surface)
+            self.plotter.add_mesh(
+                mesh, color=GHOST, opacity=0.55, ambient=0.6, diffuse=0.4, pickable=False,
+                name=f"ghost {pose.name}", render=False,
+            )  # fmt: skip
+
+    def _add_words(self, pose: Pose, shown: theme.Result) -> None:
+        plotter = self.plotter
+        draw = labels.length_text(pose.draw_length, self.units)
+        state = pose.name if pose.name in ("unstrung", "braced") else f"drawn to {draw}"
+        title = f"{self.assessment.setup.title}\n{state}"
+        add_words(plotter, title, "upper_left", 13, "title")
+        self._add_scale(shown)
+        for part in ("spots-points", "spots-labels", "leaders"):
+            plotter.remove_actor(part, render=False)
+        marks = place_marks(self.assessment, self.units)
+        if marks and pose is self.assessment.poses[-1]:
+            places = label_places(np.array([mark.point for mark in marks]), pose)
+            plotter.add_mesh(
+                leaders(places, marks), color=theme.FAINT, line_width=1.5, lighting=False,
+                pickable=False, name="leaders", render=False,
+            )  # fmt: skip
+            plotter.add_point_labels(
+                places, [mark.text for mark in marks], name="spots", font_size=15,
+                text_color=theme.INK, shape=None, show_points=False, always_visible=True,
+                justification_horizontal="right", justification_vertical="center",
+                pickable=False, font_file=font_file(), render=False,
+            )  # fmt: skip
+
+    def _add_scale(self, shown: theme.Result) -> None:
+        plotter = self.plotter
+        for title in list(plotter.scalar_bars.keys()):
+            plotter.remove_scalar_bar(title, render=False)
+        if shown == "wood":
+            return
+        plotter.add_scalar_bar(
+            title=theme.SCALES[shown].label, mapper=plotter.actors["skin"].mapper, color=theme.INK,
+            n_labels=6, fmt="%.3g", position_x=0.22, position_y=0.03, width=0.56, height=0.07,
+            title_font_size=17, label_font_size=15, vertical=False, render=False,
+        )  # fmt: skip
+
+    def _aim(self) -> None:
+        """Look from the archer's left and a little from behind the string."""
+        camera = self.plotter.camera
+        camera.up = (0.0, 0.0, 1.0)
+        camera.focal_point = (0.25, 0.0, 0.0)
+        camera.position = (1.75, -3.7, 0.75)
+        camera.view_angle = 28.0
+        self.plotter.renderer.reset_camera_clipping_range()
+
+
+def label_places(points: Array, pose: Pose) -> Array:
+    """Return places for labels in a column ahead of the back, none upon another, shape (k, 3)."""
+    low, high = pose.positions.min(axis=0), pose.positions.max(axis=0)
+    height = high[2] - low[2]
+    column = np.full(len(points), low[0] - 0.16 * height)
+    levels = labels.spread_labels(points[:, 2], 0.045 * height, float(low[2]), float(high[2]))
+    return np.stack([column, np.zeros(len(points)), levels], axis=-1)
+
+
+def leaders(places: Array, marks: tuple[Mark, ...]) -> Any:
+    """Return the lines from labels to what they name."""
+    import pyvista as pv
+
+    ends = np.array([mark.point for mark in marks])
+    cells = np.arange(2 * len(marks)).reshape(2, -1).T
+    padded = np.concatenate([np.full((len(marks), 1), 2), cells], axis=1)
+    return pv.PolyData(np.concatenate([places, ends]), lines=padded.ravel())
+
+
+def font_file() -> str:
+    """Return the file of the type used in all pictures."""
+    from matplotlib import get_data_path
+
+    return str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")
+
+
+def add_words(plotter: Any, text: str, position: str, size: int, name: str) -> None:
+    """Write text at an edge or corner of the window in place of what bore the same name."""
+    plotter.add_text(
+        text, position=position, font_size=size, name=name, color=theme.INK,
+        font_file=font_file(), render=False,
+    )  # fmt: skip
+
+
+def whole_surface_of(assessment: Assessment, surface: SurfaceField) -> SurfaceField:
+    """Return the fields of one state carried on to both tips."""
+    from limbfe.view.parts import reach_tips
+
+    node_x = assessment.poses[0].node_x
+    return reach_tips(surface, float(node_x[0]), float(node_x[-1]))
+
+
+def known_steps(assessment: Assessment) -> tuple[tuple[Pose, SurfaceField | None], ...]:
+    """Return the states an assessment holds; the fields are known at full draw only."""
+    *others, drawn = assessment.poses
+    return (*((pose, None) for pose in others), (drawn, assessment.surface))
+
+
+def station_text(
+    assessment: Assessment, pose: Pose, surface: SurfaceField, point: Array, units: labels.Units
+) -> str:
+    """Return what is known at the place of the skin nearest to a point, in words.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    pose : Pose
+        The state that is shown.
+    surface : SurfaceField
+        Fields of that state.
+    point : ndarray, shape (3,), m, global
+    units : {"metric", "imperial"}
+    """
+    rings = surface.ring.shape[:2]
+    sections = np.concatenate(
+        [np.broadcast_to(surface.x[:, None, None], (*rings, 1)), surface.ring], axis=-1
+    )
+    distance = np.linalg.norm(place(pose, sections) - point, axis=-1)
+    station, around = np.unravel_index(np.argmin(distance), rings)
+    x = float(surface.x[station])
+    stave = assessment.setup.stave
+    width = float(np.interp(x, stave.x, stave.width))
+    thickness = float(np.interp(x, stave.x, stave.thickness))
+    text = (
+        f"{'lower' if x < 0 else 'upper'} limb, {labels.length_text(abs(x), units)}\n"
+        f"width {labels.length_text(width, units)}, "
+        f"thickness {labels.length_text(thickness, units)}\n"
+    )
+    at = (station, around)
+    return text + (
+        f"strain {100 * surface.axial_strain[at]:+.2f} %\n"
+        f"stress along the grain {surface.axial_stress[at] / 1e6:+.0f} MPa\n"
+        f"strength used {surface.strength_used[at]:.2f}"
+    )
+
+
+def make_scene(
+    assessment: Assessment,
+    *,
+    steps: Sequence[tuple[Pose, SurfaceField | None]] | None = None,
+    result: theme.Result = "strength_used",
+    units: labels.Units = "metric",
+    off_screen: bool = True,
+) -> BowScene:
+    """Return the bow in a plotter, off screen unless asked otherwise.
+
+    Raises
+    ------
+    LimbfeError
+        When nothing on this machine can draw, or no window can be opened.
+    """
+    import pyvista as pv
+
+    if off_screen:
+        require_rendering()
+    else:
+        display = probe_display()
+        if not display.available:
+            raise LimbfeError(f"show: {display.reason}")
+    plotter = pv.Plotter(off_screen=off_screen, window_size=list(SIZE))
+    shown = known_steps(assessment) if steps is None else steps
+    return BowScene(plotter, assessment, shown, result=result, units=units)
+
+
+def show_bow(assessment: Assessment, **options: Any) -> None:
+    """Open a window: turn the bow, slide the draw, choose the result, click for numbers.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    **options
+        `steps`, `result` and `units` of `make_scene`.
+
+    Raises
+    ------
+    LimbfeError
+        When no window can be opened here.
+    """
+    scene = make_scene(assessment, off_screen=False, **options)
+    add_controls(scene)
+    scene.plotter.show(title=f"limbfe: {assessment.setup.title}")
+
+
+def add_controls(scene: BowScene) -> None:
+    """Give a scene its slider, its keys and its clicks."""
+    plotter = scene.plotter
+    if len(scene.steps) > 1:
+        plotter.add_slider_widget(
+            lambda value: scene.set_step(round(value)), (0, len(scene.steps) - 1),
+            value=scene.step, title="draw", pointa=(0.70, 0.93), pointb=(0.97, 0.93),
+            style="modern", color=theme.FAINT, fmt="", title_height=0.018,
+            slider_width=0.025, tube_width=0.006, title_color=theme.INK,
+        )  # fmt: skip
+    for key, result in KEYS.items():
+        plotter.add_key_event(key, lambda result=result: scene.set_result(result))
+    add_words(plotter, HELP, "lower_right", 9, "help")
+
+    def show_numbers(point: Any) -> None:
+        add_words(plotter, scene.pick(point), "right_edge", 11, "numbers")
+
+    plotter.enable_surface_point_picking(
+        callback=show_numbers, left_clicking=True, show_message=False, show_point=True,
+        color=theme.INK, point_size=12,
+    )  # fmt: skip
