@@ -2,7 +2,8 @@
 
 from limbfe.beam.bow import Bow, BowString, Hold
 from limbfe.beam.chain import Chain, gauss_positions
-from limbfe.beam.draw import brace, draw
+from limbfe.beam.brace import brace
+from limbfe.beam.draw import draw
 from limbfe.beam.state import BowState, DrawHistory
 
 __all__ = [

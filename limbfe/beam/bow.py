@@ -116,8 +116,6 @@ def _model(bow: Bow, element_stiffness: Array) -> Model:
     size = float(np.sum(chain.length))
     bending = float(np.exp(np.mean(np.log(chain.stiffness[:, :, 4, 4]))))
     return Model(
-        rotations=np.array(chain.rotations),
-        positions=np.array(chain.positions),
         stiffness=np.array(element_stiffness),
         offset=rest_offset(chain, element_stiffness),
         length=np.array(chain.length),
@@ -128,6 +126,7 @@ def _model(bow: Bow, element_stiffness: Array) -> Model:
         hold=HOLDS.index(hold.kind),
         point=np.array(hold.point),
         half_length=float(hold.half_length),
+        arrow=float(bow.arrow_z),
         belly=np.array(bow.grip_belly),
         back=np.array(bow.grip_back),
         size=size,

@@ -11,7 +11,7 @@ from limbfe.beam.compiled import compiled
 from limbfe.beam.linear import invert
 from limbfe.beam.motion import move, twist_between
 from limbfe.errors import GeometryError, MaterialError
-from limbfe.frames import Array, read_only
+from limbfe.frames import Array, read_only, skew
 
 GAUSS_POINTS = 2
 _GAUSS = 0.5 / np.sqrt(3.0)
@@ -99,7 +99,7 @@ class Chain:
         twist, length, transport = rest_shape(self.rotations, positions)
         _check_elements(twist, length)
         element, compliance = np.empty((n - 1, 6, 6)), np.empty((n - 1, GAUSS_POINTS, 6, 6))
-        effective_stiffness(self.stiffness, transport, compliance, element)
+        effective_stiffness(np.array(self.stiffness), transport, compliance, element)
         for name, value in (
             ("twist", twist),
             ("length", length),
@@ -154,34 +154,23 @@ def _check_elements(twist: Array, length: Array) -> None:
         )
 
 
-@compiled
 def rest_shape(rotations: Array, positions: Array) -> tuple[Array, Array, Array]:
-    """Return rest twists (m, 6), lengths (m,) and resultant transports (m, g, 6, 6)."""
+    """Return rest twists (m, 6), lengths (m,) and resultant transports (m, 2, 6, 6)."""
     m = len(positions) - 1
-    twist, length = np.empty((m, 6)), np.empty(m)
-    transport = np.zeros((m, 2, 6, 6))
-    frame, place, part = np.empty((3, 3)), np.empty(3), np.empty(6)
+    frames, places = np.array(rotations), np.array(positions)
+    twist = np.empty((m, 6))
     for e in range(m):
-        d = twist[e]
-        twist_between(rotations[e], positions[e], rotations[e + 1], positions[e + 1], d)
-        length[e] = np.sqrt(d[0] ** 2 + d[1] ** 2 + d[2] ** 2)
-        for g in range(2):
-            share = -_GAUSS if g == 0 else _GAUSS
-            for i in range(6):
-                part[i] = share * d[i]
-            frame[:] = np.eye(3)
-            place[:] = 0.0
-            move(frame, place, part)
-            b = transport[e, g]
-            # n_g = R^T n,  m_g = R^T (m - x cross n)
-            for i in range(3):
-                r0, r1, r2 = frame[0, i], frame[1, i], frame[2, i]
-                b[i, 0], b[i, 1], b[i, 2] = r0, r1, r2
-                b[3 + i, 3], b[3 + i, 4], b[3 + i, 5] = r0, r1, r2
-                b[3 + i, 0] = -(r1 * place[2] - r2 * place[1])
-                b[3 + i, 1] = -(r2 * place[0] - r0 * place[2])
-                b[3 + i, 2] = -(r0 * place[1] - r1 * place[0])
-    return twist, length, transport
+        twist_between(frames[e], places[e], frames[e + 1], places[e + 1], twist[e])
+    frame = np.broadcast_to(np.eye(3), (m, GAUSS_POINTS, 3, 3)).copy()
+    place = np.zeros((m, GAUSS_POINTS, 3))
+    for e in range(m):
+        for g, share in enumerate((-_GAUSS, _GAUSS)):
+            move(frame[e, g], place[e, g], share * twist[e])
+    transport = np.zeros((m, GAUSS_POINTS, 6, 6))
+    turned = np.swapaxes(frame, -1, -2)
+    transport[..., :3, :3] = transport[..., 3:, 3:] = turned
+    transport[..., 3:, :3] = -turned @ skew(place)
+    return twist, np.linalg.norm(twist[:, :3], axis=1), transport
 
 
 @compiled
@@ -190,7 +179,9 @@ def effective_stiffness(stiffness: Array, transport: Array, compliance: Array, o
     work = np.empty((6, 6))
     total = np.empty((6, 6))
     for e in range(len(out)):
-        total[:] = 0.0
+        for i in range(6):
+            for j in range(6):
+                total[i, j] = 0.0
         for g in range(2):
             inverse = compliance[e, g]
             invert(stiffness[e, g], inverse, work)

@@ -14,8 +14,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from limbfe.beam.compiled import compiled
 from limbfe.frames import Array
 
@@ -24,19 +22,23 @@ from limbfe.frames import Array
 def pull_direction(
     kind: int, point: Array, half_length: float, p: Array, direction: Array, hessian: Array
 ) -> float:
-    """Write the gradient (3,) and Hessian (3, 3) of g at `p`; return g."""
-    hessian[:] = 0.0
-    direction[0], direction[1], direction[2] = 1.0, 0.0, 0.0
+    """Write the gradient (3,) and Hessian (3, 3) of g at `p`; return g.
+
+    `p` may be longer than 3; `kind` is a position in `limbfe.beam.model.HOLDS`.
+    """
     x: float = p[0] - point[0]
     y: float = p[1] - point[1]
     z: float = p[2] - point[2]
+    for i in range(3):
+        direction[i] = 0.0
+        for j in range(3):
+            hessian[i, j] = 0.0
+    direction[0] = 1.0
+    if kind == 0 or (kind == 2 and abs(z) <= half_length):
+        return x
     if kind == 2:
-        if abs(z) <= half_length:
-            return x
         z -= math.copysign(half_length, z)
         y = 0.0
-    elif kind == 0:
-        return x
     g = math.sqrt(x * x + y * y + z * z)
     direction[0], direction[1], direction[2] = x / g, y / g, z / g
     for i in range(3):
@@ -46,19 +48,3 @@ def pull_direction(
     if kind == 2:
         hessian[1, 1] = 0.0
     return g
-
-
-@compiled
-def draw_length(
-    kind: int, point: Array, half_length: float, back: Array, p: Array, gradient: Array
-) -> float:
-    """Return how far `p` is from the back of the grip along the pull; write its gradient (3,)."""
-    direction, hessian = np.empty(3), np.empty((3, 3))
-    pull_direction(kind, point, half_length, p, direction, hessian)
-    value = 0.0
-    for i in range(3):
-        value += direction[i] * (p[i] - back[i])
-        gradient[i] = direction[i]
-        for j in range(3):
-            gradient[i] += hessian[i, j] * (p[j] - back[j])
-    return value

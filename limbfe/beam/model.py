@@ -5,19 +5,18 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from limbfe.beam.compiled import compiled
 from limbfe.frames import Array
 
 HOLDS = ("clamp", "hand", "tiller")
 """Hold kinds in the order of their codes in compiled code."""
 
-CONTROLS = ("brace height", "string length", "draw length", "draw force", "tip movement")
-"""What the last equation of a state prescribes, in the order of the codes."""
 HEIGHT, LENGTH, DRAW, FORCE, TIPS = range(5)
+"""What a state prescribes: brace height, string length (both braced), then draw length, pull,
+mean X of the nocks (drawn)."""
 
-TOLERANCE = 1e-9
-"""Largest residual of an equilibrium, as a share of the tip force scale."""
+MAX_RECORDED = 25
 
 
 class Model(NamedTuple):
@@ -28,8 +27,6 @@ class Model(NamedTuple):
     the chain and `force` its flexural force scale, used only to make residuals dimensionless.
     """
 
-    rotations: Array
-    positions: Array
     stiffness: Array
     offset: Array
     length: Array
@@ -40,6 +37,7 @@ class Model(NamedTuple):
     hold: int
     point: Array
     half_length: float
+    arrow: float
     belly: Array
     back: Array
     size: float
@@ -50,7 +48,7 @@ class Path(NamedTuple):
     """The state being solved for.
 
     `border` holds the nocking point (3), the tensions of the lower and upper part of the
-    string and the draw force; `string` the unstretched lengths of the two parts.
+    string and the pull; `string` the unstretched lengths of the two parts.
     """
 
     rotations: Array
@@ -65,33 +63,54 @@ class Work(NamedTuple):
     diag: Array
     off: Array
     rhs: Array
+    symmetric: Array
+    residual: Array
+    rows: Array
     reduced: Array
     columns: Array
-    symmetric: Array
+
+
+class Record(NamedTuple):
+    """States found, in the bow's own frame, stage by stage (s of them).
+
+    `counts` holds Newton iterations and negative pivots of the limbs, `symmetric` the Hessian
+    of what is left when the limbs are eliminated.
+    """
+
+    rotations: Array
+    positions: Array
+    borders: Array
+    counts: NDArray[np.int64]
     residuals: Array
-    saved_rotations: Array
-    saved_positions: Array
-    saved_border: Array
+    symmetric: Array
 
 
-@compiled
-def new_path(model: Model) -> Path:
-    """Return the bow at rest with no string on it."""
-    return Path(model.rotations.copy(), model.positions.copy(), np.zeros(6), np.zeros(2))
+def new_path(n: int) -> Path:
+    """Return an empty path for a chain of `n` nodes."""
+    return Path(np.zeros((n, 3, 3)), np.zeros((n, 3)), np.zeros(6), np.zeros(2))
 
 
-@compiled
 def new_work(n: int) -> Work:
     """Return scratch arrays for a chain of `n` nodes."""
     return Work(
-        np.zeros((n, 6, 6)),
-        np.zeros((n - 1, 6, 6)),
-        np.zeros((n, 6)),
-        np.zeros((18, 18)),
-        np.zeros((18, 2)),
-        np.zeros((18, 18)),
-        np.zeros(64),
-        np.zeros((n, 3, 3)),
-        np.zeros((n, 3)),
-        np.zeros(6),
+        diag=np.zeros((n, 6, 6)),
+        off=np.zeros((n - 1, 6, 6)),
+        rhs=np.zeros((n, 6)),
+        symmetric=np.zeros((18, 18)),
+        residual=np.zeros(18),
+        rows=np.zeros((3, 18)),
+        reduced=np.zeros((18, 18)),
+        columns=np.zeros((18, 2)),
+    )
+
+
+def new_record(stages: int, n: int) -> Record:
+    """Return an empty record of `stages` states of a chain of `n` nodes."""
+    return Record(
+        rotations=np.zeros((stages, n, 3, 3)),
+        positions=np.zeros((stages, n, 3)),
+        borders=np.zeros((stages, 6)),
+        counts=np.zeros((stages, 2), dtype=np.int64),
+        residuals=np.zeros((stages, MAX_RECORDED)),
+        symmetric=np.zeros((stages, 18, 18)),
     )

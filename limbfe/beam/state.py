@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbfe.beam.bow import Bow
 from limbfe.beam.element import resultants
 from limbfe.beam.hold import pull_direction
+from limbfe.beam.model import DRAW, LENGTH, TIPS, Model, Record
 from limbfe.frames import Array, read_only
 
 
@@ -116,26 +118,22 @@ class DrawHistory:
         return self.states[index]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Record:
-    """What the compiled solver leaves of k states, in the bow's own frame."""
+def make_states(
+    bow: Bow, record: Record, string: Array, *, control: int, brace_height: float
+) -> tuple[BowState, ...]:
+    """Return the states of `record` in the world frame, with strains, energies and stability.
 
-    rotations: Array
-    positions: Array
-    borders: Array
-    string: Array
-    iterations: Any
-    negative: Any
-    residuals: Array
-    drawn: bool
-    brace_height: float
-
-
-def make_states(bow: Bow, record: Record) -> tuple[BowState, ...]:
-    """Return the k states of `record` in the world frame, strains and energies recovered."""
+    Parameters
+    ----------
+    string : ndarray, shape (2,), m
+        Unstretched lengths of the string's parts.
+    control : int
+        What the states prescribe (`limbfe.beam.model`); braced states keep the bow's own frame.
+    """
     model = bow.model
     k, n = record.positions.shape[:2]
     strains, forces, energy = _recover(bow, record)
+    stable = _stable(model, record, string, control)
     point, tension = record.borders[:, :3], record.borders[:, 3:5]
     force, frame = np.zeros((k, 3)), np.empty((k, 3, 3))
     pivot, travel = np.zeros((k, 3)), np.empty(k)
@@ -144,7 +142,7 @@ def make_states(bow: Bow, record: Record) -> tuple[BowState, ...]:
         travel[i] = pull_direction(
             model.hold, model.point, model.half_length, point[i], direction, hessian
         )
-        if not record.drawn:
+        if control <= LENGTH:
             direction[:] = 1.0, 0.0, 0.0
         frame[i] = _turn_to_x(direction)
         pivot[i] = _pivot(bow, point[i])
@@ -165,7 +163,7 @@ def make_states(bow: Bow, record: Record) -> tuple[BowState, ...]:
     )
     world = pivot[:, None] + np.einsum("kij,knj->kni", frame, own - pivot[:, None])
     rotations = np.einsum("kij,knjl->knil", frame, record.rotations)
-    string_energy = 0.5 * np.sum(tension**2 * record.string, axis=1) / model.string_stiffness
+    string_energy = 0.5 * np.sum(tension**2 * string, axis=1) / model.string_stiffness
     columns: dict[str, Any] = {
         "positions": world[:, :n],
         "rotations": rotations,
@@ -178,7 +176,7 @@ def make_states(bow: Bow, record: Record) -> tuple[BowState, ...]:
         "frame": frame,
         "grip_belly": world[:, n + 3],
         "grip_back": world[:, n + 4],
-        "string_lengths": np.broadcast_to(record.string, (k, 2)),
+        "string_lengths": np.broadcast_to(string, (k, 2)),
     }
     for array in columns.values():
         array.setflags(write=False)
@@ -186,17 +184,35 @@ def make_states(bow: Bow, record: Record) -> tuple[BowState, ...]:
     return tuple(
         BowState(
             draw_length=float(draw[i]),
-            brace_height=record.brace_height,
+            brace_height=brace_height,
             travel=float(travel[i]),
             strain_energy=float(energy[i]),
             string_energy=float(string_energy[i]),
-            stable=bool(record.negative[i] == 0),
-            iterations=int(record.iterations[i]),
-            residuals=tuple(record.residuals[i, : record.iterations[i]].tolist()),
+            stable=bool(stable[i]),
+            iterations=int(record.counts[i, 0]),
+            residuals=tuple(record.residuals[i, : record.counts[i, 0]].tolist()),
             **{name: array[i] for name, array in columns.items()},
         )
         for i in range(k)
     )
+
+
+def _stable(model: Model, record: Record, string: Array, control: int) -> NDArray[np.bool_]:
+    """Return whether the Hessian is positive on what the constraints leave free.
+
+    Negative eigenvalues are counted by parts (the limbs' pivots, then the reduced system,
+    Haynsworth 1968); each active multiplier adds one of its own.
+    """
+    reduced = record.symmetric.copy()
+    for i in range(2):
+        reduced[:, 15 + i, 15 + i] = -string[i] / model.string_stiffness
+    free, multipliers = (18, 3) if control in (DRAW, TIPS) else (17, 2)
+    reduced = reduced[:, :free, :free]
+    scale = np.sqrt(np.abs(reduced).max(axis=2))
+    reduced /= scale[:, :, None] * scale[:, None, :]
+    negative = np.sum(np.linalg.eigvalsh(reduced) < 0.0, axis=1) + record.counts[:, 1]
+    stable: NDArray[np.bool_] = negative == multipliers
+    return stable
 
 
 def _recover(bow: Bow, record: Record) -> tuple[Array, Array, Array]:
