@@ -135,7 +135,7 @@ def density_at(stave: Stave, x: Any, y: Any, z: Any) -> Array:
         If a point lies beyond a tip.
     """
     zones = zone_at(stave, x, y, z)
-    out = np.take([wood.density for wood in _woods(stave)], zones.wood)
+    out = np.asarray(np.take([wood.density for wood in _woods(stave)], zones.wood))
     for index, knot in enumerate(stave.knots):
         out[zones.knot == index] = knot_density(knot, stave.heartwood)
     rots = zones.decay >= 0
@@ -173,7 +173,8 @@ def strength_at(stave: Stave, x: Any, y: Any, z: Any) -> StrengthField:
     knots = [knot_strength(knot, stave.heartwood) for knot in stave.knots]
     values = {}
     for name, multiplier in _STRENGTHS.items():
-        value = np.take([getattr(wood.strength, name) for wood in woods], zones.wood)
+        clear = [getattr(wood.strength, name) for wood in woods]
+        value = np.asarray(np.take(clear, zones.wood))
         for knot, at, own in zip(stave.knots, inside, knots, strict=True):
             held = carries(knot, depth[at])
             value[at] = np.where(held, getattr(own, name), np.inf)
