@@ -17,7 +17,15 @@ from limbfe.analysis.sweep import place
 from limbfe.frames import Array
 from limbfe.view import labels, theme
 from limbfe.view.probe import require_rendering
-from limbfe.view.scene import add_bow, skin_mesh, string_mesh, whole_surface
+from limbfe.view.scene import (
+    Frame,
+    add_bow,
+    fill_frame,
+    look_from_left,
+    skin_mesh,
+    string_mesh,
+    whole_surface,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,16 +38,6 @@ GHOST = "#cdbf9f"
 LABELLED_SPOTS = 4
 SHARPER = 2
 """Pixels rendered for each pixel of the page, each way."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Frame:
-    """The part of the side view that is shown: left, right, bottom, top (m, global X and Z)."""
-
-    left: float
-    right: float
-    bottom: float
-    top: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -118,18 +116,6 @@ def side_frame(assessment: Assessment) -> Frame:
     )
 
 
-def fill_frame(frame: Frame, aspect: float) -> Frame:
-    """Return the frame widened or heightened about its middle to a width-to-height ratio."""
-    width, height = frame.right - frame.left, frame.top - frame.bottom
-    more_width, more_height = max(aspect * height - width, 0), max(width / aspect - height, 0)
-    return Frame(
-        left=frame.left - more_width / 2,
-        right=frame.right + more_width / 2,
-        bottom=frame.bottom - more_height / 2,
-        top=frame.top + more_height / 2,
-    )
-
-
 def render_side(
     assessment: Assessment, result: theme.Result, frame: Frame, pixels: tuple[int, int]
 ) -> Any:
@@ -147,13 +133,7 @@ def render_side(
         if len(pose.string):
             plotter.add_mesh(string_mesh(pose), color=theme.FAINT, lighting=False)
     add_bow(plotter, assessment, drawn, result)
-    middle = (0.5 * (frame.left + frame.right), 0.0, 0.5 * (frame.bottom + frame.top))
-    plotter.camera.focal_point = middle
-    plotter.camera.position = (middle[0], -3.0, middle[2])
-    plotter.camera.up = (0.0, 0.0, 1.0)
-    plotter.enable_parallel_projection()
-    plotter.camera.parallel_scale = 0.5 * (frame.top - frame.bottom)
-    plotter.camera.clipping_range = (0.5, 6.0)
+    look_from_left(plotter, frame)
     image = plotter.screenshot(return_img=True)
     plotter.close()
     blocks = image.reshape(pixels[1], SHARPER, pixels[0], SHARPER, 3)

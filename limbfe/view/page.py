@@ -7,6 +7,7 @@ import io
 import json
 import os
 import zipfile
+from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -80,10 +81,9 @@ def make_page(assessment: Assessment, *, result: theme.Result, units: labels.Uni
     if missing:
         raise LimbfeError(f"page: {missing}")
     require_rendering()
-    from trame_vtk.tools.vtksz2html import write_html
-
+    viewer: Any = import_module("trame_vtk.tools.vtksz2html")
     out = io.StringIO()
-    write_html(scene_archive(assessment, result), out)
+    viewer.write_html(scene_archive(assessment, result), out)
     words = _words(assessment, result, units)
     title = f"<title>{html.escape(assessment.setup.title)}</title>"
     page = out.getvalue()
@@ -97,33 +97,26 @@ def make_page(assessment: Assessment, *, result: theme.Result, units: labels.Uni
 def scene_archive(assessment: Assessment, result: theme.Result) -> bytes:
     """Return the scene in the archive format of the vtk.js off-line viewer."""
     import pyvista as pv
-    from trame_vtk.modules.vtk.serializers import (
-        SynchronizationContext,
-        configure_serializer,
-        extract_array_hash,
-        initialize_serializers,
-        reference_id,
-        serialize,
-    )
 
+    serializers: Any = import_module("trame_vtk.modules.vtk.serializers")
     plotter: Any = pv.Plotter(off_screen=True, window_size=[400, 400])
     _fill_plotter(plotter, assessment, result)
     plotter.render()
-    initialize_serializers()
-    configure_serializer(skip_light=True, encode_lut=True)
-    context = SynchronizationContext()
+    serializers.initialize_serializers()
+    serializers.configure_serializer(skip_light=True, encode_lut=True)
+    context = serializers.SynchronizationContext()
     context.set_ignore_last_dependencies(True)
     window = plotter.render_window
-    scene = serialize(None, window, reference_id(window), context, 1)
+    scene = serializers.serialize(None, window, serializers.reference_id(window), context, 1)
     camera = window.GetRenderers().GetFirstRenderer().GetActiveCamera()
     scene["extra"] = {
-        "vtkRefId": reference_id(window),
+        "vtkRefId": serializers.reference_id(window),
         "centerOfRotation": camera.GetFocalPoint(),
-        "camera": reference_id(camera),
+        "camera": serializers.reference_id(camera),
     }
     hashes = {
         entry["hash"]: {**entry, "content": context.get_cached_data_array(entry["hash"], False)}
-        for entry in extract_array_hash(scene)
+        for entry in serializers.extract_array_hash(scene)
     }
     plotter.close()
     archive = io.BytesIO()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from limbfe.analysis.sweep import place, spread, sweep_skin
 from limbfe.view import theme
-from limbfe.view.parts import Solid, decay_solid, knot_solid, reach_tips
+from limbfe.view.parts import Solid, decay_solid, knot_solid, outline_at, reach_tips
 
 if TYPE_CHECKING:
     import pyvista as pv
@@ -16,13 +17,48 @@ if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment, Pose, SurfaceField
 
 STRING_RADIUS = 0.002
-LIGHT: dict[str, Any] = {"ambient": 0.42, "diffuse": 0.62, "specular": 0.08}
+LIGHT: dict[str, Any] = {"ambient": 0.42, "diffuse": 0.62, "specular": 0.08, "render": False}
 
 
-def whole_surface(assessment: Assessment) -> SurfaceField:
-    """Return the skin's fields carried on to both tips."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Frame:
+    """The part of the side view that is shown: left, right, bottom, top (m, global X and Z)."""
+
+    left: float
+    right: float
+    bottom: float
+    top: float
+
+
+def fill_frame(frame: Frame, aspect: float) -> Frame:
+    """Return the frame widened or heightened about its middle to a width-to-height ratio."""
+    width, height = frame.right - frame.left, frame.top - frame.bottom
+    more_width, more_height = max(aspect * height - width, 0), max(width / aspect - height, 0)
+    return Frame(
+        left=frame.left - more_width / 2,
+        right=frame.right + more_width / 2,
+        bottom=frame.bottom - more_height / 2,
+        top=frame.top + more_height / 2,
+    )
+
+
+def look_from_left(plotter: Any, frame: Frame) -> None:
+    """Look at the bow from the archer's left, string to the right, without perspective."""
+    middle = (0.5 * (frame.left + frame.right), 0.0, 0.5 * (frame.bottom + frame.top))
+    camera = plotter.camera
+    camera.focal_point = middle
+    camera.position = (middle[0], -3.0, middle[2])
+    camera.up = (0.0, 0.0, 1.0)
+    plotter.enable_parallel_projection()
+    camera.parallel_scale = 0.5 * (frame.top - frame.bottom)
+    camera.clipping_range = (0.5, 6.0)
+
+
+def whole_surface(assessment: Assessment, fields: SurfaceField | None = None) -> SurfaceField:
+    """Return the skin's fields, those of full draw if none are given, carried on to both tips."""
     node_x = assessment.poses[0].node_x
-    return reach_tips(assessment.surface, float(node_x[0]), float(node_x[-1]))
+    known = assessment.surface if fields is None else fields
+    return reach_tips(known, float(node_x[0]), float(node_x[-1]))
 
 
 def skin_mesh(pose: Pose, surface: SurfaceField) -> pv.PolyData:
@@ -67,42 +103,65 @@ def solids(assessment: Assessment, surface: SurfaceField) -> tuple[tuple[Solid, 
     return tuple((solid, colour) for solid, colour in bodies if len(solid.points))
 
 
-def add_skin(plotter: pv.Plotter, mesh: pv.PolyData, result: theme.Result, **options: Any) -> Any:
-    """Add a skin coloured by a result or in wood tones; return its actor."""
+def add_skin(
+    plotter: Any, mesh: pv.PolyData, result: theme.Result, limits: tuple[float, float]
+) -> None:
+    """Add a skin coloured by a result or in wood tones, in place of the one before.
+
+    The limits of the scale are those of full draw in every pose, so that colours can be compared.
+    """
     if result == "wood":
-        return plotter.add_mesh(mesh, scalars="wood", rgb=True, **LIGHT, **options)
-    values = mesh.point_data[result] / theme.SCALES[result].factor
-    return plotter.add_mesh(
+        plotter.add_mesh(mesh, scalars="wood", rgb=True, name="skin", **LIGHT)
+        return
+    plotter.add_mesh(
         mesh,
         scalars=result,
         cmap=theme.colour_map(result),
-        clim=theme.value_range(result, values),
+        clim=limits,
         show_scalar_bar=False,
+        name="skin",
         **LIGHT,
-        **options,
     )
 
 
 def add_bow(
-    plotter: pv.Plotter, assessment: Assessment, pose: Pose, result: theme.Result, **options: Any
+    plotter: Any,
+    assessment: Assessment,
+    pose: Pose,
+    result: theme.Result,
+    fields: SurfaceField | None = None,
 ) -> None:
-    """Add the bow in one pose: skin, knots and patches in place, grip and string."""
-    surface = whole_surface(assessment)
-    add_skin(plotter, skin_mesh(pose, surface), result, **options)
+    """Add the bow in one pose, in place of the one before.
+
+    Parameters
+    ----------
+    plotter : pyvista.Plotter
+    assessment : Assessment
+    pose : Pose
+    result : {"strength_used", "axial_strain", "axial_stress", "wood"}
+    fields : SurfaceField, optional
+        Of this pose; those of full draw if left out.
+    """
+    surface = whole_surface(assessment, fields)
+    limits = (0.0, 1.0)
+    if result != "wood":
+        limits = theme.value_range(result, getattr(assessment.surface, result))
+    add_skin(plotter, skin_mesh(pose, surface), result, limits)
     for solid, colour in solids(assessment, surface):
-        plotter.add_mesh(solid_mesh(solid, pose), color=colour, **LIGHT)
+        plotter.add_mesh(solid_mesh(solid, pose), color=colour, name=f"zone {solid.name}", **LIGHT)
     half_grip = assessment.setup.stave.stiff_length / 2.0
     if half_grip > 0.0:
-        plotter.add_mesh(grip_mesh(pose, surface, half_grip), color=theme.GRIP, **LIGHT)
+        mesh = grip_mesh(pose, surface, half_grip)
+        plotter.add_mesh(mesh, color=theme.GRIP, name="grip", pickable=False, **LIGHT)
+    plotter.remove_actor("string", render=False)
     if len(pose.string):
-        plotter.add_mesh(string_mesh(pose), color=theme.STRING, **LIGHT)
+        mesh = string_mesh(pose)
+        plotter.add_mesh(mesh, color=theme.STRING, name="string", pickable=False, **LIGHT)
 
 
 def grip_mesh(pose: Pose, surface: SurfaceField, half_length: float) -> pv.PolyData:
     """Return a thin wrap round the stiff handle."""
     import pyvista as pv
-
-    from limbfe.view.parts import outline_at
 
     x = np.linspace(-half_length, half_length, 9)
     outline = outline_at(surface, x)

@@ -136,6 +136,13 @@ def typography() -> Iterator[None]:
         yield
 
 
+def font_file() -> str:
+    """Return the file of the type used in all pictures."""
+    from matplotlib import get_data_path
+
+    return str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")
+
+
 def new_figure(width: float, height: float) -> Figure:
     """Return an empty figure of a size in inches; needs no screen and no pyplot state."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,23 +13,13 @@ from limbfe.frames import Array
 from limbfe.view import labels, theme
 from limbfe.view.limb import Mark, place_marks
 from limbfe.view.probe import probe_display, require_rendering
-from limbfe.view.scene import (
-    LIGHT,
-    add_skin,
-    grip_mesh,
-    skin_mesh,
-    solid_mesh,
-    solids,
-    string_mesh,
-    whole_surface,
-)
+from limbfe.view.scene import add_bow, skin_mesh, whole_surface
 
 if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment, Pose, SurfaceField
 
 GHOST = "#d8ccb0"
 SIZE = (1300, 950)
-KEPT: dict[str, Any] = {**LIGHT, "render": False}
 KEYS: dict[str, theme.Result] = {
     "1": "strength_used",
     "2": "axial_strain",
@@ -69,8 +58,6 @@ class BowScene:
         self.result = result
         self.units = units
         self.step = len(self.steps) - 1
-        self._surface = whole_surface(assessment)
-        self._solids = solids(assessment, self._surface)
         plotter.set_background(theme.PAPER)
         self._add_ghosts()
         self.refresh()
@@ -89,21 +76,9 @@ class BowScene:
     def refresh(self) -> None:
         """Draw the present state again in place of the last."""
         pose, fields = self.steps[self.step]
-        surface = self._surface if fields is None else whole_surface_of(self.assessment, fields)
-        result = "wood" if fields is None else self.result
+        result: theme.Result = "wood" if fields is None else self.result
         plotter = self.plotter
-        add_skin(plotter, skin_mesh(pose, surface), result, name="skin", render=False)
-        for solid, colour in self._solids:
-            mesh = solid_mesh(solid, pose)
-            plotter.add_mesh(mesh, color=colour, name=f"solid {solid.name}", **KEPT)
-        half_grip = self.assessment.setup.stave.stiff_length / 2.0
-        if half_grip > 0.0:
-            mesh = grip_mesh(pose, surface, half_grip)
-            plotter.add_mesh(mesh, color=theme.GRIP, name="grip", pickable=False, **KEPT)
-        plotter.remove_actor("string", render=False)
-        if len(pose.string):
-            mesh = string_mesh(pose)
-            plotter.add_mesh(mesh, color=theme.STRING, name="string", pickable=False, **KEPT)
+        add_bow(plotter, self.assessment, pose, result, fields)
         for ghost in self.assessment.poses[:-1]:
             plotter.actors[f"ghost {ghost.name}"].SetVisibility(ghost is not pose)
         self._add_words(pose, result)
@@ -112,12 +87,13 @@ class BowScene:
     def pick(self, point: Any) -> str:
         """Return the numbers at the place of the skin nearest to a point in space."""
         pose, fields = self.steps[self.step]
-        surface = self._surface if fields is None else whole_surface_of(self.assessment, fields)
+        surface = whole_surface(self.assessment, fields)
         return station_text(self.assessment, pose, surface, np.asarray(point), self.units)
 
     def _add_ghosts(self) -> None:
+        surface = whole_surface(self.assessment)
         for pose in self.assessment.poses[:-1]:
-            mesh = skin_mesh(pose, self._surface)
+            mesh = skin_mesh(pose, surface)
             self.plotter.add_mesh(
                 mesh, color=GHOST, opacity=0.55, ambient=0.6, diffuse=0.4, pickable=False,
                 name=f"ghost {pose.name}", render=False,
@@ -143,7 +119,7 @@ class BowScene:
                 places, [mark.text for mark in marks], name="spots", font_size=15,
                 text_color=theme.INK, shape=None, show_points=False, always_visible=True,
                 justification_horizontal="right", justification_vertical="center",
-                pickable=False, font_file=font_file(), render=False,
+                pickable=False, font_file=theme.font_file(), render=False,
             )  # fmt: skip
 
     def _add_scale(self, shown: theme.Result) -> None:
@@ -187,27 +163,12 @@ def leaders(places: Array, marks: tuple[Mark, ...]) -> Any:
     return pv.PolyData(np.concatenate([places, ends]), lines=padded.ravel())
 
 
-def font_file() -> str:
-    """Return the file of the type used in all pictures."""
-    from matplotlib import get_data_path
-
-    return str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")
-
-
 def add_words(plotter: Any, text: str, position: str, size: int, name: str) -> None:
     """Write text at an edge or corner of the window in place of what bore the same name."""
     plotter.add_text(
         text, position=position, font_size=size, name=name, color=theme.INK,
-        font_file=font_file(), render=False,
+        font_file=theme.font_file(), render=False,
     )  # fmt: skip
-
-
-def whole_surface_of(assessment: Assessment, surface: SurfaceField) -> SurfaceField:
-    """Return the fields of one state carried on to both tips."""
-    from limbfe.view.parts import reach_tips
-
-    node_x = assessment.poses[0].node_x
-    return reach_tips(surface, float(node_x[0]), float(node_x[-1]))
 
 
 def known_steps(assessment: Assessment) -> tuple[tuple[Pose, SurfaceField | None], ...]:
