@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from limbfe.case.checks import each_table
 from limbfe.case.schema import CaseFile
+from limbfe.case.wood_tables import WoodTable
 from limbfe.case.zone_checks import zone_cautions
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot_wood import FILLER_SOURCE, KNOT_DENSITY_SOURCE, KNOT_MODULUS_SOURCE
@@ -36,38 +37,42 @@ def list_assumptions(file: CaseFile, stave: Stave) -> tuple[str, ...]:
 
 
 def _woods(file: CaseFile, stave: Stave) -> Iterator[str]:
+    """Yield the woods' lines; what two woods have in common stands in one line."""
     main = stave.heartwood
-    yield from _wood(main)
+    said: dict[str, list[str]] = {}
+    for table, wood in _layers(file, stave):
+        label = wood.name if wood.species is None else f"{wood.name} ({wood.species})"
+        if wood is not main and table.moisture is None and "moisture" not in wood.sources:
+            said.setdefault(f"moisture not given; as in the {main.name}", []).append(label)
+        for line in _wood(wood):
+            said.setdefault(line, []).append(label)
+    for line, labels in said.items():
+        yield f"{' and '.join(labels)}: {line}"
     if stave.sapwood_wood is not None and file.wood.sapwood is None:
         yield f"sapwood: not described; taken as the same wood as the {main.name}"
-    layers = (
-        (file.wood.sapwood, stave.sapwood_wood),
-        (file.wood.backing, stave.backing_wood),
-    )
-    for table, wood in layers:
-        if table is None or wood is None:
-            continue
-        if table.moisture is None and "moisture" not in wood.sources and wood.moisture is not None:
-            moisture = 100.0 * wood.moisture
-            yield f"{wood.name}: moisture not given; {moisture:g} % as in the {main.name}"
-        yield from _wood(wood)
+
+
+def _layers(file: CaseFile, stave: Stave) -> Iterator[tuple[WoodTable, Wood]]:
+    """Yield every wood the case describes with its table."""
+    woods = (stave.heartwood, stave.heartwood, stave.sapwood_wood, stave.backing_wood)
+    tables = (file.wood.whole, file.wood.heartwood, file.wood.sapwood, file.wood.backing)
+    for table, wood in zip(tables, woods, strict=True):
+        if table is not None and wood is not None:
+            yield table, wood
 
 
 def _wood(wood: Wood) -> Iterator[str]:
     """Yield what came from the species row, values of one origin in one line."""
-    label = wood.name if wood.species is None else f"{wood.name} ({wood.species})"
     if wood.moisture is None:
-        yield f"{label}: moisture not given; the given properties are used as they stand"
+        yield "moisture not given; the given properties are used as they stand"
     elif "moisture" in wood.sources:
-        yield f"{label}: moisture {origin(wood.sources['moisture'])}"
+        yield f"moisture {origin(wood.sources['moisture'])}"
     values = {name: f"{name} = {_shown(name, property_value(wood, name))}" for name in PROPERTIES}
-    for line in _by_source(values, wood.sources):
-        yield f"{label}: {line}"
+    yield from _by_source(values, wood.sources)
     scatter = {name: f"{name} {wood.strength.cov[name]:g}" for name in wood.cov_sources}
     for line in _by_source(scatter, wood.cov_sources):
-        yield f"{label}: coefficients of variation: {line}"
-    for note in wood.notes:
-        yield f"{label}: {note}"
+        yield f"coefficients of variation: {line}"
+    yield from wood.notes
 
 
 def property_value(wood: Wood, name: str) -> float:
@@ -110,7 +115,7 @@ def _shown(name: str, value: float) -> str:
     if name == "density":
         return f"{value:.0f} kg/m3"
     if name.startswith("toughness"):
-        return f"{value:.3g} J/m2"
+        return f"{value / 1e3:.3g} kJ/m2" if value >= 1e3 else f"{value:.3g} J/m2"
     return f"{value / 1e6:.3g} MPa"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -238,4 +239,5 @@ def _named(path: Path) -> Iterator[None]:
     try:
         yield
     except (GeometryError, MaterialError) as error:
-        raise CaseError(f"{path}: {error}") from error
+        place = re.sub(r"^(wood\.\w+): |^(string) (?=\w+ = )", r"[\1\2] ", str(error))
+        raise CaseError(f"{path}: {place}") from error

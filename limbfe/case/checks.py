@@ -155,7 +155,7 @@ def _scales(file: CaseFile) -> Iterator[Problem]:
                     ("limb", side, name, at),
                     f"is {noun} {METRIC.length(value)} {word}, and between "
                     f"{METRIC.length(low)} and {METRIC.length(high)} is allowed"
-                    + _unit_slip(value, low, high, table.unit),
+                    + _unit_slip(values, low, high, table.unit),
                 )
                 break
     yield from _scale("draw", "length", file.draw.length, 0.1, 1.5)
@@ -180,12 +180,12 @@ def _scale(table: str, key: str, value: float, low: float, high: float) -> Itera
         )
 
 
-def _unit_slip(value: float, low: float, high: float, unit: str | None) -> str:
-    """Return a guess at the unit that was meant by a value read in `unit`."""
+def _unit_slip(values: tuple[float, ...], low: float, high: float, unit: str | None) -> str:
+    """Return a guess at the unit that was meant by a column read in `unit`."""
     if unit is not None:
-        number = value / unit_factor(unit, "length")
         for meant in ("mm", "cm", "in", "m", "ft"):
-            if low <= number * unit_factor(meant, "length") <= high:
+            ratio = unit_factor(meant, "length") / unit_factor(unit, "length")
+            if all(low <= ratio * value <= high for value in values):
                 return f'; was unit = "{meant}" meant?'
     return "; check the number and its unit"
 

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from limbfe.case.messages import REPEATED, CaseText, Loc, Problem, nearest, plain
+from limbfe.case.messages import REPEATED, TABLES, CaseText, Loc, Problem, heading, nearest, plain
 from limbfe.errors import CaseError
 
 
@@ -46,7 +46,9 @@ def _reason(item: ErrorDetails, model: type[BaseModel]) -> str:
     if kind == "literal_error":
         return _not_a_choice(item, about)
     if kind in _BOUNDS:
-        return _BOUNDS[kind].format(**{k: f"{v:g}" for k, v in context.items() if k != "error"})
+        meaning = f"; it is the {about.description}" if about is not None else ""
+        bound = {key: f"{value:g}" for key, value in context.items()}
+        return _BOUNDS[kind].format(**bound) + meaning
     if kind in ("tuple_type", "model_type", "dict_type") and loc[0] in REPEATED and len(loc) <= 2:
         return f"must be a list of tables; write [[{loc[0]}]] in double brackets above each one"
     return _WORDS.get(kind, item["msg"]).format(example=_example(about), **context)
@@ -74,6 +76,8 @@ _WORDS = {
 def _unknown_key(loc: Loc, model: type[BaseModel]) -> str:
     key, inside = str(loc[-1]), _known_keys(loc[:-1], model)
     close = nearest(key, inside)
+    if close is not None and len(loc) == 1 and (close in REPEATED or close in TABLES):
+        return f"unknown table; did you mean {heading(close)}?"
     if close is not None:
         return f'unknown key; did you mean "{close}"?'
     home = [name for name, table in _all_tables(model) if key in table.model_fields]
@@ -86,7 +90,12 @@ def _missing_key(loc: Loc, about: FieldInfo | None) -> str:
     meaning = f": {about.description}" if about is not None and about.description else ""
     if about is not None and about.examples:
         return f"is missing{meaning}; add for instance {loc[-1]} = {_example(about)}"
-    return f"is missing{meaning}; add this table"
+    table = _table_of(about.annotation) if about is not None else None
+    needed = (
+        [key for key, item in table.model_fields.items() if item.is_required()] if table else []
+    )
+    inside = f" with {', '.join(needed)}" if needed else ""
+    return f"is missing{meaning}; add this table{inside}"
 
 
 def _not_a_choice(item: ErrorDetails, about: FieldInfo | None) -> str:
@@ -160,12 +169,10 @@ def _all_tables(model: type[BaseModel]) -> Iterable[tuple[str, type[BaseModel]]]
         table = _table_of(about.annotation)
         if table is None:
             continue
-        if name in REPEATED:
-            yield f"[[{name}]]", table
-        elif name in ("wood", "limb"):
+        if name in ("wood", "limb"):
             for inner, inner_about in table.model_fields.items():
                 found = _table_of(inner_about.annotation)
                 if found is not None:
                     yield f"[{name}.{inner}]", found
         else:
-            yield f"[{name}]", table
+            yield heading(name), table

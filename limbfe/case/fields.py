@@ -54,6 +54,8 @@ class Quantity:
             raise wrong_value(f'is not {facts.noun}; write for instance "{facts.example}"')
         if value == 0:
             return 0.0
+        if not -1e300 < value < 1e300:
+            raise wrong_value(f'is not a finite number; write for instance "{facts.example}"')
         remedy = f'write it in quotes with its unit, such as "{facts.example}"'
         if self.kind == "length":
             remedy += ', or name the unit once in this table, such as unit = "mm"'

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from limbfe.case.build import bare_stave, build_stave
+from limbfe.case.build import bare_stave, build_setup
 from limbfe.case.checks import file_problems
 from limbfe.case.columns import fill_columns
 from limbfe.case.document import decode, parse_document, read_bytes
@@ -43,5 +43,5 @@ def read_case(path: str | PathLike[str]) -> Case:
     refuse(text, file_problems(file))
     case = Case(path=path, digest=digest.hexdigest(), file=file)
     refuse(text, zone_problems(file, bare_stave(case)))
-    build_stave(case)
+    build_setup(case)
     return case

@@ -11,7 +11,13 @@ from typing import Any
 from limbfe.errors import CaseError
 
 Loc = tuple[str | int, ...]
+TABLES = ("wood", "grain", "section", "limb", "grip", "string", "draw", "analysis")
 REPEATED = ("knot", "decay")
+
+
+def heading(name: str) -> str:
+    """Return a table's name as it stands above it in the file."""
+    return f"[[{name}]]" if name in REPEATED else f"[{name}]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +72,8 @@ class CaseText:
             return f"{head}: {_dotted(loc[2:])}" if len(loc) > 2 else head
         depth = 2 if loc and loc[0] in ("wood", "limb") else 1
         if len(loc) <= depth:
-            inside = len(loc) > 1 or isinstance(self.value(loc), dict)
+            inside = len(loc) > 1 or loc[:1] in [(table,) for table in TABLES]
+            inside = inside or isinstance(self.value(loc), dict)
             return f"[{_dotted(loc)}]" if inside else _dotted(loc)
         return f"[{_dotted(loc[:depth])}] {_dotted(loc[depth:])}"
 

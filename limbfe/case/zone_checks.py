@@ -80,7 +80,9 @@ def _station(zone: KnotTable | DecayTable, loc: Loc, stave: Stave) -> Iterator[P
         )
     elif zone.at >= tip:
         yield Problem(
-            (*loc, "at"), f"lies beyond the nock of the {zone.limb} limb ({METRIC.length(tip)})"
+            (*loc, "at"),
+            f"lies beyond the nock of the {zone.limb} limb ({METRIC.length(tip)}); measure from "
+            "the middle of the grip along the back",
         )
 
 
