@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from limbfe.stave import Stave
-from limbfe.wood import decay_effect, make_wood
+from limbfe.wood import make_wood
 
 X = np.array([-0.86, -0.63, -0.47, -0.28, -0.12, -0.05, 0.0, 0.06, 0.11, 0.3, 0.48, 0.66, 0.84])
 BASE = {
@@ -64,8 +64,3 @@ def make_plain(make_stave):
         return make_stave(**(plain | changes))
 
     return make
-
-
-@pytest.fixture(scope="session")
-def incipient():
-    return decay_effect("incipient", "brown")
