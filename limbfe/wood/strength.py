@@ -100,7 +100,7 @@ def hankinson(along: Any, across: Any, angle: Any, n: float) -> Array:
     Returns
     -------
     ndarray, Pa
-        ``P Q / (P sin^n(angle) + Q cos^n(angle))``.
+        ``P Q / (P sin^n(angle) + Q cos^n(angle))``; infinite where both are.
 
     References
     ----------
@@ -110,7 +110,8 @@ def hankinson(along: Any, across: Any, angle: Any, n: float) -> Array:
     q = np.asarray(across, dtype=np.float64)
     t = np.asarray(angle, dtype=np.float64)
     s, c = np.abs(np.sin(t)) ** n, np.abs(np.cos(t)) ** n
-    result: Array = p * q / (p * s + q * c)
+    with np.errstate(divide="ignore"):
+        result: Array = 1.0 / (s / q + c / p)
     return result
 
 

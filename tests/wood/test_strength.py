@@ -33,6 +33,11 @@ def test_hankinson_by_hand_at_30_degrees():
     assert hankinson(50.0, 8.0, np.pi / 6, 2.0) == pytest.approx(400.0 / 18.5)
 
 
+def test_hankinson_of_nothing_to_break_is_infinite():
+    angle = np.linspace(0.0, np.pi / 2, 5)
+    assert np.all(np.isinf(hankinson(np.inf, np.inf, angle, 1.5)))
+
+
 @given(n=st.floats(1.0, 30.0), fc=st.floats(1e7, 1e8))
 def test_tension_and_bending_laws_are_inverse(n, fc):
     assert clear_tension(bending_strength(n * fc, fc), fc) == pytest.approx(n * fc, rel=1e-9)
