@@ -1,0 +1,37 @@
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+from limbfe.analysis.assess import assess_solved
+from limbfe.analysis.results import Assessment
+from limbfe.analysis.solve import SolvedBow, solve_bow
+from limbfe.api import read_case
+from limbfe.case.build import build_setup
+
+CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
+
+
+@lru_cache
+def solved(path: Path) -> SolvedBow:
+    return solve_bow(build_setup(read_case(path)))
+
+
+@lru_cache
+def assessed(path: Path) -> Assessment:
+    return assess_solved(solved(path))
+
+
+@pytest.fixture(scope="session", params=CASES, ids=lambda path: path.stem)
+def case_path(request):
+    return request.param
+
+
+@pytest.fixture
+def bow(case_path):
+    return solved(case_path)
+
+
+@pytest.fixture
+def assessment(case_path):
+    return assessed(case_path)

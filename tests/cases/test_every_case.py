@@ -1,0 +1,169 @@
+"""Every shipped case, found by glob: contract, energy, equilibrium, convergence, mirror image."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.interpolate import CubicSpline
+
+from limbfe.analysis.solve import solve_bow
+from limbfe.analysis.sweep import locate
+
+CONTRACT = {
+    "brace": {"brace_height_mm", "string_length_mm", "string_tension_N", "energy_J"},
+    "draw": {
+        "draw_length_mm",
+        "draw_force_N",
+        "string_tension_N",
+        "energy_J",
+        "draw_weight_N",
+        "draw_weight_lbf",
+        "draw_energy_J",
+    },
+    "limb": {
+        "station_mm",
+        "curvature_1_per_m",
+        "moment_Nm",
+        "back_strain",
+        "belly_strain",
+        "strength_used",
+    },
+    "tips": {"upper", "lower"},
+}
+SPOT = {
+    "limb",
+    "at_mm",
+    "across_mm",
+    "depth_mm",
+    "face",
+    "stress_MPa",
+    "strain",
+    "mode",
+    "strength_used",
+}
+DEFECT = {
+    "name",
+    "kind",
+    "limb",
+    "at_mm",
+    "verdict",
+    "mode",
+    "strength_used",
+    "strength_used_low",
+    "strength_used_high",
+    "draw_length_at_split_mm",
+    "draw_length_at_rupture_mm",
+    "strength_ratio",
+    "failure_probability",
+    "advice",
+}
+
+
+def test_contract(assessment):
+    result = json.loads(json.dumps(assessment.to_dict(), allow_nan=False))
+    assert {"case", "version", "set_mm", "cautions", "assumptions"} <= result.keys()
+    for block, keys in CONTRACT.items():
+        assert keys <= result[block].keys()
+    stations = {len(result["limb"][key]) for key in CONTRACT["limb"]}
+    assert len(stations) == 1
+    assert result["hot_spots"]
+    assert all(SPOT == spot.keys() for spot in result["hot_spots"])
+    assert all(DEFECT == defect.keys() for defect in result["defects"])
+    stave = assessment.setup.stave
+    assert len(result["defects"]) == len(stave.knots) + len(stave.decays)
+    assert result["draw"]["draw_length_mm"][-1] == pytest.approx(
+        1e3 * assessment.setup.draw_length, abs=1e-6
+    )
+
+
+def test_work_of_the_pull_is_the_energy_stored(bow):
+    states = (bow.braced, *bow.history.states)
+    travel = np.array([state.travel for state in states])
+    force = np.array([0.0, *bow.history.force])
+    stored = np.array([state.strain_energy + state.string_energy for state in states])
+    work = CubicSpline(travel, force).integrate(travel[0], travel[-1])
+    assert work == pytest.approx(stored[-1] - stored[0], rel=2e-5)
+
+
+def test_limb_balances_the_string(bow, assessment):
+    """Statics by hand: the moment at every station is the string's pull times its lever arm.
+
+    The frames between nodes are interpolated here, hence 2e-3 of the largest moment.
+    """
+    state, x = bow.full_draw, bow.model.x
+    place, frame = locate(assessment.poses[-1], x)
+    upper = x > 0.0
+    nock = np.where(upper[:, None], state.string_points[2], state.string_points[0])
+    pull = state.nocking_point - nock
+    tension = state.string_tension[np.where(upper, 1, 0)]
+    force = pull * (tension / np.linalg.norm(pull, axis=1))[:, None]
+    moment = np.einsum("sji,sj->si", frame, np.cross(nock - place, force))
+    # The section's positive face looks up the bow: on the lower limb the string acts below it.
+    moment *= np.where(upper, 1.0, -1.0)[:, None]
+    outside = np.abs(x) > bow.model.setup.stave.stiff_length / 2
+    largest = np.abs(moment[outside, 1]).max()
+    error = np.abs(moment - assessment.limb.resultants[:, 3:])[outside].max()
+    assert error < 2e-3 * largest
+
+
+@pytest.mark.slow
+def test_default_mesh_is_converged(bow):
+    """The defaults change by less than 0.2 per cent when everything is refined."""
+    setup = bow.model.setup
+    fine = solve_bow(
+        replace(
+            setup,
+            elements_per_limb=2 * setup.elements_per_limb,
+            fineness=1.6 * setup.fineness,
+            draw_steps=2,
+        )
+    )
+    assert bow.history.force[-1] == pytest.approx(fine.history.force[-1], rel=2e-3)
+
+
+def test_mirror_image_draws_alike(bow):
+    """Swap the limbs and flip left and right: the same bow seen from the other side."""
+    setup = bow.model.setup
+    mirrored = replace(
+        setup,
+        stave=_mirror(setup.stave),
+        hand_at=-setup.hand_at,
+        arrow_at=-setup.arrow_at,
+        draw_steps=2,
+    )
+    other = solve_bow(mirrored)
+    assert other.history.force[-1] == pytest.approx(bow.history.force[-1], rel=1e-6)
+    here, there = bow.full_draw.positions, other.full_draw.positions[::-1]
+    assert np.allclose(there, here * [1.0, -1.0, -1.0], atol=1e-7)
+
+
+def _mirror(stave):
+    columns = {
+        name: getattr(stave, name)[::-1] for name in ("width", "thickness", "sapwood", "backing")
+    }
+    flipped = {"lean": -stave.lean[::-1], "sideways": -stave.sideways[::-1]}
+    turn = np.array([-1.0, -1.0, 1.0])
+    other = {"upper": "lower", "lower": "upper"}
+    return replace(
+        stave,
+        x=-stave.x[::-1],
+        reflex=stave.reflex[::-1],
+        **columns,
+        **flipped,
+        run_out=-stave.run_out,
+        knots=tuple(
+            replace(
+                knot,
+                limb=other[knot.limb],
+                x=-knot.x,
+                entry=knot.entry * turn,
+                direction=knot.direction * turn,
+            )
+            for knot in stave.knots
+        ),
+        decays=tuple(
+            replace(decay, limb=other[decay.limb], center=decay.center * turn)
+            for decay in stave.decays
+        ),
+    )
