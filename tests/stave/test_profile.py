@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
@@ -19,6 +19,7 @@ def test_stations_are_met(make_stave):
         np.testing.assert_allclose(getattr(shapes, name), getattr(stave, name), atol=1e-17)
 
 
+@settings(deadline=None)
 @given(
     steps=st.lists(st.floats(0.02, 0.4), min_size=6, max_size=12),
     drops=st.lists(st.floats(0.0, 4e-3), min_size=12, max_size=12),
@@ -32,6 +33,7 @@ def test_a_width_that_only_falls_gives_a_width_that_only_falls(make_plain, steps
     assert np.all(np.diff(fine) <= 1e-15)
 
 
+@settings(deadline=None)
 @given(values=st.lists(st.floats(5e-3, 5e-2), min_size=13, max_size=13))
 def test_no_column_leaves_the_range_of_its_two_neighbours(make_plain, values):
     stave = make_plain(thickness=np.array(values))

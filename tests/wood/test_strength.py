@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from limbfe.errors import MaterialError
@@ -18,6 +18,7 @@ from limbfe.wood import (
 ASH = make_wood(name="whole", species="white ash", moisture=0.12, given={}, cov={}).strength
 
 
+@settings(deadline=None)
 @given(across=st.floats(0.02, 1.0), n=st.floats(1.5, 2.5), angle=st.floats(-np.pi / 2, np.pi / 2))
 def test_hankinson_runs_from_along_to_across(across, n, angle):
     assert hankinson(1.0, across, 0.0, n) == pytest.approx(1.0)
@@ -38,6 +39,7 @@ def test_hankinson_of_nothing_to_break_is_infinite():
     assert np.all(np.isinf(hankinson(np.inf, np.inf, angle, 1.5)))
 
 
+@settings(deadline=None)
 @given(n=st.floats(1.0, 30.0), fc=st.floats(1e7, 1e8))
 def test_tension_and_bending_laws_are_inverse(n, fc):
     assert clear_tension(bending_strength(n * fc, fc), fc) == pytest.approx(n * fc, rel=1e-9)
