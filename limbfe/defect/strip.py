@@ -7,6 +7,7 @@ across it.  For a zone that shows on a side face the same objects serve with y a
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -67,8 +68,12 @@ def edge(strip: Strip, side: str, x: Array, slope: bool = False) -> Array:
     if len(strip.x) == 2:
         rise = (values[1] - values[0]) / (strip.x[1] - strip.x[0])
         return np.full_like(x, rise) if slope else values[0] + rise * (x - strip.x[0])
-    curve = PchipInterpolator(strip.x, values)
-    return np.asarray(curve(x, 1 if slope else 0), dtype=np.float64)
+    return np.asarray(_edge_curve(strip, side)(x, 1 if slope else 0), dtype=np.float64)
+
+
+@lru_cache(maxsize=64)
+def _edge_curve(strip: Strip, side: str) -> PchipInterpolator:
+    return PchipInterpolator(strip.x, strip.left if side == "left" else strip.right)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,4 +1,4 @@
-"""A plane mesh of six-node triangles: topology, geometry factors and point location."""
+"""A plane mesh of six-node triangles: topology and geometry factors."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from limbfe.errors import GeometryError
 from limbfe.fem.element import triangle6
@@ -133,63 +132,3 @@ def quadrature(mesh: PlaneMesh, reference: Array, weights: Array) -> Quadrature:
     # d N / d x_d = sum_e  d xi_e / d x_d  d N / d xi_e,  with d xi_e / d x_d = inverse[d, e]
     gradients = np.einsum("mqde,qke->mqkd", inverse, slopes, optimize=True)
     return Quadrature(points=points, gradients=gradients, weights=area * weights, values=values)
-
-
-def locate(mesh: PlaneMesh, points: Array) -> tuple[Index, Array]:
-    """Return the element and reference coordinates of points.
-
-    Curved sides are taken as they are: the map is inverted by Newton's method.
-
-    Parameters
-    ----------
-    points : ndarray, shape (p, 2), m
-
-    Returns
-    -------
-    element : ndarray of int, shape (p,)
-        -1 for a point outside the mesh.
-    reference : ndarray, shape (p, 2)
-    """
-    corners = mesh.nodes[mesh.elements]
-    tree = cKDTree(corners[:, :3].mean(axis=1))
-    element = np.full(len(points), -1, dtype=np.intp)
-    reference = np.zeros((len(points), 2))
-    open_points = np.arange(len(points))
-    tried = 0
-    for batch in (3, 9, 24):
-        if len(open_points) == 0:
-            break
-        count = min(batch, len(mesh.elements))
-        near = tree.query(points[open_points], k=count)[1].reshape(len(open_points), count)
-        for column in range(tried, count):
-            left = element[open_points] < 0
-            ask = open_points[left]
-            if len(ask) == 0:
-                break
-            guess = near[left, column]
-            found, xi = _invert(corners[guess], points[ask])
-            element[ask[found]] = guess[found]
-            reference[ask[found]] = xi[found]
-        tried = count
-        open_points = open_points[element[open_points] < 0]
-    return element, reference
-
-
-def _invert(corners: Array, points: Array) -> tuple[NDArray[np.bool_], Array]:
-    """Newton inversion of the map of one candidate element per point."""
-    origin = corners[:, 0]
-    edge = np.stack([corners[:, 1] - origin, corners[:, 2] - origin], axis=2)
-    xi: Array = np.linalg.solve(edge, (points - origin)[..., None])[..., 0]
-    bent = np.abs(corners[:, 3:] - 0.5 * (corners[:, :3] + corners[:, [1, 2, 0]])).max(axis=(1, 2))
-    size = np.abs(edge).max(axis=(1, 2))
-    curved = np.flatnonzero((bent > 1e-9 * size) & (np.abs(xi - 0.5) < 1.0).all(axis=1))
-    for _ in range(4):
-        if len(curved) == 0:
-            break
-        values, slopes = triangle6(xi[curved])
-        miss = np.einsum("pk,pkd->pd", values, corners[curved]) - points[curved]
-        jacobian = np.einsum("pke,pkd->pde", slopes, corners[curved])
-        xi[curved] -= np.linalg.solve(jacobian, miss[..., None])[..., 0]
-    slack = 1e-7
-    inside: NDArray[np.bool_] = (xi >= -slack).all(axis=1) & (xi.sum(axis=1) <= 1.0 + slack)
-    return inside, xi

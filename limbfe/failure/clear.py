@@ -1,0 +1,62 @@
+"""Strength used of a strip without any zone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from limbfe.defect.limb_state import limb_stress
+from limbfe.defect.plane import fibre_stress
+from limbfe.defect.strip import Ellipse, edge, half_extent
+from limbfe.failure.problem import DepthSlice
+from limbfe.failure.windows import WindowLengths
+
+
+def clear_used(piece: DepthSlice, focus: Ellipse, lengths: WindowLengths) -> Mapping[str, float]:
+    """Return the strength used, by mode, of the sound straight-grained strip.
+
+    Searched over the same stretch of limb as a zone there would be, at the places where the
+    middle of a window can lie; the limb's own stress is so nearly linear that its average over
+    a window is its value in the middle.
+
+    Parameters
+    ----------
+    piece : DepthSlice
+    focus : Ellipse
+    lengths : WindowLengths
+    """
+    half_length, half_width = half_extent(focus)
+    reach = half_length + max(half_width, 2.0 * lengths.fibre)
+    strip = piece.strip
+    x = np.linspace(max(focus.x - reach, strip.x[0]), min(focus.x + reach, strip.x[-1]), 41)
+    used: dict[str, float] = {}
+    for modes, margin in ((("fibre", "yield"), lengths.fibre), (_SPLITS, lengths.thickness)):
+        inset = np.minimum(0.5 * margin, 0.5 * (edge(strip, "left", x) - edge(strip, "right", x)))
+        low, high = edge(strip, "right", x) + inset, edge(strip, "left", x) - inset
+        share = np.linspace(0.0, 1.0, 41)
+        y = low[:, None] + share * (high - low)[:, None]
+        points = np.stack([np.broadcast_to(x[:, None], y.shape), y], axis=-1)
+        stress = limb_stress(strip, piece.wood, piece.grain, piece.strain, points)
+        for mode, value in _by_mode(piece, fibre_stress(stress, np.array(piece.grain.angle))):
+            if mode in modes:
+                used[mode] = float(value.max(initial=0.0))
+    return used
+
+
+_SPLITS = ("opening", "sliding", "split")
+
+
+def _by_mode(piece: DepthSlice, stress: np.ndarray) -> list[tuple[str, np.ndarray]]:
+    c, s = np.cos(piece.grain.run_out), np.sin(piece.grain.run_out)
+    s11, s22, s12 = np.moveaxis(stress, -1, 0)
+    strength = piece.strength
+    opening = np.maximum(np.maximum(s22, s * s * s11), 0.0) / strength.tension_across
+    sliding = np.maximum(np.abs(c * s12), np.abs(s * c * s11)) / strength.shear
+    return [
+        ("fibre", np.maximum(c * c * s11, 0.0) / strength.tension),
+        ("yield", np.maximum(-c * c * s11, 0.0) / strength.compression),
+        ("opening", opening),
+        ("sliding", sliding),
+        ("split", np.hypot(opening, sliding)),
+    ]

@@ -1,0 +1,176 @@
+"""Judgement of one zone: stress at every depth, windows, strength used by mode."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from limbfe.failure.probability import (
+    Probability,
+    failure_probability,
+    size_factor,
+    weibull_shape,
+)
+from limbfe.failure.problem import (
+    LocalOutcome,
+    LocalProblem,
+    ModeOutcome,
+    StressField,
+    factors,
+    trace_of,
+)
+from limbfe.failure.slice_judge import (
+    MODES,
+    SliceResult,
+    Stage,
+    geometry_key,
+    judge_slice,
+    prepare,
+)
+
+
+def judge_zone(problem: LocalProblem, rng: np.random.Generator | None = None) -> LocalOutcome:
+    """Judge one zone at the load its slices carry.
+
+    Parameters
+    ----------
+    problem : LocalProblem
+    rng : numpy.random.Generator, optional
+        For the failure probability; needed if the problem has a scatter.
+
+    Raises
+    ------
+    GeometryError
+        If the zone overlaps another or spans the limb.
+    ConvergenceError
+        If a slice cannot be solved.
+    ValueError
+        If the problem has a scatter but no generator is given.
+    """
+    if problem.scatter is not None and rng is None:
+        raise ValueError("a problem with scatter needs a random generator")
+    results = _judge_slices(problem, unglued=False)
+    outcome = _gather(problem, results)
+    bond = max(r.bond for r in results)
+    if bond > 0.0:
+        loose = _gather(problem, _judge_slices(problem, unglued=True))
+        outcome = _with_bond(outcome, loose, bond)
+    if problem.scatter is not None and rng is not None:
+        outcome = replace(outcome, probability=_probability(problem, results, outcome, rng))
+    return outcome
+
+
+def _judge_slices(problem: LocalProblem, unglued: bool) -> tuple[SliceResult, ...]:
+    stages: dict[tuple[object, ...], Stage] = {}
+    results: list[SliceResult] = []
+    for piece in problem.slices:
+        focus = trace_of(piece, problem.zone)
+        if focus is None:
+            continue
+        key = geometry_key(piece)
+        if key not in stages:
+            stages[key] = prepare(problem, piece, focus, unglued)
+        results.append(judge_slice(problem, piece, focus, stages[key]))
+    return tuple(results)
+
+
+def _gather(problem: LocalProblem, results: tuple[SliceResult, ...]) -> LocalOutcome:
+    """Worst of the slices, mode by mode."""
+    modes: dict[str, ModeOutcome] = {}
+    for mode in MODES:
+        worst = max(results, key=lambda r: r.modes[mode].typical).modes[mode]
+        modes[mode] = replace(
+            worst,
+            low=max(r.modes[mode].low for r in results),
+            high=max(r.modes[mode].high for r in results),
+        )
+    clear = {mode: max(r.clear[mode] for r in results) for mode in MODES}
+    return _finish(problem.zone, modes, clear, 0.0, tuple(r.field for r in results))
+
+
+def _finish(
+    zone: str,
+    modes: Mapping[str, ModeOutcome],
+    clear: Mapping[str, float],
+    bond: float,
+    fields: tuple[StressField, ...],
+) -> LocalOutcome:
+    # "split" holds opening and sliding together, so it cannot be less than either.
+    split = modes["split"]
+    for part in (modes["opening"], modes["sliding"]):
+        if part.typical > split.typical:
+            split = replace(
+                part, mode="split", low=max(split.low, part.low), high=max(split.high, part.high)
+            )
+    modes = {**modes, "split": split}
+    governing = max(("fibre", "split", "yield"), key=lambda m: modes[m].typical)
+    if modes[governing].typical == 0.0:
+        governing = "none"
+    elif governing == "split":
+        governing = max(("opening", "sliding"), key=lambda m: modes[m].typical)
+    with_zone = modes["fibre"].typical
+    return LocalOutcome(
+        zone=zone,
+        modes=modes,
+        governing=governing,
+        rupture=factors(modes["fibre"]),
+        split=factors(split),
+        crush=factors(modes["yield"]),
+        strength_ratio=clear["fibre"] / with_zone if with_zone > 0.0 else np.nan,
+        clear=clear,
+        bond_used=bond,
+        probability=None,
+        fields=fields,
+    )
+
+
+def _with_bond(glued: LocalOutcome, loose: LocalOutcome, bond: float) -> LocalOutcome:
+    """Join the answers with and without the bond of a filling.
+
+    A mode is reached with the bond intact, or when the bond lets go, or later without it.
+    """
+
+    def joined(tied: float, free: float) -> float:
+        if tied >= bond:
+            return tied
+        return min(bond, free)
+
+    modes = {}
+    for mode, tied in glued.modes.items():
+        free = loose.modes[mode]
+        place = tied if tied.typical >= min(bond, free.typical) else free
+        modes[mode] = replace(
+            place,
+            low=joined(tied.low, free.low),
+            typical=joined(tied.typical, free.typical),
+            high=joined(tied.high, free.high),
+        )
+    fields = glued.fields if bond <= 1.0 else loose.fields
+    return _finish(glued.zone, modes, glued.clear, bond, fields)
+
+
+def _probability(
+    problem: LocalProblem,
+    results: tuple[SliceResult, ...],
+    outcome: LocalOutcome,
+    rng: np.random.Generator,
+) -> Probability:
+    scatter = problem.scatter
+    assert scatter is not None
+    used: dict[str, tuple[float, float, float]] = {}
+    for mode, cov, test in (
+        ("fibre", scatter.tension, scatter.volume_fibre),
+        ("opening", scatter.tension_across, scatter.volume_split),
+        ("sliding", scatter.shear, scatter.volume_split),
+    ):
+        scale = 1.0
+        within = cov * np.sqrt(scatter.within)
+        if within > 0.005:
+            stress = np.concatenate([r.typical[mode].value for r in results])
+            volume = np.concatenate([r.volume[mode] for r in results])
+            scale = size_factor(stress, volume, test, weibull_shape(within))
+        one = outcome.modes[mode]
+        used[mode] = (one.low / scale, one.typical / scale, one.high / scale)
+    return failure_probability(used, scatter, rng)

@@ -1,0 +1,238 @@
+"""Windows of one slice and the strength used in each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbfe.defect.plane import fibre_stress
+from limbfe.defect.recovery import Samples
+from limbfe.defect.strip import Ellipse
+from limbfe.defect.zone import DecayTrace, loss, remaining
+from limbfe.failure.problem import Band, DepthSlice
+from limbfe.failure.window_places import window_centres
+from limbfe.failure.windows import (
+    Ground,
+    PlaneStrength,
+    WindowLengths,
+    WindowOperator,
+    across_windows,
+    along_windows,
+    window_lengths,
+)
+from limbfe.frames import Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FibreStress:
+    """Stress at the wood samples in the axes of the fibre itself; Pa, shape (w,).
+
+    Attributes
+    ----------
+    along, across, shear : ndarray
+        L, T and LT of the wood.
+    through, through_shear : ndarray
+        R and LR of the wood, where the fibre dives out of the plane.
+    """
+
+    along: Array
+    across: Array
+    shear: Array
+    through: Array
+    through_shear: Array
+
+
+def fibre_axes_stress(samples: Samples, stress: Array) -> FibreStress:
+    """Return the stress in the axes of the diving fibre.
+
+    Parameters
+    ----------
+    stress : ndarray, shape (w, 3), Pa, strip axes
+    """
+    s11, s22, s12 = fibre_stress(stress, samples.angle).T
+    c, s = np.cos(samples.dive), np.sin(samples.dive)
+    return FibreStress(
+        along=c * c * s11, across=s22, shear=c * s12, through=s * s * s11, through_shear=s * c * s11
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SliceWindows:
+    """Window operators of the three modes on one slice."""
+
+    fibre: WindowOperator
+    opening: WindowOperator
+    sliding: WindowOperator
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Used:
+    """Strength used in every window of one mode."""
+
+    value: Array
+    windows: WindowOperator
+
+
+def chosen_lengths(piece: DepthSlice, band: Band, end: int) -> WindowLengths:
+    """Return the lengths in sound wood at the short (-1), own (0) or long (1) end of the band."""
+    own = window_lengths(piece.wood, piece.strength)
+    short, long = band.fibre_window
+    fibre = {-1: short, 0: float(np.clip(own.fibre, short, long)), 1: long}[end]
+    factor = {-1: band.split_factor[0], 0: 1.0, 1: band.split_factor[1]}[end]
+    return WindowLengths(fibre=fibre, opening=own.opening * factor, sliding=own.sliding * factor)
+
+
+def build_windows(
+    piece: DepthSlice,
+    samples: Samples,
+    ground: Ground,
+    lengths: WindowLengths,
+    across_at: Array,
+    along_at: Array,
+) -> SliceWindows:
+    """Return the windows of a slice round given centres, shape (n, 2) each.
+
+    In rotten wood the lengths follow its own stiffness, strength and toughness.
+    """
+    thickness = lengths.thickness
+
+    def scaled(centres: Array) -> tuple[Array, Array, Array]:
+        factor = _length_factors(piece, centres)
+        return (
+            lengths.fibre * factor[0],
+            lengths.opening * factor[1],
+            lengths.sliding * factor[2],
+        )
+
+    fibre = across_windows(samples, ground, across_at, scaled(across_at)[0], thickness)
+    _, opening, sliding = scaled(along_at)
+    return SliceWindows(
+        fibre=fibre,
+        opening=along_windows(samples, ground, along_at, opening, thickness),
+        sliding=along_windows(samples, ground, along_at, sliding, thickness),
+    )
+
+
+def _length_factors(piece: DepthSlice, centres: Array) -> Array:
+    """Ratio of the window lengths in the wood at the centres to those of sound wood, (3, n)."""
+    factor = np.ones((3, len(centres)))
+    sound = window_lengths(piece.wood, piece.strength)
+    for decay in piece.decays:
+        core = _core_lengths(piece, decay)
+        inside = loss(decay, centres) > 0.5
+        for row, name in enumerate(("fibre", "opening", "sliding")):
+            factor[row, inside] = getattr(core, name) / getattr(sound, name)
+    return factor
+
+
+def _core_lengths(piece: DepthSlice, decay: DecayTrace) -> WindowLengths:
+    strength = piece.strength
+    rotten = PlaneStrength(
+        tension=strength.tension * decay.tension,
+        compression=strength.compression * decay.compression,
+        shear=strength.shear * decay.shear,
+        tension_across=strength.tension_across * decay.across,
+        toughness_fibre=strength.toughness_fibre * decay.toughness,
+        toughness_opening=strength.toughness_opening * decay.toughness,
+        toughness_sliding=strength.toughness_sliding * decay.toughness,
+    )
+    lengths = window_lengths(piece.wood, rotten)
+    return WindowLengths(
+        fibre=lengths.fibre * decay.E,
+        opening=lengths.opening * decay.E,
+        sliding=lengths.sliding * decay.E,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Places:
+    """Centres at which windows are tried.
+
+    Attributes
+    ----------
+    across, along : ndarray, shape (n, 2), m
+        For windows across and along the fibre.
+    across_area, along_area : ndarray, shape (n,), m2
+        Area each centre stands for; 0 for those on rings and edge lines.
+    """
+
+    across: Array
+    along: Array
+    across_area: Array
+    along_area: Array
+
+
+def window_places(ground: Ground, focus: Ellipse, lengths: WindowLengths, reach: float) -> Places:
+    """Return the places where windows across and along the fibre are tried."""
+    both = [
+        window_centres(
+            ground.strip,
+            ground.solids,
+            focus,
+            reach=reach,
+            clear=0.5005 * width,
+            spread=lengths.fibre,
+            spacing=lengths.thickness,
+        )
+        for width in (lengths.fibre, lengths.thickness)
+    ]
+    cell = lengths.thickness**2
+    return Places(
+        across=both[0][0],
+        along=both[1][0],
+        across_area=np.where(both[0][1], cell, 0.0),
+        along_area=np.where(both[1][1], cell, 0.0),
+    )
+
+
+def strength_used(
+    piece: DepthSlice, samples: Samples, windows: SliceWindows, stress: FibreStress
+) -> Mapping[str, Used]:
+    """Return the strength used in every window, by mode; yield of the belly counts as a mode."""
+    limits = _strengths(piece, samples)
+    strength = piece.strength
+
+    def limit(operator: WindowOperator, what: str, value: float) -> Array | float:
+        field = limits.get(what)
+        return value if field is None else operator.average @ field * value
+
+    fibre, opening, sliding = windows.fibre, windows.opening, windows.sliding
+    along = fibre.average @ stress.along
+    pull = np.maximum(opening.average @ stress.across, opening.average @ stress.through)
+    slip = np.maximum(
+        np.abs(sliding.average @ stress.shear), np.abs(sliding.average @ stress.through_shear)
+    )
+    used_open = np.maximum(pull, 0.0) / limit(opening, "across", strength.tension_across)
+    used_slip = slip / limit(sliding, "shear", strength.shear)
+    _, first, second = np.intersect1d(opening.source, sliding.source, return_indices=True)
+    both = WindowOperator(
+        average=opening.average[first],
+        centre=opening.centre[first],
+        angle=opening.angle[first],
+        length=opening.length[first],
+        source=opening.source[first],
+    )
+    return {
+        "fibre": Used(
+            value=np.maximum(along, 0.0) / limit(fibre, "tension", strength.tension),
+            windows=fibre,
+        ),
+        "opening": Used(value=used_open, windows=opening),
+        "sliding": Used(value=used_slip, windows=sliding),
+        "split": Used(value=np.hypot(used_open[first], used_slip[second]), windows=both),
+        "yield": Used(
+            value=np.maximum(-along, 0.0) / limit(fibre, "compression", strength.compression),
+            windows=fibre,
+        ),
+    }
+
+
+def _strengths(piece: DepthSlice, samples: Samples) -> Mapping[str, Array]:
+    if not piece.decays:
+        return {}
+    return {
+        what: remaining(piece.decays, samples.points, what)
+        for what in ("tension", "compression", "shear", "across")
+    }

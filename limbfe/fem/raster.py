@@ -1,0 +1,104 @@
+"""Which element of a mesh covers each point of a regular grid."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limbfe.fem.element import triangle6
+from limbfe.fem.mesh import Index, PlaneMesh
+from limbfe.frames import Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Grid:
+    """A regular grid of points ``origin + step * (i, j)``, numbered ``i * ny + j``.
+
+    Attributes
+    ----------
+    origin : ndarray, shape (2,), m
+    step : float, m
+    shape : tuple of int, (nx, ny)
+    """
+
+    origin: Array
+    step: float
+    shape: tuple[int, int]
+
+
+def grid_points(grid: Grid) -> Array:
+    """Return the points of a grid, shape (nx * ny, 2)."""
+    i, j = np.meshgrid(np.arange(grid.shape[0]), np.arange(grid.shape[1]), indexing="ij")
+    points: Array = grid.origin + grid.step * np.stack([i.ravel(), j.ravel()], axis=1)
+    return points
+
+
+def rasterise(mesh: PlaneMesh, grid: Grid) -> tuple[Index, Array]:
+    """Return the element and the reference coordinates of every grid point.
+
+    Parameters
+    ----------
+    mesh : PlaneMesh
+    grid : Grid
+
+    Returns
+    -------
+    element : ndarray of int, shape (nx * ny,)
+        -1 where no element covers the point.
+    reference : ndarray, shape (nx * ny, 2)
+    """
+    corners = mesh.nodes[mesh.elements]
+    straight = 0.5 * (corners[:, :3] + corners[:, [1, 2, 0]])
+    bent = np.abs(corners[:, 3:] - straight).max(axis=(1, 2))
+    # A curved side bulges past its three nodes by no more than the middle node's offset.
+    low = (corners.min(axis=1) - bent[:, None] - grid.origin) / grid.step
+    high = (corners.max(axis=1) + bent[:, None] - grid.origin) / grid.step
+    last = np.array(grid.shape) - 1
+    first = np.clip(np.ceil(low), 0, last + 1).astype(np.intp)
+    stop = np.clip(np.floor(high) + 1, 0, last + 1).astype(np.intp)
+    span = np.maximum(stop - first, 0)
+    count = span[:, 0] * span[:, 1]
+    owner = np.repeat(np.arange(len(corners)), count)
+    serial = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    i = first[owner, 0] + serial // np.maximum(span[owner, 1], 1)
+    j = first[owner, 1] + serial % np.maximum(span[owner, 1], 1)
+    points = grid.origin + grid.step * np.stack([i, j], axis=1)
+    covered, xi = _invert(corners, bent, owner, points)
+    element = np.full(grid.shape[0] * grid.shape[1], -1, dtype=np.intp)
+    reference = np.zeros((len(element), 2))
+    number = (i * grid.shape[1] + j)[covered]
+    element[number] = owner[covered]
+    reference[number] = xi[covered]
+    return element, reference
+
+
+def _invert(
+    corners: Array, bent: Array, owner: Index, points: Array
+) -> tuple[NDArray[np.bool_], Array]:
+    """Reference coordinates of points in given elements, by Newton where sides are curved."""
+    origin = corners[owner, 0]
+    u, v = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    away = points - origin
+    xi = np.stack(
+        [
+            (away[:, 0] * v[owner, 1] - away[:, 1] * v[owner, 0]) / area[owner],
+            (away[:, 1] * u[owner, 0] - away[:, 0] * u[owner, 1]) / area[owner],
+        ],
+        axis=1,
+    )
+    curved = bent > 1e-9 * np.sqrt(area)
+    near = np.flatnonzero(curved[owner] & (np.abs(xi - 0.5) < 1.0).all(axis=1))
+    for _ in range(4):
+        values, slopes = triangle6(xi[near])
+        local = corners[owner[near]]
+        miss = np.einsum("pk,pkd->pd", values, local) - points[near]
+        a, b = np.einsum("pke,pkd->edp", slopes, local)
+        turn = a[0] * b[1] - a[1] * b[0]
+        xi[near, 0] -= (miss[:, 0] * b[1] - miss[:, 1] * b[0]) / turn
+        xi[near, 1] -= (miss[:, 1] * a[0] - miss[:, 0] * a[1]) / turn
+    slack = 1e-7
+    covered: NDArray[np.bool_] = (xi >= -slack).all(axis=1) & (xi.sum(axis=1) <= 1.0 + slack)
+    return covered, xi
