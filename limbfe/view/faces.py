@@ -181,7 +181,7 @@ def _fill(axes: Axes, surface: SurfaceField, face: Face, result: str, units: lab
         axes.contour(x, y / unit, values, ISOLINES, colors=theme.INK, linewidths=0.5, alpha=0.45)
         if values.max() > 1.0:
             beyond = axes.contourf(
-                x, y / unit, values, [1.0, np.inf], colors="none", hatches=["xxx"]
+                x, y / unit, values, [1.0, np.inf], colors="none", hatches=["xx"]
             )
             beyond.set_edgecolor(theme.RULE)
             beyond.set_linewidth(0.0)

@@ -7,7 +7,7 @@ them, since the view is parallel and every point's place on the page is known.
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 WIDTH, HEIGHT = 7.9, 11.0
 GHOST = "#cdbf9f"
 LABELLED_SPOTS = 4
+BEHIND = np.array([0.0, 0.5, 0.0])
 SHARPER = 2
 """Pixels rendered for each pixel of the page, each way."""
 
@@ -128,10 +129,11 @@ def render_side(
     surface = whole_surface(assessment)
     *others, drawn = assessment.poses
     for pose in others:
-        mesh = skin_mesh(pose, surface)
-        plotter.add_mesh(mesh, color=GHOST, ambient=0.7, diffuse=0.35)
+        # Behind the drawn bow; without perspective that moves nothing on the page.
+        behind = replace(pose, positions=pose.positions + BEHIND, string=pose.string + BEHIND)
+        plotter.add_mesh(skin_mesh(behind, surface), color=GHOST, ambient=0.7, diffuse=0.35)
         if len(pose.string):
-            plotter.add_mesh(string_mesh(pose), color=theme.FAINT, lighting=False)
+            plotter.add_mesh(string_mesh(behind), color=theme.FAINT, lighting=False)
     add_bow(plotter, assessment, drawn, result)
     look_from_left(plotter, frame)
     image = plotter.screenshot(return_img=True)

@@ -343,4 +343,7 @@ def _draw_lines(axes: Axes, section: SectionView, unit: float) -> None:
               **style)  # fmt: skip
     axes.plot(*section.tension_centre / unit, "o", ms=7, mfc=theme.PAPER,
               label="centre of stiffness", **style)  # fmt: skip
-    axes.legend(loc="lower right", fontsize=9, handlelength=2.6, borderaxespad=0.1)
+    axes.figure.legend(
+        *axes.get_legend_handles_labels(), loc="lower left", ncols=3, fontsize=10,
+        handlelength=2.8, columnspacing=1.4, bbox_to_anchor=(0.055, 0.005),
+    )  # fmt: skip

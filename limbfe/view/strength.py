@@ -86,11 +86,11 @@ def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
     axes.axhline(1.0, color=theme.INK, lw=1.4)
     axes.text(
         0.004, 1.0, "expected to fail", transform=axes.get_yaxis_transform(), va="bottom",
-        fontsize=10,
+        fontsize=10, bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.0},
     )  # fmt: skip
     axes.fill_between(
         x, 1.0, limb.strength_used, where=limb.strength_used > 1.0, facecolor="none",
-        edgecolor=theme.INK, hatch="xxx", lw=0.0,
+        edgecolor=theme.BACK, hatch="xx", lw=0.0,
     )  # fmt: skip
     for defect in assessment.defects:
         _plot_defect(axes, defect, unit)
@@ -155,7 +155,8 @@ def _plot_strain(axes: Axes, assessment: Assessment, units: labels.Units) -> Non
         axes.axhline(value, color=colour, lw=1.2, ls=":")
         level = value + np.copysign(clear, value)
         curve = limb.back_strain if value > 0 else limb.belly_strain
-        place = clearest_place(x, 100 * curve, level, 0.2)
+        lower = limb.x < 0.0
+        place = clearest_place(x[lower], 100 * curve[lower], level, 0.42)
         axes.text(place, level, text, ha="center", va="center", color=colour, fontsize=10)
     _name_curve(axes, x, 100 * limb.back_strain, "back, stretched", theme.BACK, 1)
     _name_curve(axes, x, 100 * limb.belly_strain, "belly, squeezed", theme.BELLY, -1)
@@ -182,7 +183,7 @@ def clearest_place(x: Array, values: Array, level: float, share: float) -> float
 
 
 def _name_curve(axes: Axes, x: Array, values: Array, name: str, colour: str, side: int) -> None:
-    at = int(np.argmin(np.abs(x - 0.62 * x[0])))
+    at = int(np.argmin(np.abs(x - 0.62 * x[-1])))
     axes.annotate(
         name,
         xy=(float(x[at]), float(values[at])),
