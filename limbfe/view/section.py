@@ -175,9 +175,9 @@ def _grid(outline: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
     from matplotlib.path import Path as Polygon
 
     low, high = outline.min(axis=0), outline.max(axis=0)
-    step = (high - low).max() / (GRID - 1)
-    y = np.arange(low[0] + 0.5 * step, high[0], step)
-    z = np.arange(low[1] + 0.5 * step, high[1], step)
+    counts = np.ceil(GRID * (high - low) / (high - low).max()).astype(int)
+    # Cell centres, so that whole cells end at the back and the sides.
+    y, z = (low[k] + (high - low)[k] * (np.arange(counts[k]) + 0.5) / counts[k] for k in range(2))
     points = np.stack(np.meshgrid(y, z), axis=-1)
     inside = Polygon(outline).contains_points(points.reshape(-1, 2)).reshape(points.shape[:2])
     return y, z, inside

@@ -90,8 +90,7 @@ def colour_map(result: str) -> Colormap:
     # The uniform map without its dark end, since black means "beyond".
     part = colormaps["inferno"](np.linspace(0.99, 0.16, 256))
     darkening = LinearSegmentedColormap.from_list("limbfe_strength", part)
-    darkening.set_extremes(over=BEYOND, bad=RULE)
-    return darkening
+    return darkening.with_extremes(over=BEYOND, bad=RULE)
 
 
 def wood_colours(layer: Array) -> Array:

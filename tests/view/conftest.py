@@ -28,3 +28,13 @@ def synthetic() -> ModuleType:
 def assessment(synthetic: ModuleType) -> Assessment:
     made: Assessment = synthetic.make_assessment()
     return made
+
+
+@pytest.fixture(autouse=True)
+def _skip_without_opengl(request: pytest.FixtureRequest) -> None:
+    if request.node.get_closest_marker("render"):
+        from limbfe.view.probe import probe_rendering
+
+        outcome = probe_rendering()
+        if not outcome.available:
+            pytest.skip(outcome.reason)

@@ -303,6 +303,7 @@ def make_close_up() -> CloseUp:
         windows=(
             Window(mode="breaking the fibres", corners=middle + np.array([0, 0.0056]) + box,
                    strength_used=0.74),
-            Window(mode="splitting open", corners=middle + np.array([0.0062, 0]) + box, strength_used=0.93),
+            Window(mode="splitting open", corners=middle + np.array([0.0062, 0]) + box,
+                   strength_used=0.93),
         ),
     )  # fmt: skip

@@ -1,0 +1,142 @@
+"""Window, page and film: what they hold, before how they look."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from limbfe.errors import LimbfeError
+from limbfe.view import page
+from limbfe.view.draw import stiffness
+from limbfe.view.film import film_frame, write_film
+from limbfe.view.scene import whole_surface
+from limbfe.view.window import known_steps, label_places, station_text
+
+pytestmark = pytest.mark.filterwarnings("error")
+
+
+def steps_of(assessment):
+    half = replace(assessment.surface, strength_used=0.5 * assessment.surface.strength_used)
+    return [(assessment.poses[1], half), (assessment.poses[2], assessment.surface)]
+
+
+def test_numbers_of_the_place_that_was_clicked(assessment, synthetic):
+    drawn = assessment.poses[2]
+    surface = whole_surface(assessment)
+    station = int(np.argmin(np.abs(surface.x - 0.4)))
+    x = float(surface.x[station])
+    frame = synthetic.frames(np.array([x]), "drawn")[0]
+    belly = synthetic.arc_position(x, "drawn") - 0.5 * synthetic.shape(x).thickness * frame[:, 2]
+    text = station_text(assessment, drawn, surface, belly, "metric")
+    around = int(np.argmin(surface.ring[station, :, 1]))
+    assert f"upper limb, {1e3 * x:.0f} mm" in text
+    assert f"strength used {surface.strength_used[station, around]:.2f}" in text
+    assert f"strain {100 * surface.axial_strain[station, around]:+.2f} %" in text
+
+
+def test_labels_in_space_do_not_meet(assessment):
+    points = np.array([[0.1, 0, 0.3], [0.1, 0, 0.3], [0.2, 0, -0.5]])
+    places = label_places(points, assessment.poses[2])
+    gaps = np.abs(np.subtract.outer(places[:, 2], places[:, 2])) + np.eye(3)
+    assert gaps.min() > 0.03
+    assert np.all(places[:, 0] < assessment.poses[2].positions[:, 0].min())
+
+
+def test_only_full_draw_has_fields(assessment):
+    assert [fields is None for _, fields in known_steps(assessment)] == [True, True, False]
+
+
+def test_rise_of_the_force_is_its_slope(assessment):
+    curve = replace(
+        assessment.curve, force=40.0 + 350.0 * (assessment.curve.draw_length - 0.2) ** 2
+    )
+    np.testing.assert_allclose(stiffness(curve), 700.0 * (curve.draw_length - 0.2), rtol=1e-9)
+
+
+def skin_points(scene):
+    mapper = scene.plotter.actors["skin"].mapper
+    mapper.Update()
+    return np.array(mapper.dataset.points)
+
+
+@pytest.mark.render
+def test_scene_changes_in_place(assessment):
+    from limbfe.view.window import add_controls, make_scene
+
+    scene = make_scene(assessment, steps=steps_of(assessment))
+    add_controls(scene)
+    scene.plotter.show(auto_close=False)
+    drawn, count = skin_points(scene), len(scene.plotter.actors)
+    scene.set_step(0)
+    assert np.abs(drawn - skin_points(scene)).max() > 0.2
+    scene.set_step(1)
+    np.testing.assert_array_equal(drawn, skin_points(scene))
+    assert len(scene.plotter.actors) == count
+    scene.set_result("axial_stress")
+    assert scene.plotter.actors["skin"].mapper.scalar_range == (-80.0, 80.0)
+    assert "upper limb" in scene.pick([0.3, 0.0, 0.6])
+    scene.plotter.close()
+
+
+@pytest.mark.render
+def test_film_moves_and_lasts(assessment, tmp_path):
+    from PIL import Image
+
+    path = write_film(assessment, tmp_path / "draw.gif", steps_of(assessment))
+    with Image.open(path) as film:
+        assert film.n_frames == 2
+        first = np.asarray(film.convert("RGB"), dtype=float)
+        film.seek(1)
+        assert film.info["duration"] == 1600
+        last = np.asarray(film.convert("RGB"), dtype=float)
+    assert np.mean(np.abs(first - last)[:, :500].max(axis=2) > 60) > 0.01
+
+
+@pytest.mark.parametrize(("name", "match"), [("draw.avi", "name it .gif"), ("draw", "name it")])
+def test_film_of_another_kind_is_refused(assessment, tmp_path, name, match):
+    with pytest.raises(LimbfeError, match=match):
+        write_film(assessment, tmp_path / name, steps_of(assessment))
+
+
+def test_film_without_states_is_refused(assessment, tmp_path):
+    with pytest.raises(LimbfeError, match="no states"):
+        write_film(assessment, tmp_path / "draw.gif", [])
+
+
+def test_film_frame_holds_the_string(assessment):
+    frame = film_frame(known_steps(assessment))
+    string = assessment.poses[2].string
+    assert frame.right > string[:, 0].max()
+    assert frame.bottom < assessment.poses[0].positions[:, 2].min()
+
+
+def test_page_says_which_package_is_missing(assessment, tmp_path, monkeypatch):
+    monkeypatch.setattr(page, "find_spec", lambda name: None)
+    with pytest.raises(LimbfeError, match="pip install trame-vtk"):
+        page.write_page(assessment, tmp_path / "bow.html")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.render
+@pytest.mark.skipif(bool(page.page_available()), reason="trame-vtk is not installed")
+def test_page_stands_alone(assessment, tmp_path):
+    text = page.write_page(assessment, tmp_path / "bow.html").read_text(encoding="utf-8")
+    assert len(text) < 3_000_000
+    assert "Wych elm longbow, course stave 4" in text
+    assert "knot A at 310 mm: 0.93" in text
+    assert "kitware.github.io/vtk-js/icon" not in text
+
+
+def test_nothing_heavy_is_imported_before_it_is_needed():
+    import subprocess
+
+    code = (
+        "import sys, limbfe.view.limb, limbfe.view.page, limbfe.view.film, limbfe.view.window, "
+        "limbfe.view.section, limbfe.view.defect, limbfe.view.first_strain, limbfe.view.strength\n"
+        "print([m for m in ('pyvista', 'matplotlib', 'vtkmodules', 'PIL') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
