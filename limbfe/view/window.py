@@ -20,13 +20,9 @@ if TYPE_CHECKING:
 
 GHOST = "#d8ccb0"
 SIZE = (1300, 950)
-KEYS: dict[str, theme.Result] = {
-    "1": "strength_used",
-    "2": "axial_strain",
-    "3": "axial_stress",
-    "4": "wood",
-}
-HELP = "1 strength used   2 strain   3 stress   4 wood   click a place for its numbers"
+NEXT_KEY = "n"
+"""Shows the next result; VTK keeps e, f, p, q, r, s, w and 3 for itself."""
+HELP = "n: next colouring    click: numbers of a place    drag: turn    wheel: closer"
 
 
 class BowScene:
@@ -72,6 +68,11 @@ class BowScene:
         """Colour the limb by another result."""
         self.result = result
         self.refresh()
+
+    def next_result(self) -> None:
+        """Colour the limb by the result that follows, round and round."""
+        at = theme.RESULTS.index(self.result)
+        self.set_result(theme.RESULTS[(at + 1) % len(theme.RESULTS)])
 
     def refresh(self) -> None:
         """Draw the present state again in place of the last."""
@@ -128,10 +129,12 @@ class BowScene:
             plotter.remove_scalar_bar(title, render=False)
         if shown == "wood":
             return
+        scale = theme.SCALES[shown]
         plotter.add_scalar_bar(
-            title=theme.SCALES[shown].label, mapper=plotter.actors["skin"].mapper, color=theme.INK,
-            n_labels=6, fmt="%.3g", position_x=0.22, position_y=0.03, width=0.56, height=0.07,
-            title_font_size=17, label_font_size=15, vertical=False, render=False,
+            title=scale.label, mapper=plotter.actors["skin"].mapper, color=theme.INK,
+            n_labels=5 if scale.centred else 6, fmt="%.3g", position_x=0.22, position_y=0.03,
+            width=0.56, height=0.08, title_font_size=17, label_font_size=15, vertical=False,
+            render=False,
         )  # fmt: skip
 
     def _aim(self) -> None:
@@ -272,8 +275,7 @@ def add_controls(scene: BowScene) -> None:
             style="modern", color=theme.FAINT, fmt="", title_height=0.018,
             slider_width=0.025, tube_width=0.006, title_color=theme.INK,
         )  # fmt: skip
-    for key, result in KEYS.items():
-        plotter.add_key_event(key, lambda result=result: scene.set_result(result))
+    plotter.add_key_event(NEXT_KEY, scene.next_result)
     add_words(plotter, HELP, "lower_right", 9, "help")
 
     def show_numbers(point: Any) -> None:

@@ -77,6 +77,10 @@ def test_scene_changes_in_place(assessment):
     assert len(scene.plotter.actors) == count
     scene.set_result("axial_stress")
     assert scene.plotter.actors["skin"].mapper.scalar_range == (-80.0, 80.0)
+    scene.next_result()
+    assert scene.result == "wood"
+    scene.next_result()
+    assert scene.result == "strength_used"
     assert "upper limb" in scene.pick([0.3, 0.0, 0.6])
     scene.plotter.close()
 
