@@ -237,8 +237,8 @@ def _fill(axes: Axes, view: CloseUp, values: Array, unit: float) -> Any:
         vmax=1.0, rasterized=True,
     )  # fmt: skip
     if np.nanmax(values) > 1.0:
-        beyond = axes.tricontourf(mesh, values, [1.0, np.inf], colors="none", hatches=["xxx"])
-        beyond.set_edgecolor(theme.RULE)
+        beyond = axes.tricontourf(mesh, values, [1.0, np.inf], colors="none", hatches=["///"])
+        beyond.set_edgecolor(theme.FAINT)
         beyond.set_linewidth(0.0)
     for edge in (view.left_edge, view.right_edge):
         axes.plot(view.edge_x / unit, edge / unit, color=theme.INK, lw=1.6)

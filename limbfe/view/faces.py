@@ -34,6 +34,7 @@ MARGINS = {"left": 0.07, "right": 0.985}
 LABELLED_SPOTS = 3
 ACROSS = np.linspace(-0.999, 0.999, 41)
 ISOLINES = np.arange(0.1, 1.0, 0.1)
+BEYOND = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -180,11 +181,11 @@ def _fill(axes: Axes, surface: SurfaceField, face: Face, result: str, units: lab
     if result == "strength_used":
         axes.contour(x, y / unit, values, ISOLINES, colors=theme.INK, linewidths=0.5, alpha=0.45)
         if values.max() > 1.0:
-            beyond = axes.contourf(
-                x, y / unit, values, [1.0, np.inf], colors="none", hatches=["xx"]
-            )
-            beyond.set_edgecolor(theme.RULE)
+            beyond = axes.contourf(x, y / unit, values, [1.0, np.inf], colors="none", hatches=["/"])
+            beyond.set_edgecolor(theme.FAINT)
             beyond.set_linewidth(0.0)
+            lines = axes.contour(x, y / unit, values, BEYOND, colors=theme.PAPER, linewidths=1.3)
+            axes.clabel(lines, fmt="%g", fontsize=9.5, inline_spacing=3)
     for edge in (y[:, 0], y[:, -1]):
         axes.plot(surface.x / unit, edge / unit, color=theme.INK, lw=1.0)
     widest = 1.12 * np.abs(y).max() / unit
@@ -239,7 +240,7 @@ def _outline_defects(
 def _label_spots(axes: Axes, assessment: Assessment, face: Face, units: labels.Units) -> None:
     """Label the worst hot spots of a face, above it."""
     unit, _ = labels.length_unit(units)
-    spots = [s for s in labels.chief_hot_spots(assessment, 99) if s.face == face]
+    spots = [s for s in labels.ranked_hot_spots(assessment) if s.face == face]
     chosen = spots[:LABELLED_SPOTS]
     stations = np.array([labels.signed_station(s.limb, s.at) for s in chosen]) / unit
     low, high = assessment.poses[0].node_x[[0, -1]] / unit

@@ -45,10 +45,16 @@ def hot_spot_text(spot: HotSpot, units: Units) -> str:
     return f"{spot.face} at {length_text(spot.at, units)}: {spot.strength_used:.2f}"
 
 
+def zone_text(name: str, kind: str, at: float, units: Units) -> str:
+    """Return the name of a knot or patch and where it is."""
+    word = "knot" if kind == "knot" else "rot"
+    return f"{word} {name} at {length_text(at, units)}"
+
+
 def defect_text(defect: DefectResult, units: Units) -> str:
     """Return the label of a knot or patch: name, station, strength used."""
-    kind = "knot" if defect.kind == "knot" else "rot"
-    return f"{kind} {defect.name} at {length_text(defect.at, units)}: {defect.strength_used:.2f}"
+    where = zone_text(defect.name, defect.kind, defect.at, units)
+    return f"{where}: {defect.strength_used:.2f}"
 
 
 def signed_station(limb: str, at: float) -> float:
@@ -56,10 +62,17 @@ def signed_station(limb: str, at: float) -> float:
     return -abs(at) if limb == "lower" else abs(at)
 
 
+def ranked_hot_spots(assessment: Assessment) -> list[HotSpot]:
+    """Return the hot spots, worst first."""
+    return sorted(assessment.hot_spots, key=lambda spot: -spot.strength_used)
+
+
 def chief_hot_spots(assessment: Assessment, count: int) -> tuple[HotSpot, ...]:
-    """Return the hot spots worth a label: the worst ones, worst first."""
-    ranked = sorted(assessment.hot_spots, key=lambda spot: -spot.strength_used)
-    return tuple(ranked[:count])
+    """Return the hot spots worth a label: the worst of each face of each limb, worst first."""
+    chosen: dict[tuple[str, str], HotSpot] = {}
+    for spot in ranked_hot_spots(assessment):
+        chosen.setdefault((spot.limb, spot.face), spot)
+    return tuple(chosen.values())[:count]
 
 
 def spread_labels(wanted: Array, gap: float, low: float, high: float) -> Array:

@@ -16,6 +16,7 @@ import numpy as np
 from limbfe.analysis.sweep import place
 from limbfe.frames import Array
 from limbfe.view import labels, theme
+from limbfe.view.parts import clip_to_skin
 from limbfe.view.probe import require_rendering
 from limbfe.view.scene import (
     Frame,
@@ -143,20 +144,25 @@ def render_side(
 
 
 def place_marks(assessment: Assessment, units: labels.Units) -> tuple[Mark, ...]:
-    """Return what is labelled on the drawn bow: the worst hot spots, every knot and patch."""
-    pose = assessment.poses[-1]
-    half = 0.5 * float(np.ptp(assessment.surface.ring[..., 1], axis=1).max())
+    """Return what is labelled on the drawn bow: the worst hot spots, every knot and patch.
+
+    A knot or patch that was not judged is named without a number.
+    """
+    pose, stave = assessment.poses[-1], assessment.setup.stave
+    surface = whole_surface(assessment)
     marks = []
     for spot in labels.chief_hot_spots(assessment, LABELLED_SPOTS):
-        z = {"back": half, "belly": -half}.get(spot.face, 0.0)
+        far = {"back": 1.0, "belly": -1.0}.get(spot.face, 0.0)
         station = labels.signed_station(spot.limb, spot.at)
-        point = place(pose, [[station, spot.across, z]])[0]
-        marks.append(Mark(text=labels.hot_spot_text(spot, units), point=point, kind="spot"))
-    for defect in assessment.defects:
-        station = labels.signed_station(defect.limb, defect.at)
-        point = place(pose, [[station, 0.0, 0.0]])[0]
-        text = labels.defect_text(defect, units)
-        marks.append(Mark(text=text, point=point, kind=defect.kind))
+        at = clip_to_skin(surface, np.array([[station, spot.across, far]]))
+        text = labels.hot_spot_text(spot, units)
+        marks.append(Mark(text=text, point=place(pose, at)[0], kind="spot"))
+    judged = {defect.name: labels.defect_text(defect, units) for defect in assessment.defects}
+    zones = [(knot.name, "knot", knot.x) for knot in stave.knots]
+    zones += [(decay.name, "decay", float(decay.center[0])) for decay in stave.decays]
+    for name, kind, x in zones:
+        text = judged.get(name) or labels.zone_text(name, kind, abs(x), units)
+        marks.append(Mark(text=text, point=place(pose, [[x, 0.0, 0.0]])[0], kind=kind))
     return tuple(marks)
 
 

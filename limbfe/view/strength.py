@@ -94,14 +94,15 @@ def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
     )  # fmt: skip
     for defect in assessment.defects:
         _plot_defect(axes, defect, unit)
-    for limb_name, mask in (("lower", limb.x < 0), ("upper", limb.x > 0)):
+    beside = 0.5 * assessment.setup.stave.stiff_length / unit + 0.14 * float(np.ptp(x))
+    for side, mask in ((-1.0, limb.x < 0), (1.0, limb.x > 0)):
         worst = np.flatnonzero(mask)[np.argmax(limb.strength_used[mask])]
         at = (float(x[worst]), float(limb.strength_used[worst]))
         axes.plot(*at, "o", ms=5.5, mfc=theme.PAPER, mec=theme.BACK, mew=1.6, zorder=6)
         axes.annotate(
             f"{at[1]:.2f} in clear wood",
             xy=at,
-            xytext=((0.2 if limb_name == "upper" else -0.2) * x[-1], 0.22 * at[1]),
+            xytext=(side * beside, 0.22 * at[1]),
             ha="center",
             color=theme.BACK,
             fontsize=10.5,
