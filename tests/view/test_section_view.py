@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from limbfe.stave.field import grain_axes
-from limbfe.view.section import draw_section, view_section
+from limbfe.view.section import draw_section
+from limbfe.view.section_arrays import view_section
 
 
 @pytest.fixture(scope="module")

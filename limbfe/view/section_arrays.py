@@ -1,0 +1,164 @@
+"""The arrays behind the picture of a section: its wood and its stress on a regular grid."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limbfe.frames import Array, read_only
+
+if TYPE_CHECKING:
+    from limbfe.analysis.results import Assessment
+    from limbfe.stave.profile import SectionShapes
+    from limbfe.stave.stave import Stave
+
+GRID = 331
+"""Grid points across the larger side of a section."""
+COARSE = 6
+"""The strain, smooth but for kinks at the layers, is computed at every sixth grid point."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SectionView:
+    """A section as arrays on a regular grid of section coordinates.
+
+    Attributes
+    ----------
+    x : float, m
+        Station along the bow, lower limb negative.
+    outline : ndarray, shape (b, 2), m
+        Boundary (y, z), once round.
+    y : ndarray, shape (n,), m
+    z : ndarray, shape (k,), m
+    wood, knot, decay : ndarray of int, shape (k, n)
+        Wood 0 heart, 1 sap, 2 backing, -1 outside the limb; index of the knot or patch, or -1.
+    stress : ndarray, shape (k, n), Pa
+        Along the limb at full draw; nan outside.
+    ring_height : ndarray, shape (k, n), m
+        Distance along the ring's normal: constant on one ring.
+    neutral_point, neutral_direction : ndarray, shape (2,)
+        The line without strain (m, unit vector).
+    shear_centre, tension_centre : ndarray, shape (2,), m
+    """
+
+    x: float
+    outline: Array
+    y: Array
+    z: Array
+    wood: NDArray[np.int64]
+    knot: NDArray[np.int64]
+    decay: NDArray[np.int64]
+    stress: Array
+    ring_height: Array
+    neutral_point: Array
+    neutral_direction: Array
+    shear_centre: Array
+    tension_centre: Array
+
+
+def view_section(assessment: Assessment, x: float) -> SectionView:
+    """Return the section at a station, stressed by the resultants of full draw.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    x : float, m
+        Station along the bow, lower limb negative.
+
+    Raises
+    ------
+    GeometryError
+        If the station lies beyond a tip.
+    """
+    from limbfe.section import (
+        integration_points,
+        neutral_axis,
+        section_mesh,
+        section_stiffness,
+        shear_centre,
+        strain_at,
+        tension_centre,
+    )
+    from limbfe.stave.field import density_at, stiffness_at
+    from limbfe.stave.profile import shape_at
+    from limbfe.stave.zones import zone_at
+
+    stave, limb = assessment.setup.stave, assessment.limb
+    shapes = shape_at(stave, np.array([x]))
+    mesh = section_mesh(shapes, fineness=assessment.setup.fineness)
+    points, _ = integration_points(mesh)
+    place = (x, points[..., 0], points[..., 1])
+    solution = section_stiffness(mesh, stiffness_at(stave, *place), density_at(stave, *place))
+    load = np.array([np.interp(x, limb.x, column) for column in limb.resultants.T])
+    outline = mesh.nodes[0, mesh.outline]
+    y, z, inside = _grid(outline)
+    at = np.stack(np.meshgrid(y, z), axis=-1)[inside]
+    strain = _between(y[::COARSE], z[::COARSE], at, lambda p: strain_at(solution, load, p[None])[0])
+    wood = stiffness_at(stave, x, at[:, 0], at[:, 1])
+    zones = zone_at(stave, x, at[:, 0], at[:, 1])
+    neutral_point, neutral_direction = neutral_axis(solution, load)
+    return SectionView(
+        x=x,
+        outline=read_only(outline),
+        y=y,
+        z=z,
+        wood=_filled(inside, zones.wood),
+        knot=_filled(inside, zones.knot),
+        decay=_filled(inside, zones.decay),
+        stress=_spread(inside, np.einsum("pi,pi->p", wood[:, 0], strain)),
+        ring_height=_ring_height(stave, shapes, y, z),
+        neutral_point=neutral_point[0],
+        neutral_direction=neutral_direction[0],
+        shear_centre=shear_centre(solution)[0],
+        tension_centre=tension_centre(solution)[0],
+    )
+
+
+def _grid(outline: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
+    from matplotlib.path import Path as Polygon
+
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    counts = np.ceil(GRID * (high - low) / (high - low).max()).astype(int)
+    # Cell centres, so that whole cells end at the back and the sides.
+    y, z = (low[k] + (high - low)[k] * (np.arange(counts[k]) + 0.5) / counts[k] for k in range(2))
+    points = np.stack(np.meshgrid(y, z), axis=-1)
+    inside = Polygon(outline).contains_points(points.reshape(-1, 2)).reshape(points.shape[:2])
+    return y, z, inside
+
+
+def _between(y: Array, z: Array, at: Array, values: Callable[[Array], Array]) -> Array:
+    """Return values at many points, computed on a coarse grid and interpolated between."""
+    from scipy.interpolate import RegularGridInterpolator
+
+    grid = np.stack(np.meshgrid(y, z, indexing="ij"), axis=-1)
+    coarse = values(grid.reshape(-1, 2)).reshape(*grid.shape[:2], -1)
+    fine = RegularGridInterpolator((y, z), coarse, bounds_error=False, fill_value=None)
+    interpolated: Array = fine(at)
+    return interpolated
+
+
+def _filled(inside: NDArray[np.bool_], values: Any) -> NDArray[np.int64]:
+    out = np.full(inside.shape, -1, dtype=np.int64)
+    out[inside] = values
+    return out
+
+
+def _spread(inside: NDArray[np.bool_], values: Array) -> Array:
+    out = np.full(inside.shape, np.nan)
+    out[inside] = values
+    return out
+
+
+def _ring_height(stave: Stave, shapes: SectionShapes, y: Array, z: Array) -> Array:
+    """Return the distance of every grid point along the rings' normal, from the back's middle."""
+    lean, radius = float(shapes.lean[0]), stave.ring_radius
+    across, up = np.meshgrid(y, z - float(shapes.thickness[0]) / 2)
+    if not np.isfinite(radius):
+        flat: Array = across * np.sin(lean) + up * np.cos(lean)
+        return flat
+    from_pith: Array = np.hypot(across + radius * np.sin(lean), up + radius * np.cos(lean))
+    return from_pith - radius
