@@ -18,6 +18,10 @@ from limbfe.section.kinematics import (
 from limbfe.section.locate import locate
 from limbfe.section.stiffness import SectionStiffness
 
+_GAUSS = float(np.sqrt(0.6))
+# Share of the area scale at an element's middle below which its map counts as singular.
+_WEAK = 0.1
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecoveredField:
@@ -82,6 +86,12 @@ def strain_at(solution: SectionStiffness, resultants: Array, points: Array) -> A
     ndarray, shape (S, p, 6), section axes
         On a boundary between elements, that of one of them.  The stress there is the wood's
         stiffness at the point times this.
+
+    Notes
+    -----
+    Where the outline is smooth but the mesh has a corner, the map of the corner's element loses
+    its slope and the strain its meaning; a point that close to one takes the strain at the
+    nearest Gauss point of three a side.
     """
     mesh = solution.mesh
     shape = quad9 if mesh.elements.shape[1] == 9 else triangle6
@@ -89,8 +99,9 @@ def strain_at(solution: SectionStiffness, resultants: Array, points: Array) -> A
     strain = np.empty((*points.shape[:2], 6))
     for s in range(len(mesh.x)):
         element, reference = locate(mesh.nodes[s], mesh.elements, points[s])
-        values, gradients = shape(reference)
         nodes = mesh.elements[element]
+        reference = _off_singular_corners(mesh.nodes[s][nodes], reference)
+        values, gradients = shape(reference)
         jacobian = np.einsum("pkr,pkd->prd", gradients, mesh.nodes[s][nodes])
         physical = np.linalg.solve(jacobian, gradients.transpose(0, 2, 1))
         strain[s] = _strain(
@@ -100,6 +111,16 @@ def strain_at(solution: SectionStiffness, resultants: Array, points: Array) -> A
             points=points[s],
         )
     return strain
+
+
+def _off_singular_corners(corners: Array, reference: Array) -> Array:
+    if corners.shape[1] != 9:
+        return reference
+    _, gradients = quad9(np.concatenate([reference, np.zeros((1, 2))]))
+    here = np.linalg.det(np.einsum("pkr,pkd->prd", gradients[:-1], corners))
+    middle = np.linalg.det(np.einsum("kr,pkd->prd", gradients[-1], corners))
+    weak = here < _WEAK * middle
+    return np.where(weak[:, None], np.clip(reference, -_GAUSS, _GAUSS), reference)
 
 
 def to_local_axes(strain: Array, stress: Array, axes: Array) -> tuple[Array, Array]:

@@ -141,6 +141,27 @@ def test_strain_at_given_points_is_the_recovered_strain(layered):
     assert strain_at(layered, loads, some) == pytest.approx(field.strain[:, ::7, 4], rel=1e-8)
 
 
+def test_strain_on_the_skin_where_the_mesh_has_corners_and_the_outline_has_none():
+    """A homogeneous bar of any anisotropy bends with the stress z My/I alone, closed form.
+
+    The half ellipse runs smoothly through two corners of the mesh, where the map is singular.
+    """
+    C = anisotropic(8)
+    mesh = section_mesh(limb_shapes())
+    solution = section_stiffness(mesh, C, np.ones(1))
+    points, weights = integration_points(mesh)
+    z = points[..., 1]
+    centre = (weights * z).sum(axis=(1, 2)) / weights.sum(axis=(1, 2))
+    second = (weights * (z - centre[:, None, None]) ** 2).sum(axis=(1, 2))
+    moment = np.array([0.0, 0, 0, 0, 35.0, 0])
+    skin = mesh.nodes[:, mesh.outline]
+    stress = 35.0 * (skin[..., 1] - centre[:, None]) / second[:, None]
+    expected = stress[..., None] * np.linalg.inv(C)[0]
+    found = strain_at(solution, moment, skin)
+    scale = np.abs(expected).max(axis=(1, 2))[:, None, None]
+    assert (np.abs(found - expected) / scale).max() < 0.02
+
+
 def test_rotated_section_has_the_rotated_stiffness(layered):
     angle = 0.7
     turn = np.array(
