@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from limbfe.beam.bow import Bow
-from limbfe.beam.model import HEIGHT, LENGTH, Path, Record, new_path, new_record, new_work
+from limbfe.beam.model import HEIGHT, LENGTH, Path, Record, cut, new_path, new_record, new_work
 from limbfe.beam.newton import REACHED, solve
 from limbfe.beam.state import BowState, make_states
 from limbfe.errors import ConvergenceError, GeometryError
@@ -160,10 +160,10 @@ def _string_lengths(bow: Bow, path: Path) -> Array:
 
 
 def _braced(bow: Bow, path: Path, record: Record) -> BowState:
-    last = Record(*(array[-1:] for array in record))
+    stages = len(record.positions)
     return make_states(
         bow,
-        last,
+        cut(record, stages - 1, stages),
         _string_lengths(bow, path),
         control=HEIGHT,
         brace_height=string_height(bow, path.rotations, path.positions),

@@ -8,7 +8,7 @@ import numpy as np
 
 from limbfe.beam.bow import Bow
 from limbfe.beam.hold import pull_direction
-from limbfe.beam.model import DRAW, Path, Record, new_path, new_record, new_work
+from limbfe.beam.model import DRAW, Path, cut, new_path, new_record, new_work
 from limbfe.beam.newton import REACHED, SLACK, solve
 from limbfe.beam.state import BowState, DrawHistory, history, make_states
 from limbfe.errors import ConvergenceError, GeometryError
@@ -63,7 +63,7 @@ def draw(
     status, done, reached = solve(bow.model, path, new_path(n), new_work(n), stages, record)
     states = make_states(
         bow,
-        Record(*(array[:done] for array in record)),
+        cut(record, 0, done),
         path.string,
         control=DRAW,
         brace_height=braced.brace_height,

@@ -114,3 +114,15 @@ def new_record(stages: int, n: int) -> Record:
         residuals=np.zeros((stages, MAX_RECORDED)),
         symmetric=np.zeros((stages, 18, 18)),
     )
+
+
+def cut(record: Record, start: int, stop: int) -> Record:
+    """Return the states `start` to `stop` - 1 of `record`."""
+    return Record(
+        rotations=record.rotations[start:stop],
+        positions=record.positions[start:stop],
+        borders=record.borders[start:stop],
+        counts=record.counts[start:stop],
+        residuals=record.residuals[start:stop],
+        symmetric=record.symmetric[start:stop],
+    )

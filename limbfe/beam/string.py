@@ -148,7 +148,7 @@ def string_equations(
             a[12 + i, 12 + j] -= force * hessian[i, j]
     for i in range(18):
         rows[0, i], rows[1, i], rows[2, i] = a[15, i], a[16, i], 0.0
-    if control == HEIGHT or control == LENGTH:
+    if control in (HEIGHT, LENGTH):
         rows[2, 17] = 1.0
         r[17] = force
         _braced_rows(model, path, control, target, point, jacobian, size, r, rows)
