@@ -82,10 +82,15 @@ def parse_document(text: str, file: str) -> dict[str, Any]:
         raise CaseError(_explain_toml(str(error), text, file)) from None
 
 
+# Possessive and with optional ends, so that no text makes them go over it twice.
 _STRINGS = re.compile(
-    r'"""(?:\\.|[^\\])*?"""|\'\'\'.*?\'\'\'|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|#[^\n]*', re.DOTALL
+    r'"""(?:\\.|[^\\])*?(?:"""|\Z)|'
+    r"'''.*?(?:'''|\Z)|"
+    r'"(?:\\.|[^"\\\n])*+"?|'
+    r"'[^'\n]*+'?|#[^\n]*+",
+    re.DOTALL,
 )
-_DOTTED = re.compile(rf"(?:[\w-]+[ \t]*\.[ \t]*){{{DEEPEST},}}")
+_DOTTED = re.compile(rf"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){{{DEEPEST},}}+")
 
 
 def _check_depth(text: str, file: str) -> None:
@@ -116,17 +121,24 @@ def _neighbour(path: Path) -> str:
     return f'; did you mean "{close}"?' if close else "; check the name and the folder"
 
 
+_REPEATED = re.compile("overwrite|declare|mutate|redefine|immutable")
+
+
 def _explain_toml(reason: str, text: str, file: str) -> str:
     """Return what is wrong with the line at which the parser stopped."""
     where = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)", reason)
-    said = reason[: where.start()] if where else reason
-    said = said[:1].lower() + said[1:160]
-    if where is None or where[1] is None:
-        return f"{file}: at the end: {said}: not readable as TOML; a bracket or quote is not closed"
-    number = int(where[1])
-    lines = text.split("\n")
-    line = lines[number - 1].strip() if number <= len(lines) else ""
-    return f"{file}: line {number}: {shorten(line)}: {_remedy(line, said)}"
+    if where is None:
+        return f"{file}: holds a number of too many digits ({reason[:60]}); shorten it"
+    said = reason[:1].lower() + reason[1 : min(where.start(), 160)]
+    lines = text.rstrip().split("\n")
+    number = min(int(where[1] or len(lines)), len(lines))
+    line = lines[number - 1].strip()
+    if where[1] is None and not _REPEATED.search(said):
+        return (
+            f"{file}: at the end, line {number}: not readable as TOML ({said}); a bracket or a "
+            "quote is not closed"
+        )
+    return f"{file}: line {number}: {shorten(line)}: {_remedy(line[:200], said)}"
 
 
 _UNIT_WITHOUT_QUOTES = re.compile(
@@ -145,7 +157,7 @@ def _remedy(line: str, said: str) -> str:
     word = re.fullmatch(r"(?P<key>[\w.-]+)\s*=\s*(?P<value>[A-Za-z][\w ]*?)\s*(?:#.*)?", line)
     if word:
         return f'text stands in quotes; write {word["key"]} = "{word["value"]}"'
-    if "overwrite" in said or "declare" in said or "mutate" in said or "redefine" in said:
+    if _REPEATED.search(said):
         return f"this key or table stands twice in the file; keep one ({said})"
     if re.fullmatch(r"[\w.-]+\s*:\s*.*", line):
         return "a key is followed by =, not by a colon"

@@ -90,7 +90,7 @@ def _missing_key(loc: Loc, about: FieldInfo | None) -> str:
     meaning = f": {about.description}" if about is not None and about.description else ""
     if about is not None and about.examples:
         return f"is missing{meaning}; add for instance {loc[-1]} = {_example(about)}"
-    table = _table_of(about.annotation) if about is not None else None
+    table = table_of(about.annotation) if about is not None else None
     needed = (
         [key for key, item in table.model_fields.items() if item.is_required()] if table else []
     )
@@ -124,7 +124,7 @@ def _field_at(loc: Loc, model: type[BaseModel]) -> FieldInfo | None:
         if isinstance(part, int) or at is None:
             continue
         about = at.model_fields.get(part)
-        at = _table_of(about.annotation) if about is not None else None
+        at = table_of(about.annotation) if about is not None else None
     return about
 
 
@@ -135,18 +135,18 @@ def _known_keys(loc: Loc, model: type[BaseModel]) -> list[str]:
         if isinstance(part, int):
             continue
         about = at.model_fields.get(part) if at is not None else None
-        at = _table_of(about.annotation) if about is not None else None
+        at = table_of(about.annotation) if about is not None else None
     if at is not None:
         return list(at.model_fields)
     return list(_choices(about.annotation)) if about is not None else []
 
 
-def _table_of(annotation: Any) -> type[BaseModel] | None:
+def table_of(annotation: Any) -> type[BaseModel] | None:
     """Return the table model inside an annotation, through options, lists and unions."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     for inner in get_args(annotation):
-        table = _table_of(inner)
+        table = table_of(inner)
         if table is not None:
             return table
     return None
@@ -166,12 +166,12 @@ def _choices(annotation: Any) -> tuple[str, ...]:
 def _all_tables(model: type[BaseModel]) -> Iterable[tuple[str, type[BaseModel]]]:
     """Yield every table the file may hold with its heading."""
     for name, about in model.model_fields.items():
-        table = _table_of(about.annotation)
+        table = table_of(about.annotation)
         if table is None:
             continue
         if name in ("wood", "limb"):
             for inner, inner_about in table.model_fields.items():
-                found = _table_of(inner_about.annotation)
+                found = table_of(inner_about.annotation)
                 if found is not None:
                     yield f"[{name}.{inner}]", found
         else:

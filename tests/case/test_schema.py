@@ -1,0 +1,78 @@
+"""The schema itself: complete, described, and with examples that a user may copy."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import get_args
+
+import pytest
+from pydantic import BaseModel
+
+from limbfe.case.explain import table_of
+from limbfe.case.schema import Case, CaseFile
+from limbfe.case.wood_tables import Property
+from limbfe.case.zone_tables import MultipliersTable
+from limbfe.wood.wood import PROPERTIES
+
+
+def tables(model: type[BaseModel]) -> Iterator[type[BaseModel]]:
+    yield model
+    for field in model.model_fields.values():
+        inner = table_of(field.annotation)
+        if inner is not None:
+            yield from tables(inner)
+
+
+FIELDS = [
+    pytest.param(model, name, id=f"{model.__name__}.{name}")
+    for model in {table.__name__: table for table in tables(CaseFile)}.values()
+    for name in model.model_fields
+]
+
+
+@pytest.mark.parametrize(("model", "name"), FIELDS)
+def test_every_key_says_what_it_means(model: type[BaseModel], name: str) -> None:
+    field = model.model_fields[name]
+    assert field.description
+    if table_of(field.annotation) is None:
+        assert field.examples
+
+
+def test_the_wood_keys_are_the_wood_s_properties() -> None:
+    assert get_args(Property) == PROPERTIES
+
+
+def test_every_key_of_the_schema_is_in_the_complete_case(
+    complete: str, read: Callable[[str], Case]
+) -> None:
+    """The complete case leaves out only alternatives of what it gives."""
+    known = {(m.__name__, name) for m in tables(CaseFile) for name in m.model_fields}
+    left_out = {(m, n) for m, n in known - set(given(read(complete).file)) if n != "unit"}
+    wood = {("WoodTable", name) for name in PROPERTIES}
+    multipliers = {("MultipliersTable", name) for name in MultipliersTable.model_fields}
+    assert left_out - wood - multipliers == {
+        ("WoodsTable", "whole"),
+        ("LimbsTable", "both"),
+        ("LimbTable", "table"),
+        ("StringTable", "length"),
+        ("StringTable", "material"),
+        ("StringTable", "strands"),
+        ("CornerTable", "corner"),
+    }
+
+
+def given(table: BaseModel) -> Iterator[tuple[str, str]]:
+    for name in table.model_fields_set:
+        yield type(table).__name__, name
+        value = getattr(table, name)
+        for inner in value if isinstance(value, tuple) else (value,):
+            if isinstance(inner, BaseModel):
+                yield from given(inner)
+
+
+def test_a_case_cannot_be_changed(complete: str, read: Callable[[str], Case]) -> None:
+    case = read(complete)
+    with pytest.raises(AttributeError):
+        case.path = None  # type: ignore[misc,assignment]
+    with pytest.raises(ValueError, match="frozen"):
+        case.file.draw.length = 1.0
