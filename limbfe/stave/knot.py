@@ -98,26 +98,18 @@ def make_knot(
     x = signed_station(name, limb, at)
     shapes = shape_at(stave, np.array([x]))
     point, normal = face_point(shapes, face, across)
-    direction, distance = normal, np.inf
-    if np.isfinite(stave.ring_radius):
-        from_pith = point - _pith(stave, shapes)
-        span = float(np.linalg.norm(from_pith))
-        inward = float(from_pith @ normal)
-        if abs(inward) > _GRAZING * span:
-            direction = from_pith / span * np.sign(inward)
-            distance = span * np.sign(inward)
+    direction, distance = _branch(stave, shapes, point, normal)
     sine = float(direction @ normal)
     length = ray_length(shapes, point, direction)
     if length == 0.0:
         size = shapes.thickness[0] if face in ("back", "belly") else shapes.width[0]
         length = float(size) / sine
-    # The pith lies at `-distance` along the axis: ahead for a knot that shows on the bark's side.
-    if 0.0 < -distance < length:
-        length = float(-distance)
     radius = 0.5 * diameter * sine
-    far_radius = radius * max(1.0 + length / distance, 0.0)
     if far_diameter is not None:
         far_radius = 0.5 * far_diameter * sine
+    else:
+        length = min(length, -distance) if distance < 0.0 else length
+        far_radius = radius * (1.0 + length / distance)
     return Knot(
         name=name,
         limb=limb,
@@ -143,6 +135,23 @@ def signed_station(name: str, limb: Limb, at: float) -> float:
             "says which way"
         )
     return at if limb == "upper" else -at
+
+
+def _branch(
+    stave: Stave, shapes: SectionShapes, point: Array, normal: Array
+) -> tuple[Array, float]:
+    """Return the direction (y, z) of a knot into the limb and how far the pith lies behind it.
+
+    The distance is negative when the pith lies ahead, infinite when the knot is not taken from it.
+    """
+    if np.isfinite(stave.ring_radius):
+        from_pith = point - _pith(stave, shapes)
+        span = float(np.linalg.norm(from_pith))
+        inward = float(from_pith @ normal)
+        if abs(inward) > _GRAZING * span:
+            sense = float(np.sign(inward))
+            return sense * from_pith / span, sense * span
+    return normal, np.inf
 
 
 def _pith(stave: Stave, shapes: SectionShapes) -> Array:

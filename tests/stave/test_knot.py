@@ -130,6 +130,13 @@ def test_a_pith_inside_the_limb_ends_the_knot(make_plain):
     np.testing.assert_array_equal(inside_knot(knot, 0.31, 0.0, z), [True, True, False, False])
 
 
+def test_a_knot_seen_on_both_faces_runs_through_a_pith_inside_the_limb(make_plain):
+    stave = make_plain(ring_radius=0.012)
+    knot = make_knot(stave, **MARK | {"across": 0.0, "far_diameter": 0.004})
+    assert knot.length == pytest.approx(float(shape_at(stave, [0.31]).thickness[0]))
+    assert knot.far_radius == pytest.approx(0.002)
+
+
 def test_far_diameter_is_taken_as_given(make_stave):
     knot = make_knot(make_stave(), **MARK | {"across": 0.0, "far_diameter": 0.005})
     sine = -knot.direction[2]
