@@ -6,11 +6,12 @@ from dataclasses import fields
 
 import numpy as np
 
+from limbfe.analysis.defects import judge_defects
 from limbfe.analysis.hot_spots import find_hot_spots
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import Assessment, DrawnBow, LimbField
 from limbfe.analysis.settings import BowSetup
-from limbfe.analysis.solve import SolvedBow, drawn_bow, solve_bow
+from limbfe.analysis.solve import SolvedBow, drawn_bow, known_loading, solve_bow
 from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin, surface_field
 from limbfe.frames import Array, read_only
 
@@ -46,7 +47,7 @@ def assess_solved(solved: SolvedBow) -> Assessment:
         surface=surface_field(model, skin),
         set_depth=0.0,
         hot_spots=find_hot_spots(model, skin, inside),
-        defects=(),
+        defects=judge_defects(model, inside, strains, *known_loading(solved)),
     )
 
 

@@ -11,8 +11,12 @@ from limbfe.analysis.model import LimbModel, build_model
 from limbfe.analysis.results import DrawCurve, DrawnBow, Pose, Tip
 from limbfe.analysis.settings import BowSetup
 from limbfe.beam import BowState, DrawHistory, brace, draw
+from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only
 from limbfe.stave.profile import axis_at
+
+OVERDRAW = 1.25
+OVERDRAW_STEPS = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,6 +68,29 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
         cautions=STANDING_CAUTIONS,
         assumptions=setup.assumptions,
     )
+
+
+def known_loading(solved: SolvedBow) -> tuple[Array, Array]:
+    """Return beam strains and draw lengths from brace to beyond full draw.
+
+    The bow is drawn on as far as `OVERDRAW` allows or equilibrium exists, so that a zone that
+    holds at full draw can be given the draw length at which it would not.
+
+    Returns
+    -------
+    strains : ndarray, shape (k, S, 6)
+    lengths : ndarray, shape (k,), m
+    """
+    full = solved.model.setup.draw_length
+    states = [solved.braced, *solved.history.states]
+    for length in np.linspace(full, OVERDRAW * full, OVERDRAW_STEPS + 1)[1:]:
+        try:
+            states += draw(solved.model.bow, solved.braced, [length]).states
+        except ConvergenceError:
+            # No equilibrium further out (the string is too short): the range ends here.
+            break
+    strains = np.stack([state.strains.reshape(-1, 6) for state in states])
+    return strains, np.array([state.draw_length for state in states])
 
 
 def _curve(solved: SolvedBow) -> DrawCurve:

@@ -180,13 +180,14 @@ def _load(
     model: StripModel, strain: LimbStrain, own: Array, own_strain: Array, stiffness: Array
 ) -> Array:
     """Nodal forces of the departure problem."""
-    loose = np.zeros(len(model.knots), dtype=bool)
+    # One more entry than knots: elements of no knot carry the number -1.
+    loose = np.zeros(len(model.knots) + 1, dtype=bool)
     for number in np.unique(model.inside[model.inside >= 0]):
         inner = model.mesh.mesh.elements[model.inside == number]
         loose[number] = bool(np.isin(model.joint.knot, inner).any())
     carried = own - np.einsum("mqij,mqj->mqi", stiffness, own_strain)
     # No slice pushes a loose knot along: it is held by the wood around it alone.
-    free_knot = (model.inside >= 0) & loose[model.inside]
+    free_knot = loose[model.inside]
     carried[free_knot] -= own[free_knot]
     n_nodes = len(model.mesh.mesh.nodes)
     load = assemble_load(model.at, model.mesh.mesh.elements, carried, n_nodes)

@@ -1,0 +1,288 @@
+"""Every knot and patch: local model, verdict, the draw length it holds to, and advice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from limbfe.analysis.model import LimbModel
+from limbfe.analysis.results import DefectResult
+from limbfe.analysis.stress import WoodStress
+from limbfe.analysis.traces import Surroundings, surroundings, zone_label, zone_slices
+from limbfe.defect.strip import Strip
+from limbfe.failure.local import judge_zone
+from limbfe.failure.probability import Scatter
+from limbfe.failure.problem import Band, DepthSlice, LocalOutcome, LocalProblem
+from limbfe.failure.verdict import MODE_NAMES, governing_mode, judge, sound_factor
+from limbfe.frames import Array
+from limbfe.stave.decay import Decay
+from limbfe.stave.knot import Knot
+from limbfe.wood.wood import Wood
+
+SEED = 20261125
+FIBRE_SPECIMEN = 2.9e-6
+SPLIT_SPECIMEN = 3.2e-5
+"""Stressed volumes (m3) behind the tabulated strengths: necked part of the tension specimen along
+the grain and the throat of the one across it, ASTM D143 (from memory)."""
+MODEL_SCATTER = 0.1
+WITHIN_PIECE = 0.6
+"""Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006): model
+uncertainty 0.05 to 0.10; 0.6 of the variance of log strength lies within a piece."""
+WIDEST = 2.0
+"""Advice on width looks no further than this many times the width there."""
+
+
+def judge_defects(
+    model: LimbModel,
+    inside: WoodStress,
+    strains: Array,
+    loading: Array,
+    lengths: Array,
+) -> tuple[DefectResult, ...]:
+    """Judge every knot and patch of a drawn bow.
+
+    Parameters
+    ----------
+    model : LimbModel
+    inside : WoodStress
+        Stress in the sections at full draw.
+    strains : ndarray, shape (S, 6)
+        Beam strains at full draw.
+    loading : ndarray, shape (k, S, 6)
+        Beam strains of every state known, from brace on and beyond full draw.
+    lengths : ndarray, shape (k,), m
+        Their draw lengths, increasing.
+    """
+    stave = model.setup.stave
+    zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
+    return tuple(_judge(model, inside, strains, loading, lengths, zone) for zone in zones)
+
+
+def local_problem(
+    model: LimbModel, inside: WoodStress, strains: Array, zone: Knot | Decay
+) -> tuple[LocalProblem | None, Surroundings]:
+    """Return what the plane models need of a zone; None where no slice meets it."""
+    x, reach = _place(zone)
+    around = surroundings(model, strains, x, reach)
+    slices = zone_slices(model, inside, around, zone)
+    if not slices:
+        return None, around
+    problem = LocalProblem(
+        zone=zone_label(zone),
+        slices=slices,
+        band=Band(),
+        scatter=_scatter(model.setup.stave.heartwood),
+    )
+    return problem, around
+
+
+def _judge(
+    model: LimbModel,
+    inside: WoodStress,
+    strains: Array,
+    loading: Array,
+    lengths: Array,
+    zone: Knot | Decay,
+) -> DefectResult:
+    x, _ = _place(zone)
+    if abs(x) <= model.setup.stave.stiff_length / 2.0:
+        return _unloaded(zone, "it lies in the stiff grip, which does not bend; leave it")
+    problem, around = local_problem(model, inside, strains, zone)
+    if problem is None:
+        return _unloaded(zone, "nothing of it is left in the limb; leave it")
+    outcome = judge_zone(problem, np.random.default_rng(SEED))
+    share = _share_of_load(around, loading)
+
+    def length_at(factor: float) -> float | None:
+        return _draw_length_at(factor, share, lengths)
+
+    chance = outcome.probability
+    governing = governing_mode(outcome)
+    ratio = outcome.strength_ratio
+    return DefectResult(
+        name=zone.name,
+        kind="knot" if isinstance(zone, Knot) else "decay",
+        limb=zone.limb,
+        at=abs(x),
+        verdict=judge(outcome),
+        mode=MODE_NAMES[governing.mode],
+        strength_used=governing.typical,
+        strength_used_low=governing.low,
+        strength_used_high=governing.high,
+        draw_length_at_split=length_at(outcome.split[1]),
+        draw_length_at_rupture=length_at(outcome.rupture[1]),
+        strength_ratio=float(ratio) if np.isfinite(ratio) else 1.0,
+        failure_probability=0.0 if chance is None else chance.either,
+        advice=_advice(model, zone, problem, outcome, length_at),
+    )
+
+
+def _place(zone: Knot | Decay) -> tuple[float, float]:
+    """Return the station of a zone and half its length along the limb."""
+    if isinstance(zone, Knot):
+        return zone.x, max(zone.radius, zone.far_radius)
+    return float(zone.center[0]), float(zone.semi_axes[0])
+
+
+def _scatter(wood: Wood) -> Scatter:
+    cov = wood.strength.cov
+    measured = wood.sources["E_L"].flag == "given" and "E_L" not in wood.cov_sources
+    return Scatter(
+        modulus=0.0 if measured else cov["E_L"],
+        tension=cov["tension_strength"],
+        tension_across=cov["tension_strength_across"],
+        shear=cov["shear_strength"],
+        compression=cov["compression_strength"],
+        model=MODEL_SCATTER,
+        volume_fibre=FIBRE_SPECIMEN,
+        volume_split=SPLIT_SPECIMEN,
+        within=WITHIN_PIECE,
+    )
+
+
+def _share_of_load(around: Surroundings, loading: Array) -> Array:
+    """Return the bending at the zone in every state over that of the judged one, shape (k,)."""
+    bend = loading[:, around.index, 4].mean(axis=1)
+    full: float = around.strains[:, 4].mean()
+    share: Array = np.maximum.accumulate(bend / full)
+    return share
+
+
+def _draw_length_at(factor: float, share: Array, lengths: Array) -> float | None:
+    """Return where a share of the load is reached; None beyond the states that are known."""
+    if factor > share[-1]:
+        return None
+    return float(np.interp(factor, share, lengths))
+
+
+def _unloaded(zone: Knot | Decay, advice: str) -> DefectResult:
+    return DefectResult(
+        name=zone.name,
+        kind="knot" if isinstance(zone, Knot) else "decay",
+        limb=zone.limb,
+        at=abs(_place(zone)[0]),
+        verdict="sound",
+        mode=MODE_NAMES["none"],
+        strength_used=0.0,
+        strength_used_low=0.0,
+        strength_used_high=0.0,
+        draw_length_at_split=None,
+        draw_length_at_rupture=None,
+        strength_ratio=1.0,
+        failure_probability=0.0,
+        advice=advice,
+    )
+
+
+def _advice(
+    model: LimbModel,
+    zone: Knot | Decay,
+    problem: LocalProblem,
+    outcome: LocalOutcome,
+    length_at: Callable[[float], float | None],
+) -> str:
+    """Return what would make the zone sound, worked out by calculation."""
+    verdict = judge(outcome)
+    crushed = outcome.modes["yield"].typical >= 1.0
+    if verdict == "sound":
+        return "leave it as it is"
+    parts = []
+    if crushed:
+        parts.append(
+            "the belly there is pressed past its crushing strength: it yields and takes a set "
+            "rather than breaking"
+        )
+    factor = sound_factor(outcome)
+    if factor < 1.0:
+        length = length_at(factor)
+        if length is not None and length > lengths_at_brace(model):
+            parts.append(f"it is sound up to a draw of {1e3 * length:.0f} mm")
+        else:
+            parts.append("it is not sound even at brace")
+        parts.append(_width_advice(problem, outcome))
+        if isinstance(zone, Knot) and zone.state in ("missing", "dead"):
+            parts.append(_filling_advice(problem, outcome))
+    if verdict == "expect rupture":
+        parts.append("do not draw this bow to the length that was asked for")
+    elif not parts:
+        parts.append("its band reaches failure: exercise the bow slowly and look at it often")
+    return "; ".join(part for part in parts if part)
+
+
+def lengths_at_brace(model: LimbModel) -> float:
+    """Return the draw length of the braced bow, zero when only its string length is given."""
+    height = model.setup.brace_height
+    grip = int(np.argmin(np.abs(model.x)))
+    return 0.0 if height is None else height + float(model.shapes.thickness[grip])
+
+
+def _worst_slice(problem: LocalProblem, outcome: LocalOutcome) -> DepthSlice:
+    fibre, split = outcome.modes["fibre"], outcome.modes["split"]
+    z = fibre.z if fibre.typical >= split.typical else split.z
+    return min(problem.slices, key=lambda piece: abs(piece.z - z))
+
+
+def _width_advice(problem: LocalProblem, outcome: LocalOutcome) -> str:
+    """Return the width that makes the zone sound, by solving the worst slice wider."""
+    piece = _worst_slice(problem, outcome)
+    alone = replace(problem, slices=(piece,), scatter=None)
+
+    def used(scale: float) -> float:
+        wider = replace(alone, slices=(_widened(piece, scale),))
+        return 1.0 / sound_factor(judge_zone(wider))
+
+    low, high = 1.0, WIDEST
+    here, there = used(low), used(high)
+    width = float(np.interp(outcome.modes["fibre"].x, piece.strip.x, piece.strip.left))
+    width -= float(np.interp(outcome.modes["fibre"].x, piece.strip.x, piece.strip.right))
+    if there > 1.0:
+        return f"even {WIDEST:.0f} times the width there would not make it sound"
+    for _ in range(3):
+        middle = low + (high - low) * (here - 1.0) / (here - there)
+        value = used(middle)
+        if value > 1.0:
+            low, here = middle, value
+        else:
+            high, there = middle, value
+    return f"leaving the limb {1e3 * (high - 1.0) * width:.0f} mm wider there would make it sound"
+
+
+def _widened(piece: DepthSlice, scale: float) -> DepthSlice:
+    """Return a slice of a wider limb under the same moment: strain falls as width grows."""
+    middle = 0.5 * (piece.strip.left + piece.strip.right)
+    half = 0.5 * scale * (piece.strip.left - piece.strip.right)
+    strain = piece.strain
+    return replace(
+        piece,
+        strip=Strip(x=piece.strip.x, right=middle - half, left=middle + half),
+        strain=replace(
+            strain,
+            axial=strain.axial / scale,
+            axial_slope=strain.axial_slope / scale,
+            bending=strain.bending / scale**3,
+            bending_slope=strain.bending_slope / scale**3,
+            shear=strain.shear / scale,
+        ),
+    )
+
+
+def _filling_advice(problem: LocalProblem, outcome: LocalOutcome) -> str:
+    """Return what filling the hole would change, by solving the worst slice with a filler."""
+    piece = _worst_slice(problem, outcome)
+    filled = replace(
+        piece,
+        knots=tuple(
+            replace(knot, state="filled", modulus=2.5e9, bond_tension=40e6, bond_shear=20e6)
+            if knot.name == problem.zone
+            else knot
+            for knot in piece.knots
+        ),
+    )
+    before = judge_zone(replace(problem, slices=(piece,), scatter=None))
+    after = judge_zone(replace(problem, slices=(filled,), scatter=None))
+    old, new = 1.0 / sound_factor(before), 1.0 / sound_factor(after)
+    if new > 0.9 * old:
+        return "filling it with epoxy changes next to nothing"
+    return f"filling it with epoxy (2.5 GPa) would take {1.0 - new / old:.0%} off the stress"

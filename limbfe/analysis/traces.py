@@ -1,0 +1,294 @@
+"""Slices of the limb around one zone, as the plane models want them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from limbfe.analysis.model import LimbModel
+from limbfe.analysis.stress import WoodStress
+from limbfe.defect.limb_state import LimbStrain
+from limbfe.defect.plane import PlaneWood
+from limbfe.defect.strip import Ellipse, Strip
+from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
+from limbfe.failure.problem import DepthSlice
+from limbfe.failure.windows import PlaneStrength
+from limbfe.frames import Array
+from limbfe.stave.decay import Decay
+from limbfe.stave.knot import Knot, radius_at
+from limbfe.stave.outline import back_z, belly_z, edge_z, side_y
+from limbfe.stave.profile import shape_at
+from limbfe.stave.zones import zone_at
+from limbfe.wood.wood import Wood
+
+DEPTHS = 5
+BELLY_SKIN = 0.08
+"""The slice nearest to the belly lies this share of the thickness inside it."""
+STRIP_SAMPLES = 25
+DECAY_GRADING = 0.5
+"""Loss of a decayed patch grows over this part of its radius (a choice: colour fades outward)."""
+BULGE = 0.2
+"""Height of the rings' bulge over a knot as a share of its radius: the low end of 0.2 to 0.5
+(from memory), reached over one radius."""
+
+Plane = Literal["flat", "side"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Surroundings:
+    """The sound limb on both sides of a zone.
+
+    Attributes
+    ----------
+    x : ndarray, shape (2,), m
+        Stations just outside the zone, towards the lower and the upper tip.
+    strains : ndarray, shape (2, 6)
+        Beam strains there, section axes.
+    index : ndarray of int, shape (2,)
+        The same stations among the model's.
+    """
+
+    x: Array
+    strains: Array
+    index: Array
+
+
+def surroundings(model: LimbModel, strains: Array, x: float, reach: float) -> Surroundings:
+    """Return the nearest stations clear of the zone, whose strain the zone does not change."""
+    edge = model.setup.stave.stiff_length / 2.0
+    limb = np.sign(x) * model.x >= edge
+    below = np.flatnonzero(limb & (model.x < x - 1.5 * reach))
+    above = np.flatnonzero(limb & (model.x > x + 1.5 * reach))
+    first = below[-1] if below.size else above[0]
+    second = above[0] if above.size else below[-1]
+    if first == second:
+        second = above[1] if above.size > 1 else below[-2]
+    index = np.array(sorted((int(first), int(second))))
+    return Surroundings(x=model.x[index], strains=strains[index], index=index)
+
+
+def zone_slices(
+    model: LimbModel, inside: WoodStress, around: Surroundings, zone: Knot | Decay
+) -> tuple[DepthSlice, ...]:
+    """Return the slices through a zone, from back to belly (side zones: from side to side).
+
+    Parameters
+    ----------
+    model : LimbModel
+    inside : WoodStress
+        Stress in the sections at full draw, for the mean shear.
+    around : Surroundings
+    zone : Knot or Decay
+    """
+    plane = _plane(zone)
+    centre = zone.x if isinstance(zone, Knot) else float(zone.center[0])
+    half_width = float(shape_at(model.setup.stave, [centre]).width[0]) / 2.0
+    slices = []
+    for depth, layer in _depths(model, zone, centre, plane):
+        traces = [_knot_trace(knot, depth, plane) for knot in model.setup.stave.knots]
+        knots = tuple(t for t in traces if t and abs(t.ellipse.x - centre) < 4.0 * half_width)
+        rot = [_decay_trace(patch, depth, plane) for patch in model.setup.stave.decays]
+        decays = tuple(t for t in rot if t and abs(t.ellipse.x - centre) < 3.0 * half_width)
+        own = next((t for t in (*knots, *decays) if t.name == zone_label(zone)), None)
+        if own is None:
+            continue
+        strip = _strip(model, own.ellipse, depth, plane)
+        wood, run_out, angle = _wood(model, centre, own.ellipse.y, depth, plane)
+        slices.append(
+            DepthSlice(
+                z=depth,
+                layer=layer,
+                strip=strip,
+                wood=_plane_wood(wood, plane),
+                strength=_plane_strength(wood),
+                grain=Grain(angle=angle, run_out=run_out),
+                knots=knots,
+                decays=decays,
+                strain=_strain(around, inside, centre, depth, plane),
+            )
+        )
+    return tuple(slices)
+
+
+def zone_label(zone: Knot | Decay) -> str:
+    """Return the words that name a zone."""
+    return f'{"knot" if isinstance(zone, Knot) else "decay"} "{zone.name}"'
+
+
+def _plane(zone: Knot | Decay) -> Plane:
+    """A knot is cut square to its axis, a patch parallel to the face it shows on."""
+    if isinstance(zone, Knot):
+        return "flat" if abs(zone.direction[2]) >= abs(zone.direction[1]) else "side"
+    return "flat" if zone.semi_axes[2] <= zone.semi_axes[1] or abs(zone.center[1]) < 1e-9 else "side"
+
+
+def _depths(
+    model: LimbModel, zone: Knot | Decay, x: float, plane: Plane
+) -> list[tuple[float, float]]:
+    """Return where the slices lie and how thick a layer each stands for."""
+    shapes = shape_at(model.setup.stave, np.array([x]))
+    thickness, width = float(shapes.thickness[0]), float(shapes.width[0])
+    if plane == "flat":
+        y = float(zone.entry[1]) if isinstance(zone, Knot) else float(zone.center[1])
+        at = np.array([np.clip(y, -0.49 * width, 0.49 * width)])
+        top, bottom = float(back_z(shapes, at)[0]), float(belly_z(shapes, at)[0])
+        bottom += BELLY_SKIN * thickness
+    else:
+        top, bottom = 0.46 * width, -0.46 * width
+    if isinstance(zone, Decay):
+        axis = 2 if plane == "flat" else 1
+        middle, half = float(zone.center[axis]), 0.9 * float(zone.semi_axes[axis])
+        top, bottom = min(top, middle + half), max(bottom, middle - half)
+        if top <= bottom:
+            top = bottom = float(np.clip(middle, bottom, top))
+    depths = np.unique(np.linspace(top, bottom, DEPTHS))[::-1]
+    layer = max((top - bottom) / max(len(depths) - 1, 1), 1e-4)
+    return [(float(depth), layer) for depth in depths]
+
+
+def _knot_trace(knot: Knot, depth: float, plane: Plane) -> KnotTrace | None:
+    axis, across = (2, 1) if plane == "flat" else (1, 2)
+    steepness = float(knot.direction[axis])
+    if abs(steepness) < 0.3:
+        return None
+    s = (depth - float(knot.entry[axis])) / steepness
+    radius = float(radius_at(knot, s))
+    if radius <= 1e-4:
+        return None
+    filler = knot.filler
+    return KnotTrace(
+        name=zone_label(knot),
+        ellipse=Ellipse(
+            x=float(knot.entry[0] + s * knot.direction[0]),
+            y=float(knot.entry[across] + s * knot.direction[across]),
+            a=radius,
+            b=radius / abs(steepness),
+        ),
+        state=knot.state,
+        modulus=None if filler is None else filler.E,
+        poisson=0.3 if filler is None else 0.35,
+        bulge_height=BULGE * radius,
+        bulge_reach=radius,
+        bond_tension=None if filler is None else filler.tension,
+        bond_shear=None if filler is None else filler.shear,
+    )
+
+
+def _decay_trace(decay: Decay, depth: float, plane: Plane) -> DecayTrace | None:
+    axis, across = (2, 1) if plane == "flat" else (1, 2)
+    inward = (depth - float(decay.center[axis])) / float(decay.semi_axes[axis])
+    if abs(inward) >= 0.995:
+        return None
+    scale = float(np.sqrt(1.0 - inward**2))
+    effect = decay.effect
+    return DecayTrace(
+        name=zone_label(decay),
+        ellipse=Ellipse(
+            x=float(decay.center[0]),
+            y=float(decay.center[across]),
+            a=scale * float(decay.semi_axes[0]),
+            b=scale * float(decay.semi_axes[across]),
+        ),
+        grading=DECAY_GRADING,
+        E=effect.E,
+        G=effect.G,
+        tension=effect.tension,
+        compression=effect.compression,
+        shear=effect.shear,
+        across=effect.across,
+        toughness=effect.toughness,
+    )
+
+
+def _strip(model: LimbModel, ellipse: Ellipse, depth: float, plane: Plane) -> Strip:
+    """Return the limb's outline at a depth, long enough for the zone's stress to die out."""
+    stave = model.setup.stave
+    width = float(shape_at(stave, [ellipse.x]).width[0])
+    reach = max(1.5 * width, 4.0 * max(ellipse.a, ellipse.b), ellipse.a + width)
+    half_grip = stave.stiff_length / 2.0
+    low, high = ellipse.x - reach, ellipse.x + reach
+    if ellipse.x > 0.0:
+        low, high = max(low, half_grip), min(high, float(stave.x[-1]))
+    else:
+        low, high = max(low, float(stave.x[0])), min(high, -half_grip)
+    x = np.linspace(low, high, STRIP_SAMPLES)
+    shapes = shape_at(stave, x)
+    if plane == "flat":
+        # Above the edges of an arched back the slice follows the back across the whole width.
+        half = side_y(shapes, np.minimum(depth, edge_z(shapes)))
+        return Strip(x=x, right=-half, left=half)
+    y = np.clip(np.full_like(x, depth), -0.46 * shapes.width, 0.46 * shapes.width)
+    return Strip(x=x, right=belly_z(shapes, y), left=back_z(shapes, y))
+
+
+def _wood(
+    model: LimbModel, x: float, across: float, depth: float, plane: Plane
+) -> tuple[Wood, float, float]:
+    """Return the clear wood at a place and its grain out of and in the plane of the slice."""
+    stave = model.setup.stave
+    half = 0.49 * float(shape_at(stave, [x]).width[0])
+    y, z = (across, depth) if plane == "flat" else (depth, across)
+    index = int(zone_at(stave, x, float(np.clip(y, -half, half)), z - 1e-6).wood)
+    wood = (stave.heartwood, stave.sapwood_wood, stave.backing_wood)[index] or stave.heartwood
+    sideways = stave.sideways_grain + stave.spiral
+    if plane == "flat":
+        return wood, stave.run_out, sideways
+    return wood, sideways, stave.run_out
+
+
+def _plane_wood(wood: Wood, plane: Plane) -> PlaneWood:
+    e = wood.elasticity
+    if plane == "flat":
+        return PlaneWood(**{name: getattr(e, name) for name in PlaneWood.__dataclass_fields__})
+    return PlaneWood(
+        E_L=e.E_L,
+        E_R=e.E_T,
+        E_T=e.E_R,
+        G_LR=e.G_LT,
+        G_LT=e.G_LR,
+        G_RT=e.G_RT,
+        nu_LR=e.nu_LT,
+        nu_LT=e.nu_LR,
+        nu_RT=e.nu_RT * e.E_T / e.E_R,
+    )
+
+
+def _plane_strength(wood: Wood) -> PlaneStrength:
+    s = wood.strength
+    return PlaneStrength(
+        tension=s.tension,
+        compression=s.compression,
+        shear=s.shear,
+        tension_across=s.tension_across,
+        toughness_fibre=s.toughness_fibre,
+        toughness_opening=s.toughness_opening,
+        toughness_sliding=s.toughness_sliding,
+    )
+
+
+def _strain(
+    around: Surroundings, inside: WoodStress, x: float, depth: float, plane: Plane
+) -> LimbStrain:
+    (x1, x2), (first, second) = around.x, around.strains
+    share = (x - x1) / (x2 - x1)
+    here, slope = first + share * (second - first), (second - first) / (x2 - x1)
+    sign, out, in_plane = (1.0, 4, 5) if plane == "flat" else (-1.0, 5, 4)
+    shear = [_mean_shear(inside, int(k), depth, plane) for k in around.index]
+    return LimbStrain(
+        x0=x,
+        axial=float(here[0] + sign * depth * here[out]),
+        axial_slope=float(slope[0] + sign * depth * slope[out]),
+        bending=float(sign * here[in_plane]),
+        bending_slope=float(sign * slope[in_plane]),
+        shear=float(shear[0] + share * (shear[1] - shear[0])),
+    )
+
+
+def _mean_shear(inside: WoodStress, station: int, depth: float, plane: Plane) -> float:
+    """Return the section's own shear strain in the plane of the slice, near its depth."""
+    axis, component = (1, 5) if plane == "flat" else (0, 4)
+    distance = np.abs(inside.points[station, :, axis] - depth)
+    near = distance <= np.sort(distance)[len(distance) // 12]
+    return float(inside.strain[station, near, component].mean())

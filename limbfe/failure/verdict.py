@@ -1,0 +1,67 @@
+"""From strength used to words: what to expect of a knot or a patch."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+from limbfe.failure.problem import LocalOutcome, ModeOutcome
+
+Verdict = Literal["sound", "watch", "expect a split", "expect rupture"]
+SOUND_TYPICAL = 0.8
+SOUND_HIGH = 1.0
+SOUND_CHANCE = 0.05
+"""A zone is sound when its typical strength used stays below 0.8, the pessimistic end of its band
+below 1 and its chance of failure below 1 in 20: choices, on the careful side, not standards."""
+
+MODE_NAMES = {
+    "fibre": "fibres break",
+    "opening": "splits open along the grain",
+    "sliding": "splits by sliding along the grain",
+    "yield": "is crushed and takes a set",
+    "none": "carries nothing",
+}
+
+
+def judge(outcome: LocalOutcome) -> Verdict:
+    """Return the verdict on a zone at the load that was judged.
+
+    Crushing on the belly is no break: by itself it leads to "watch" at the most.
+    """
+    fibre, split, crush = (outcome.modes[mode] for mode in ("fibre", "split", "yield"))
+    if fibre.typical >= 1.0:
+        return "expect rupture"
+    if split.typical >= 1.0:
+        return "expect a split"
+    chance = 0.0 if outcome.probability is None else outcome.probability.either
+    high = max(fibre.high, split.high)
+    typical = max(fibre.typical, split.typical)
+    if typical >= SOUND_TYPICAL or high >= SOUND_HIGH or chance >= SOUND_CHANCE:
+        return "watch"
+    return "watch" if crush.typical >= 1.0 else "sound"
+
+
+def governing_mode(outcome: LocalOutcome) -> ModeOutcome:
+    """Return how the zone fails first; crushing only where it is far from breaking.
+
+    A belly that is crushed yields, it does not break, so a break that is near speaks first.
+    """
+    fibre, split, crush = (outcome.modes[mode] for mode in ("fibre", "split", "yield"))
+    breaking = fibre
+    if split.typical > fibre.typical:
+        breaking = max(
+            (outcome.modes[mode] for mode in ("opening", "sliding")), key=lambda one: one.typical
+        )
+        breaking = replace(split, mode=breaking.mode)
+    if crush.typical > breaking.typical and breaking.typical < SOUND_TYPICAL:
+        return crush
+    return breaking
+
+
+def sound_factor(outcome: LocalOutcome) -> float:
+    """Return the factor on the load at which the zone's strength used becomes sound."""
+    fibre, split = outcome.modes["fibre"], outcome.modes["split"]
+    typical = max(fibre.typical, split.typical) / SOUND_TYPICAL
+    high = max(fibre.high, split.high) / SOUND_HIGH
+    worst = max(typical, high)
+    return float("inf") if worst <= 0.0 else 1.0 / worst
