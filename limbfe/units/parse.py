@@ -252,7 +252,8 @@ def _unknown_unit(unit: str, facts: _KindFacts) -> str:
     close = difflib.get_close_matches(unit.lower(), folded, n=1, cutoff=0.5)
     meant = _HABITS.get(unit.lower()) or (folded[close[0]] if close else None)
     hint = f'did you mean "{meant}"? ' if meant else ""
-    return f'has an unknown unit "{unit}"; {hint}write {facts.noun} such as "{facts.example}"'
+    shown = "".join(c if c.isprintable() else "?" for c in unit)
+    return f'has an unknown unit "{shown}"; {hint}write {facts.noun} such as "{facts.example}"'
 
 
 def _wrong_kind(dimensionality: object, kind: Kind) -> str:
