@@ -11,7 +11,7 @@ import subprocess
 import sys
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from limbfe.units import (
@@ -123,6 +123,7 @@ def test_the_example_of_each_kind_is_of_that_kind_only(kind: Kind) -> None:
                 parse_quantity(example, other)
 
 
+@settings(deadline=None)
 @given(st.text(max_size=80), st.sampled_from(sorted(KINDS)))
 def test_any_text_gives_a_finite_number_or_a_refusal(text: str, kind: Kind) -> None:
     try:
@@ -133,6 +134,7 @@ def test_any_text_gives_a_finite_number_or_a_refusal(text: str, kind: Kind) -> N
     assert message.isprintable()
 
 
+@settings(deadline=None)
 @given(
     st.floats(-1e6, 1e6),
     st.sampled_from(("mm", "cm", "m", "in", "ft")),

@@ -121,14 +121,14 @@ def parse_quantity(text: str, kind: Kind) -> float:
 
     Examples
     --------
-    >>> parse_quantity("1 1/2 in", "length")
+    >>> round(parse_quantity("1 1/2 in", "length"), 6)
     0.0381
     >>> round(parse_quantity("1 in 25", "angle"), 6)
     0.039979
     >>> parse_quantity("45 lbf", "length")
     Traceback (most recent call last):
     ...
-    limbfe.units.UnitError: is a force and must be a length, such as "25 mm"
+    limbfe.units.parse.UnitError: is a force and must be a length, such as "25 mm"
     """
     facts = KINDS[kind]
     if len(text) > _LONGEST:

@@ -111,7 +111,7 @@ multipliers = { E = 0.8 }
 """
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def complete() -> str:
     """Return the text of a case that gives every key there is, upper and lower limb unequal."""
     return COMPLETE
