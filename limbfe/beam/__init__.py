@@ -4,6 +4,7 @@ from limbfe.beam.bow import Bow, BowString, Hold
 from limbfe.beam.brace import brace
 from limbfe.beam.chain import Chain, gauss_positions
 from limbfe.beam.draw import draw
+from limbfe.beam.pull import pull
 from limbfe.beam.state import BowState, DrawHistory
 
 __all__ = [
@@ -16,4 +17,5 @@ __all__ = [
     "brace",
     "draw",
     "gauss_positions",
+    "pull",
 ]

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from limbfe.beam.chain import Chain
+from limbfe.beam.chain import Chain, force_scale
 from limbfe.beam.model import HOLDS, Model
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.frames import Array, read_only
@@ -113,8 +113,6 @@ class Bow:
 
 def _model(bow: Bow, element_stiffness: Array) -> Model:
     chain, string, hold = bow.chain, bow.string, bow.hold
-    size = float(np.sum(chain.length))
-    bending = float(np.exp(np.mean(np.log(chain.stiffness[:, :, 4, 4]))))
     return Model(
         stiffness=np.array(element_stiffness),
         offset=rest_offset(chain, element_stiffness),
@@ -129,8 +127,8 @@ def _model(bow: Bow, element_stiffness: Array) -> Model:
         arrow=float(bow.arrow_z),
         belly=np.array(bow.grip_belly),
         back=np.array(bow.grip_back),
-        size=size,
-        force=bending / size**2,
+        size=float(np.sum(chain.length)),
+        force=force_scale(chain),
     )
 
 

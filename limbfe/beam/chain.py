@@ -115,6 +115,18 @@ class Chain:
         return np.concatenate([[0.0], np.cumsum(self.length)])
 
 
+def force_scale(chain: Chain) -> float:
+    """Return a force (N) to measure residuals by: bending stiffness over length squared.
+
+    It is raised where that is too small for double precision: the axial force of a short stiff
+    element comes from the difference of two positions, each rounded.
+    """
+    size = float(np.sum(chain.length))
+    bending = float(np.exp(np.mean(np.log(chain.stiffness[:, :, 4, 4]))))
+    axial = float(np.max(chain.element_stiffness[:, 0, 0] / chain.length))
+    return max(bending / size**2, 1e9 * float(np.finfo(np.float64).eps) * axial * size)
+
+
 def _check_rotations(rotations: Array) -> None:
     error = np.abs(np.swapaxes(rotations, 1, 2) @ rotations - np.eye(3)).max(axis=(1, 2))
     bad = np.flatnonzero(~(error < 1e-9) | ~(np.linalg.det(rotations) > 0.0))

@@ -10,8 +10,17 @@ from limbfe.beam.bow import Bow
 from limbfe.beam.hold import pull_direction
 from limbfe.beam.model import DRAW, Path, cut, new_path, new_record, new_work
 from limbfe.beam.newton import REACHED, SLACK, solve
-from limbfe.beam.state import BowState, DrawHistory, history, make_states
+from limbfe.beam.state import (
+    BowState,
+    DrawHistory,
+    history,
+    make_states,
+    own_frame,
+    stable_states,
+)
 from limbfe.errors import ConvergenceError, GeometryError
+
+_BISECTIONS = 24
 
 
 def draw(
@@ -80,15 +89,50 @@ def draw(
             residuals=tuple(record.residuals[done, :count].tolist()),
             last_state=states[-1] if states else braced,
         )
-    return history(braced, states, None)
+    limit = None
+    stable = [braced.stable, *(state.stable for state in states)]
+    if not all(stable):
+        first = stable.index(False)
+        limit = start if first == 0 else _stability_limit(bow, braced, states, first - 1)
+        if unstable == "raise":
+            raise ConvergenceError(
+                f"draw to {1e3 * targets[-1]:.1f} mm: the bow loses its stability at "
+                f"{1e3 * limit:.1f} mm (beyond it the limbs kick to the side or over); make "
+                "the limbs wider or straighter, or draw less",
+                draw_length=limit,
+                iteration=states[max(first - 1, 0)].iterations,
+                residuals=states[max(first - 1, 0)].residuals,
+                last_state=states[first - 2] if first > 1 else braced,
+            )
+    return history(braced, states, limit)
+
+
+def _stability_limit(bow: Bow, braced: BowState, states: tuple[BowState, ...], index: int) -> float:
+    """Return the draw length between the state before `index` and `index` where it is lost."""
+    before = states[index - 1] if index > 0 else braced
+    path, low = start_of_draw(bow, before)
+    high = states[index].draw_length
+    n = len(path.positions)
+    for _ in range(_BISECTIONS):
+        middle = 0.5 * (low + high)
+        trial = Path(*(array.copy() for array in path))
+        record = new_record(1, n)
+        stages = np.array([[DRAW, low, middle, 1.0, 1.0]])
+        status, _, _ = solve(bow.model, trial, new_path(n), new_work(n), stages, record)
+        if status == REACHED and stable_states(bow.model, record, trial.string, DRAW)[0]:
+            path, low = trial, middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
 
 
 def start_of_draw(bow: Bow, braced: BowState) -> tuple[Path, float]:
-    """Return the solver's path at the braced state and its draw length along the pull."""
+    """Return the solver's path at a state (braced or drawn) and its draw length along the pull."""
+    point = braced.nocking_point
     path = Path(
-        np.array(braced.rotations, order="C"),
-        np.array(braced.positions, order="C"),
-        np.array([*braced.nocking_point, *braced.string_tension, 0.0]),
+        np.ascontiguousarray(np.swapaxes(braced.frame, 0, 1) @ braced.rotations),
+        own_frame(bow, braced, braced.positions),
+        np.array([*own_frame(bow, braced, point), *braced.string_tension, braced.draw_force]),
         np.array(braced.string_lengths, order="C"),
     )
     model, direction = bow.model, np.empty(3)

@@ -133,7 +133,7 @@ def make_states(
     model = bow.model
     k, n = record.positions.shape[:2]
     strains, forces, energy = _recover(bow, record)
-    stable = _stable(model, record, string, control)
+    stable = stable_states(model, record, string, control)
     point, tension = record.borders[:, :3], record.borders[:, 3:5]
     force, frame = np.zeros((k, 3)), np.empty((k, 3, 3))
     pivot, travel = np.zeros((k, 3)), np.empty(k)
@@ -197,7 +197,7 @@ def make_states(
     )
 
 
-def _stable(model: Model, record: Record, string: Array, control: int) -> NDArray[np.bool_]:
+def stable_states(model: Model, record: Record, string: Array, control: int) -> NDArray[np.bool_]:
     """Return whether the Hessian is positive on what the constraints leave free.
 
     Negative eigenvalues are counted by parts (the limbs' pivots, then the reduced system,
@@ -228,6 +228,13 @@ def _recover(bow: Bow, record: Record) -> tuple[Array, Array, Array]:
     strains = np.einsum("mgij,kmgj->kmgi", chain.compliance, forces)
     energy = 0.5 * np.einsum("kmi,kmi->k", mean, twist - chain.twist)
     return strains, forces, energy
+
+
+def own_frame(bow: Bow, state: BowState, points: Array) -> Array:
+    """Return world points (..., 3) of `state` in the bow's own frame."""
+    moved = points - state.grip_back
+    out: Array = np.ascontiguousarray(moved @ state.frame + bow.grip_back)
+    return out
 
 
 def _turn_to_x(direction: Array) -> Array:

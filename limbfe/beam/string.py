@@ -140,7 +140,9 @@ def string_equations(
         a[15 + tip, 15 + tip] = -path.string[tip] / model.string_stiffness
         r[15 + tip] = size[tip] - path.string[tip] * (1.0 + tension / model.string_stiffness)
     direction, hessian = np.empty(3), np.empty((3, 3))
-    pull_direction(model.hold, model.point, model.half_length, path.border, direction, hessian)
+    # a braced bow carries no pull, and its nocking point may pass through the hand on the way
+    hold = 0 if control in (HEIGHT, LENGTH) else model.hold
+    pull_direction(hold, model.point, model.half_length, path.border, direction, hessian)
     for i in range(3):
         r[12 + i] -= force * direction[i]
         a[12 + i, 17] = a[17, 12 + i] = -direction[i]
