@@ -65,6 +65,13 @@ class _Curve:
     owner: int
 
 
+def straddles_end(strip: Strip, ellipse: Ellipse) -> bool:
+    """Return whether an ellipse lies across an end of the strip."""
+    half_length, _ = half_extent(ellipse)
+    low, high = ellipse.x - half_length, ellipse.x + half_length
+    return bool((low < strip.x[0] < high) or (low < strip.x[-1] < high))
+
+
 def settle(strip: Strip, ellipse: Ellipse, name: str = "zone") -> Ellipse | None:
     """Return the ellipse as it can be meshed, or None if it lies outside the strip.
 
@@ -84,7 +91,7 @@ def settle(strip: Strip, ellipse: Ellipse, name: str = "zone") -> Ellipse | None
     right_gap, right_depth, left_gap, left_depth = clearance(strip, ellipse)
     if right_depth < thin or left_depth < thin:
         return None
-    if ellipse.x - half_length < strip.x[0] or ellipse.x + half_length > strip.x[-1]:
+    if straddles_end(strip, ellipse):
         raise GeometryError(
             f"{name}: reaches past the end of the strip ({strip.x[0]:.4g} to {strip.x[-1]:.4g} m);"
             " take a longer strip"
@@ -107,6 +114,7 @@ def strip_mesh(
     fineness: Fineness,
     *,
     hollow: tuple[bool, ...] | None = None,
+    unmeshed: tuple[bool, ...] | None = None,
     refine: tuple[Ellipse, ...] = (),
     names: tuple[str, ...] | None = None,
 ) -> StripMesh:
@@ -120,6 +128,8 @@ def strip_mesh(
     fineness : Fineness
     hollow : tuple of bool, optional
         Which ellipses are left without elements; none if not given.
+    unmeshed : tuple of bool, optional
+        Which ellipses have no rim in the mesh; none if not given.
     refine : tuple of Ellipse
         Places to be meshed finely without fitting.
     names : tuple of str, optional
@@ -130,15 +140,17 @@ def strip_mesh(
     GeometryError
         If ellipses overlap, one spans the strip, or the mesh cannot be made.
     """
+    none = (False,) * len(ellipses)
     labels = names or tuple(f"zone {k + 1}" for k in range(len(ellipses)))
-    fitted = tuple(settle(strip, e, n) for e, n in zip(ellipses, labels, strict=True))
+    fitted = tuple(
+        None if skipped else settle(strip, e, n)
+        for e, n, skipped in zip(ellipses, labels, unmeshed or none, strict=True)
+    )
     _refuse_overlap(fitted, labels)
     seen = tuple(f if f is not None else e for f, e in zip(fitted, ellipses, strict=True))
     sizes = size_field(strip, seen + refine, fineness)
     curves = _curves(strip, fitted)
-    holes = tuple(
-        f for f, h in zip(fitted, hollow or (False,) * len(fitted), strict=True) if h and f
-    )
+    holes = tuple(f for f, h in zip(fitted, hollow or none, strict=True) if h and f)
 
     def inside(points: Array) -> Bool:
         return _inside(strip, holes, points)
@@ -235,13 +247,23 @@ def _crossings(strip: Strip, ellipse: Ellipse, side: str) -> list[float]:
 
     def height(t: float) -> float:
         x, y = rim(ellipse, np.array(t))
-        return float(y - edge(strip, side, np.array([x]))[0])
+        return float(y - edge(strip, side, np.array(x)))
 
     t = np.linspace(0.0, 2.0 * np.pi, 721)
     points = rim(ellipse, t)
-    values = points[:, 1] - edge(strip, side, points[:, 0])
-    change = np.flatnonzero(values[:-1] * values[1:] < 0.0)
-    return [float(brentq(height, t[k], t[k + 1], xtol=1e-13)) for k in change]
+    # The end repeats the start to the last digit, so that no crossing is lost or found twice.
+    points[-1] = points[0]
+    beyond = points[:, 1] >= edge(strip, side, points[:, 0])
+    change = np.flatnonzero(beyond[:-1] != beyond[1:])
+    return [_root(height, float(t[k]), float(t[k + 1])) for k in change]
+
+
+def _root(function: Callable[[float], float], low: float, high: float) -> float:
+    if function(low) == 0.0:
+        return low
+    if function(low) * function(high) >= 0.0:
+        return high
+    return float(brentq(function, low, high, xtol=1e-13))
 
 
 def _sample(

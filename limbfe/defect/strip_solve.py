@@ -46,6 +46,9 @@ class StripSolution:
         Contact forces of the model's joint.
     end_resultants : ndarray, shape (2,), N/m and N
         Axial force and in-plane moment, per metre of thickness, on top of the limb's own.
+    end_motion : ndarray, shape (2,), m and rad
+        Extension of the strip and turn of its ends on top of the limb's own: what the zone adds
+        to the limb's give.
     """
 
     model: StripModel
@@ -55,6 +58,7 @@ class StripSolution:
     knot_stiffness: Array
     pressing: Array
     end_resultants: Array
+    end_motion: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -156,14 +160,15 @@ def solve_strip(system: StripSystem, strain: LimbStrain, *, contact: bool = True
     own = limb_stress(model.strip, model.wood, model.grain, strain, model.at.points)
     own_strain = limb_strain(model.wood, model.grain, own)
     load = _load(model, strain, own, own_strain, system.stiffness)
-    base, resultants = _answer(system, load[:, None])
+    base, resultants, motion = _answer(system, load[:, None])
     departure, pressing = base[:, 0], np.zeros(len(model.joint.wood))
     if contact and len(model.joint.wood):
         normal = opening_operator(model.joint, len(load))
-        answer, answer_ends = _answer(system, normal)
+        answer, answer_ends, answer_motion = _answer(system, normal)
         pressing = contact_forces(normal.T @ answer, normal.T @ departure)
         departure = departure + answer @ pressing
         resultants = resultants + answer_ends @ pressing[:, None]
+        motion = motion + answer_motion @ pressing[:, None]
     extra = strains(model.at, model.mesh.mesh.elements, departure)
     return StripSolution(
         model=model,
@@ -173,6 +178,7 @@ def solve_strip(system: StripSystem, strain: LimbStrain, *, contact: bool = True
         knot_stiffness=system.knot_stiffness,
         pressing=pressing,
         end_resultants=resultants[:, 0],
+        end_motion=motion[:, 0],
     )
 
 
@@ -233,15 +239,15 @@ def _anchor(model: StripModel, data: Array) -> sparse.dia_array:
     return sparse.dia_array((weak[None, :], [0]), shape=(len(weak), len(weak)))
 
 
-def _answer(system: StripSystem, load: Array) -> tuple[Array, Array]:
-    """Displacements and end resultants under nodal loads, the ends held as asked."""
+def _answer(system: StripSystem, load: Array) -> tuple[Array, Array, Array]:
+    """Displacements, end resultants and end motion under nodal loads, the ends held as asked."""
     fixed = system.factor.fixed
     held = solve(system.factor, load, np.zeros((len(fixed), load.shape[1])))
     reaction = system.modes.T @ (system.factor.coupling.T @ held - load[fixed])
     if system.ends == "strain":
-        return held, reaction
+        return held, reaction, np.zeros_like(reaction)
     amount = np.linalg.solve(system.end_stiffness, -reaction)
-    return held + system.motion @ amount, np.zeros_like(reaction)
+    return held + system.motion @ amount, np.zeros_like(reaction), amount
 
 
 def knot_stiffness(modulus: float, poisson: float) -> Array:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.defect.contact import Joint, part_rims
-from limbfe.defect.mesh import StripMesh, strip_mesh
+from limbfe.defect.mesh import BRIDGE, StripMesh, straddles_end, strip_mesh
 from limbfe.defect.plane import PlaneWood, plane_stiffness
 from limbfe.defect.sizes import Fineness
-from limbfe.defect.strip import Ellipse, Strip, elliptic_radius, rim
+from limbfe.defect.strip import Ellipse, Strip, clearance, elliptic_radius, half_extent, rim
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace, fibre_at, remaining
 from limbfe.fem.assembly import (
     Pattern,
@@ -71,6 +71,7 @@ def build_model(
     decays: tuple[DecayTrace, ...] = (),
     fineness: Fineness,
     unglued: bool = False,
+    judged: str | None = None,
 ) -> StripModel:
     """Mesh a strip and assemble its wood.
 
@@ -78,18 +79,23 @@ def build_model(
     ----------
     unglued : bool
         Take filled knots as loose, as after failure of their bond.
+    judged : str, optional
+        Name of the zone that must be meshed whole.  Of other knots that lie across an end of the
+        strip only the fibre flow is kept.
 
     Raises
     ------
     GeometryError
         If knots overlap, a zone spans the strip or reaches past its end.
     """
-    fitted, loose = _fit_decays(knots, decays)
+    fitted, loose = _fit_decays(strip, knots, decays)
+    unmeshed = tuple(k.name != judged and straddles_end(strip, k.ellipse) for k in knots)
     mesh = strip_mesh(
         strip,
         tuple(k.ellipse for k in knots) + tuple(d.ellipse for d in fitted),
         fineness,
         hollow=tuple(k.state == "missing" for k in knots) + (False,) * len(fitted),
+        unmeshed=unmeshed + (False,) * len(fitted),
         refine=tuple(d.ellipse for d in loose),
         names=tuple(k.name for k in knots) + tuple(d.name for d in fitted),
     )
@@ -121,15 +127,25 @@ def build_model(
 
 
 def _fit_decays(
-    knots: tuple[KnotTrace, ...], decays: tuple[DecayTrace, ...]
+    strip: Strip, knots: tuple[KnotTrace, ...], decays: tuple[DecayTrace, ...]
 ) -> tuple[tuple[DecayTrace, ...], tuple[DecayTrace, ...]]:
-    """Split patches into those whose rim can be meshed and those that cross another zone."""
+    """Split patches into sharp ones whose rim can be meshed and all others.
+
+    The others are graded, cross another zone or an end, or reach from edge to edge; they are
+    felt at the quadrature points alone.
+    """
     t = np.linspace(0.0, 2.0 * np.pi, 361)
     fitted: list[DecayTrace] = []
     loose: list[DecayTrace] = []
     for decay in decays:
         others: list[Ellipse] = [k.ellipse for k in knots] + [d.ellipse for d in fitted]
-        free = decay.grading == 0.0 and all(_apart(decay.ellipse, o, t) for o in others)
+        right_gap, _, left_gap, _ = clearance(strip, decay.ellipse)
+        free = (
+            decay.grading == 0.0
+            and max(right_gap, left_gap) > BRIDGE * half_extent(decay.ellipse)[1]
+            and not straddles_end(strip, decay.ellipse)
+            and all(_apart(decay.ellipse, o, t) for o in others)
+        )
         (fitted if free else loose).append(decay)
     return tuple(fitted), tuple(loose)
 

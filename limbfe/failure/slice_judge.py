@@ -112,6 +112,7 @@ def prepare(problem: LocalProblem, piece: DepthSlice, focus: Ellipse, unglued: b
         decays=piece.decays,
         fineness=Fineness(near=problem.element_size or 0.25 * band.fibre_window[0]),
         unglued=unglued,
+        judged=problem.zone,
     )
     corners = corners_of(model)
     lengths = chosen_lengths(piece, band, 0)

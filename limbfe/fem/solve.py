@@ -90,6 +90,11 @@ _SINGULAR = (
 def solve(factor: Factor, load: Array, given: Array) -> Array:
     """Return displacements under nodal loads and given displacements.
 
+    Raises
+    ------
+    ConvergenceError
+        If the displacements are not finite.
+
     Parameters
     ----------
     load : ndarray, shape (n, r)
@@ -102,4 +107,6 @@ def solve(factor: Factor, load: Array, given: Array) -> Array:
     right = load - factor.coupling @ given
     right[factor.fixed] = given
     out: Array = factor.lower_upper.solve(right)
+    if not np.all(np.isfinite(out)):
+        raise ConvergenceError("loads or given displacements are not finite numbers")
     return out
