@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
 from numba.core import event
+
+_NEWEST_SOURCE = max(path.stat().st_mtime for path in Path(__file__).parent.glob("*.py"))
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -19,7 +22,21 @@ def compiled(function: Function) -> Function:
     contraction of a*b+c is allowed to change rounding.
     """
     decorate = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-    return cast(Function, decorate(function))
+    dispatcher = decorate(function)
+    _drop_stale(dispatcher)
+    return cast(Function, dispatcher)
+
+
+def _drop_stale(dispatcher: Any) -> None:
+    """Forget machine code older than any file of this folder.
+
+    Numba looks only at the file a function stands in, so a caller would keep the old code of a
+    callee that was changed in another file.
+    """
+    cache = dispatcher._cache
+    index = Path(cache.cache_path) / cache._cache_file._index_name
+    if index.exists() and index.stat().st_mtime < _NEWEST_SOURCE:
+        cache.flush()
 
 
 @contextmanager
