@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from limbfe.case.checks import each_table
+from limbfe.case.limb_checks import each_table
 from limbfe.case.schema import CaseFile
 from limbfe.case.wood_tables import WoodTable
 from limbfe.case.zone_checks import zone_cautions

@@ -13,7 +13,7 @@ import numpy as np
 
 from limbfe.analysis.settings import BowSetup
 from limbfe.case.assumptions import list_assumptions
-from limbfe.case.checks import limb_tables
+from limbfe.case.limb_checks import limb_tables
 from limbfe.case.schema import Case, CaseFile, CornerTable, CrownTable, LimbTable
 from limbfe.case.wood_tables import WoodTable
 from limbfe.case.zone_tables import DecayTable, KnotTable

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import hashlib
 import re
 from pathlib import Path
 from typing import Any
@@ -25,8 +24,8 @@ COLUMNS = (
 _LIMBS = ("both", "upper", "lower")
 
 
-def fill_columns(document: dict[str, Any], path: Path, digest: hashlib._Hash) -> CaseText:
-    """Return the document with every limb's CSV columns written into its table.
+def fill_columns(document: dict[str, Any], path: Path) -> tuple[CaseText, bytes]:
+    """Return the document with every limb's CSV columns in its table, and the CSV files' bytes.
 
     Parameters
     ----------
@@ -34,8 +33,6 @@ def fill_columns(document: dict[str, Any], path: Path, digest: hashlib._Hash) ->
         The case as TOML gave it; left as it is.
     path : Path
         The case file.  A table must lie in the same folder.
-    digest : hash object
-        Fed with the bytes of every table read.
 
     Raises
     ------
@@ -45,9 +42,10 @@ def fill_columns(document: dict[str, Any], path: Path, digest: hashlib._Hash) ->
     limbs = document.get("limb")
     text = CaseText(file=str(path), raw=document)
     if not isinstance(limbs, dict):
-        return text
+        return text, b""
     filled = dict(limbs)
     columns_from: dict[tuple[str, str], tuple[str, tuple[int, ...]]] = {}
+    read = b""
     for side in _LIMBS:
         table = limbs.get(side)
         if not (isinstance(table, dict) and isinstance(table.get("table"), str)):
@@ -55,7 +53,7 @@ def fill_columns(document: dict[str, Any], path: Path, digest: hashlib._Hash) ->
         loc = ("limb", side, "table")
         place = _beside(table["table"], path, text, loc)
         content = read_bytes(place, str(place))
-        digest.update(content)
+        read += content
         columns, lines = _read_columns(decode(content, str(place)), str(place))
         for name in columns:
             if name in table:
@@ -64,7 +62,8 @@ def fill_columns(document: dict[str, Any], path: Path, digest: hashlib._Hash) ->
                 )
             columns_from[side, name] = (table["table"], lines)
         filled[side] = {**table, **columns}
-    return CaseText(file=str(path), raw={**document, "limb": filled}, columns_from=columns_from)
+    raw = {**document, "limb": filled}
+    return CaseText(file=str(path), raw=raw, columns_from=columns_from), read
 
 
 def _beside(name: str, path: Path, text: CaseText, loc: tuple[str, ...]) -> Path:

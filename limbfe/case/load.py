@@ -34,14 +34,13 @@ def read_case(path: str | PathLike[str]) -> Case:
     path = Path(path)
     content = read_bytes(path, str(path))
     document = parse_document(decode(content, str(path)), str(path))
-    digest = hashlib.sha256(content)
-    text = fill_columns(document, path, digest)
+    text, tables = fill_columns(document, path)
     try:
         file = CaseFile.model_validate(text.raw)
     except ValidationError as error:
         raise explain(error, text, CaseFile) from None
     refuse(text, file_problems(file))
-    case = Case(path=path, digest=digest.hexdigest(), file=file)
+    case = Case(path=path, digest=hashlib.sha256(content + tables).hexdigest(), file=file)
     refuse(text, zone_problems(file, bare_stave(case)))
     build_setup(case)
     return case

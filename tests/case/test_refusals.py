@@ -6,8 +6,11 @@ Every entry replaces one passage of the complete case and names what the message
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
+
+from limbfe.cli import main
 
 BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     # Keys and tables
@@ -189,7 +192,12 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "limb in the wrong unit": (
         'unit = "mm"\n',
         'unit = "in"\n',
-        ("[limb.upper] station, value 7 = 880", "22352 mm long", 'unit = "mm" meant?'),
+        (
+            "[limb.upper] station, value 7 = 880",
+            "22352 mm long",
+            'unit = "mm" meant?',
+            "(and 2 more",
+        ),
     ),
     "thin as a hair": (
         "[33, 30, 23, 21, 18.5, 15.5, 12]",
@@ -402,3 +410,16 @@ def test_a_broken_case_is_refused_in_one_line(
     assert "stave.toml: " in message
     for words in expected:
         assert words in message
+
+
+@pytest.mark.parametrize("command", ["draw", "assess"])
+def test_the_command_ends_with_2_and_one_line(
+    command: str, complete: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "stave.toml"
+    path.write_text(complete.replace('diameter = "9 mm"', 'diameter = "41 mm"'))
+    assert main([command, str(path)]) == 2
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err.count("\n") == 1
+    assert f'{path}: knot "A": diameter = "41 mm": the limb is only 32.7 mm wide' in printed.err
