@@ -3,21 +3,21 @@
 >>> import limbfe
 >>> case = limbfe.read_case("cases/elm_longbow.toml")
 >>> case.title
-'Coppice elm longbow, first stave of the winter'
+'Elm longbow, coppice course, stave 11'
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-__version__ = "0.1.0"
+from limbfe.version import __version__
 
-__all__ = ["assess", "draw", "read_case", "section"]
+__all__ = ["__version__", "assess", "draw", "read_case", "section"]
 
 
 def __getattr__(name: str) -> Any:
     # Loaded on first use, so that the command line answers before NumPy is imported.
-    if name in __all__:
+    if name in ("assess", "draw", "read_case", "section"):
         from limbfe import api
 
         return getattr(api, name)

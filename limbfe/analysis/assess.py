@@ -11,8 +11,9 @@ from limbfe.analysis.hot_spots import find_hot_spots
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import Assessment, DrawnBow, LimbField
 from limbfe.analysis.settings import BowSetup
-from limbfe.analysis.solve import SolvedBow, drawn_bow, known_loading, solve_bow
+from limbfe.analysis.solve import SolvedBow, drawn_bow, known_loading, set_depth, solve_bow
 from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin, surface_field
+from limbfe.analysis.traces import clear_stations
 from limbfe.frames import Array, read_only
 
 
@@ -37,7 +38,7 @@ def assess_solved(solved: SolvedBow) -> Assessment:
     model = solved.model
     strains = solved.full_draw.strains.reshape(-1, 6)
     resultants = solved.full_draw.resultants.reshape(-1, 6)
-    inside = stress_inside(model, resultants)
+    inside = stress_inside(model, strains, resultants)
     skin = stress_on_skin(model, strains, inside)
     bow = drawn_bow(solved)
     shared = {item.name: getattr(bow, item.name) for item in fields(bow)}
@@ -45,7 +46,7 @@ def assess_solved(solved: SolvedBow) -> Assessment:
         **shared,
         limb=_limb_field(model, strains, resultants, skin, inside),
         surface=surface_field(model, skin),
-        set_depth=0.0,
+        set_depth=set_depth(solved),
         hot_spots=find_hot_spots(model, skin, inside),
         defects=judge_defects(model, inside, strains, *known_loading(solved)),
     )
@@ -56,6 +57,8 @@ def _limb_field(
 ) -> LimbField:
     axial = skin.strain[..., 0]
     worst = np.maximum(skin.used.worst.max(axis=1), inside.used.worst.max(axis=1))
+    clear = clear_stations(model)
+    worst = np.interp(model.x, model.x[clear], worst[clear])
     return LimbField(
         x=model.x,
         curvature=read_only(strains[:, 4]),

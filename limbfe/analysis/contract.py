@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from limbfe import __version__
 from limbfe.frames import Array
 from limbfe.units import IMPERIAL
+from limbfe.version import __version__
 
 if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tip

@@ -10,7 +10,13 @@ import numpy as np
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import DefectResult
 from limbfe.analysis.stress import WoodStress
-from limbfe.analysis.traces import Surroundings, surroundings, zone_label, zone_slices
+from limbfe.analysis.traces import (
+    Surroundings,
+    surroundings,
+    zone_extent,
+    zone_label,
+    zone_slices,
+)
 from limbfe.defect.strip import Strip
 from limbfe.failure.local import judge_zone
 from limbfe.failure.probability import Scatter
@@ -64,7 +70,7 @@ def local_problem(
     model: LimbModel, inside: WoodStress, strains: Array, zone: Knot | Decay
 ) -> tuple[LocalProblem | None, Surroundings]:
     """Return what the plane models need of a zone; None where no slice meets it."""
-    x, reach = _place(zone)
+    x, reach = zone_extent(zone)
     around = surroundings(model, strains, x, reach)
     slices = zone_slices(model, inside, around, zone)
     if not slices:
@@ -86,7 +92,7 @@ def _judge(
     lengths: Array,
     zone: Knot | Decay,
 ) -> DefectResult:
-    x, _ = _place(zone)
+    x, _ = zone_extent(zone)
     if abs(x) <= model.setup.stave.stiff_length / 2.0:
         return _unloaded(zone, "it lies in the stiff grip, which does not bend; leave it")
     problem, around = local_problem(model, inside, strains, zone)
@@ -117,13 +123,6 @@ def _judge(
         failure_probability=0.0 if chance is None else chance.either,
         advice=_advice(model, zone, problem, outcome, length_at),
     )
-
-
-def _place(zone: Knot | Decay) -> tuple[float, float]:
-    """Return the station of a zone and half its length along the limb."""
-    if isinstance(zone, Knot):
-        return zone.x, max(zone.radius, zone.far_radius)
-    return float(zone.center[0]), float(zone.semi_axes[0])
 
 
 def _scatter(wood: Wood) -> Scatter:
@@ -162,7 +161,7 @@ def _unloaded(zone: Knot | Decay, advice: str) -> DefectResult:
         name=zone.name,
         kind="knot" if isinstance(zone, Knot) else "decay",
         limb=zone.limb,
-        at=abs(_place(zone)[0]),
+        at=abs(zone_extent(zone)[0]),
         verdict="sound",
         mode=MODE_NAMES["none"],
         strength_used=0.0,

@@ -10,6 +10,7 @@ from scipy.signal import find_peaks
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import HotSpot, Mode
 from limbfe.analysis.stress import WoodStress
+from limbfe.analysis.traces import clear_stations
 from limbfe.frames import Array
 from limbfe.stave.outline import back_z, belly_z, side_y
 
@@ -33,7 +34,7 @@ def find_hot_spots(model: LimbModel, skin: WoodStress, inside: WoodStress) -> tu
     for limb in ("upper", "lower"):
         sign = 1.0 if limb == "upper" else -1.0
         edge = model.setup.stave.stiff_length / 2.0
-        on_limb = np.flatnonzero(sign * model.x >= edge)
+        on_limb = np.flatnonzero((sign * model.x >= edge) & clear_stations(model))
         on_limb = on_limb[np.argsort(sign * model.x[on_limb])]
         for mode, count in PEAKS_PER_MODE.items():
             stress = skin if mode in ("tension", "compression") else inside
@@ -74,7 +75,7 @@ def _spot(
     return HotSpot(
         limb=cast(Literal["lower", "upper"], limb),
         at=abs(float(model.x[station])),
-        across=y,
+        across=round(y, 6),
         depth=max(top - z, 0.0),
         face=_face(y, top - z, z - bottom, side - abs(y), SKIN * thickness),
         stress=float(value),

@@ -73,7 +73,8 @@ class LimbField:
     resultants : ndarray, shape (S, 6), section axes
     strains : ndarray, shape (S, 6), section axes
     back_strain, belly_strain : axial strain, the largest on the back, the lowest on the belly
-    strength_used : the worst stress over strength anywhere in the section
+    strength_used : the worst stress over strength anywhere in the section; across a knot,
+        which has a verdict of its own, carried over from the clear wood on both sides
     """
 
     x: Array

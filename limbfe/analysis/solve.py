@@ -5,36 +5,53 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from limbfe.analysis.cautions import STANDING_CAUTIONS
 from limbfe.analysis.model import LimbModel, build_model
 from limbfe.analysis.results import DrawCurve, DrawnBow, Pose, Tip
 from limbfe.analysis.settings import BowSetup
-from limbfe.beam import BowState, DrawHistory, brace, draw
-from limbfe.errors import ConvergenceError
+from limbfe.analysis.yielding import draw_with_yield
+from limbfe.beam import BowState, brace, draw
 from limbfe.frames import Array, read_only
-from limbfe.stave.profile import axis_at
+from limbfe.stave.profile import axis_at, shape_at
 
 OVERDRAW = 1.25
 OVERDRAW_STEPS = 5
+"""The bow is also drawn on to this many times the draw length, where equilibrium exists, so that
+what holds at full draw can be given the draw length at which it would not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SolvedBow:
-    """The model with its braced state and its draw."""
+    """The model with its braced state and its first draw.
+
+    Attributes
+    ----------
+    model : LimbModel
+    braced : BowState
+    states : tuple of BowState
+        From the first step to full draw.
+    beyond : tuple of BowState
+        Further out, as far as equilibrium exists.
+    residual : ndarray, shape (S, 6)
+        Strain the sections keep after the draw; zero for a limb that stays elastic.
+    """
 
     model: LimbModel
     braced: BowState
-    history: DrawHistory
+    states: tuple[BowState, ...]
+    beyond: tuple[BowState, ...]
+    residual: Array
 
     @property
     def full_draw(self) -> BowState:
         """The last state of the draw."""
-        return self.history.states[-1]
+        return self.states[-1]
 
 
 def solve_bow(setup: BowSetup) -> SolvedBow:
-    """Build the model, brace it and draw it to the setup's draw length.
+    """Build the model, brace it and draw it to the setup's draw length, belly yielding.
 
     Raises
     ------
@@ -43,12 +60,45 @@ def solve_bow(setup: BowSetup) -> SolvedBow:
         reached.
     """
     model = build_model(setup)
-    if setup.brace_height is not None:
-        braced = brace(model.bow, height=setup.brace_height)
-    else:
-        braced = brace(model.bow, length=setup.string_length)
+    steps = setup.draw_steps
+    start = _braced_length(setup, model)
+    wanted = np.linspace(start, setup.draw_length, steps + 1)[1:]
+    further = np.linspace(setup.draw_length, OVERDRAW * setup.draw_length, OVERDRAW_STEPS + 1)[1:]
+    drawn = draw_with_yield(model, [*wanted, *further], required=steps)
+    return SolvedBow(
+        model=model,
+        braced=drawn.braced,
+        states=drawn.states[:steps],
+        beyond=drawn.states[steps:],
+        residual=drawn.residual,
+    )
+
+
+def solve_elastic(setup: BowSetup) -> SolvedBow:
+    """Brace and draw the bow as if its wood stayed elastic, for comparison and for checks.
+
+    Raises
+    ------
+    ConvergenceError
+        If there is no braced state or the draw cannot be finished.
+    """
+    model = build_model(setup)
+    braced = brace(model.bow, height=setup.brace_height, length=setup.string_length)
     lengths = np.linspace(braced.draw_length, setup.draw_length, setup.draw_steps + 1)[1:]
-    return SolvedBow(model=model, braced=braced, history=draw(model.bow, braced, lengths))
+    return SolvedBow(
+        model=model,
+        braced=braced,
+        states=draw(model.bow, braced, lengths).states,
+        beyond=(),
+        residual=read_only(np.zeros((len(model.x), 6))),
+    )
+
+
+def _braced_length(setup: BowSetup, model: LimbModel) -> float:
+    """Return the draw length of the braced bow, from which the steps of the draw are counted."""
+    if setup.brace_height is not None:
+        return setup.brace_height + float(shape_at(setup.stave, [0.0]).thickness[0])
+    return brace(model.bow, length=setup.string_length).draw_length
 
 
 def drawn_bow(solved: SolvedBow) -> DrawnBow:
@@ -71,36 +121,23 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
 
 
 def known_loading(solved: SolvedBow) -> tuple[Array, Array]:
-    """Return beam strains and draw lengths from brace to beyond full draw.
-
-    The bow is drawn on as far as `OVERDRAW` allows or equilibrium exists, so that a zone that
-    holds at full draw can be given the draw length at which it would not.
-
-    Returns
-    -------
-    strains : ndarray, shape (k, S, 6)
-    lengths : ndarray, shape (k,), m
-    """
-    full = solved.model.setup.draw_length
-    states = [solved.braced, *solved.history.states]
-    for length in np.linspace(full, OVERDRAW * full, OVERDRAW_STEPS + 1)[1:]:
-        try:
-            states += draw(solved.model.bow, solved.braced, [length]).states
-        except ConvergenceError:
-            # No equilibrium further out (the string is too short): the range ends here.
-            break
+    """Return beam strains (k, S, 6) and draw lengths (k,) from brace to beyond full draw."""
+    states = (solved.braced, *solved.states, *solved.beyond)
     strains = np.stack([state.strains.reshape(-1, 6) for state in states])
     return strains, np.array([state.draw_length for state in states])
 
 
 def _curve(solved: SolvedBow) -> DrawCurve:
-    braced, history = solved.braced, solved.history
-    at_brace = braced.strain_energy + braced.string_energy
+    """Return the draw curve; its energy is the work of the pull, part of which yielding keeps."""
+    states = (solved.braced, *solved.states)
+    force = np.array([0.0, *(state.draw_force for state in solved.states)])
+    travel = np.array([state.travel for state in states])
+    work = CubicSpline(travel, force).antiderivative()
     return DrawCurve(
-        draw_length=read_only([braced.draw_length, *history.draw_length]),
-        force=read_only([0.0, *history.force]),
-        tension=read_only(np.vstack([braced.string_tension, history.string_tension])),
-        energy=read_only([0.0, *(history.energy - at_brace)]),
+        draw_length=read_only([state.draw_length for state in states]),
+        force=read_only(force),
+        tension=read_only([state.string_tension for state in states]),
+        energy=read_only(work(travel) - work(travel[0])),
     )
 
 
@@ -148,3 +185,18 @@ def _twist(rest: Array, drawn: Array) -> float:
     w = 1.0 + np.trace(turn)
     about_x = turn[2, 1] - turn[1, 2]
     return float(2.0 * np.arctan2(about_x, w))
+
+
+def set_depth(solved: SolvedBow) -> float:
+    """Return how far the tips stay behind after the draw (string follow), m, mean of both limbs.
+
+    The kept curvature of every station turns what lies outward of it: the tip moves by the
+    curvature times the distance to the tip, summed along the limb.
+    """
+    x, kept = solved.model.x, solved.residual[:, 4]
+    total = 0.0
+    for tip, limb in ((x[-1], x > 0.0), (x[0], x < 0.0)):
+        order = np.argsort(np.abs(x[limb]))
+        out = np.abs(x[limb])[order]
+        total += float(np.trapezoid(kept[limb][order] * (abs(tip) - out), out))
+    return total / 2.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,10 +10,11 @@ from scipy.spatial import cKDTree
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import SurfaceField
+from limbfe.analysis.yielding import FibreLaw, axial_basis, fibre_law, fibre_stress
 from limbfe.failure.criteria import MODES, StrengthUsed, strength_used
 from limbfe.frames import Array, read_only
 from limbfe.section.recovery import recover
-from limbfe.stave.field import grain_axes, stiffness_at, strength_at
+from limbfe.stave.field import grain_axes, strength_at
 
 _STRENGTHS = ("tension", "compression", "shear", "tension_across", "compression_across")
 
@@ -42,21 +43,29 @@ class WoodStress:
     layer: Array
 
 
-def stress_inside(model: LimbModel, resultants: Array) -> WoodStress:
+def stress_inside(model: LimbModel, strains: Array, resultants: Array) -> WoodStress:
     """Return the stress at every integration point of every section.
 
     Parameters
     ----------
     model : LimbModel
+    strains : ndarray, shape (S, 6)
+        Beam strains.
     resultants : ndarray, shape (S, 6), N and N m, section axes
+
+    Notes
+    -----
+    Shear and stress across the grain are those of the elastic section under the resultants;
+    the axial stress follows the fibre law at the plane-section strain.
     """
     field = recover(model.sections, resultants)
     stations = len(model.x)
-    return _compare(
+    return _with_axial(
         model,
         field.points.reshape(stations, -1, 2),
-        field.strain.reshape(stations, -1, 6),
-        field.stress.reshape(stations, -1, 6),
+        np.array(field.strain).reshape(stations, -1, 6),
+        np.array(field.stress).reshape(stations, -1, 6),
+        strains,
     )
 
 
@@ -73,25 +82,26 @@ def stress_on_skin(model: LimbModel, strains: Array, inside: WoodStress) -> Wood
 
     Notes
     -----
-    The field of the nearest integration point is carried to the skin along the plane-section
-    strain.  The mesh's own strain is not taken there: where the outline is smooth and the mesh
-    has a corner, an element's map is singular at that very node.
+    All but the axial stress is that of the nearest integration point.  The mesh's own strain is
+    not taken on the skin: where the outline is smooth and the mesh has a corner, an element's
+    map is singular at that very node.
     """
     points = model.mesh.nodes[:, model.mesh.outline]
     near = np.stack(
-        [
-            cKDTree(inner).query(outer)[1]
-            for inner, outer in zip(inside.points, points, strict=True)
-        ]
+        [cKDTree(inner).query(outer)[1] for inner, outer in zip(inside.points, points, strict=True)]
     )
     strain = np.take_along_axis(inside.strain, near[..., None], axis=1)
     stress = np.take_along_axis(inside.stress, near[..., None], axis=1)
-    step = points - np.take_along_axis(inside.points, near[..., None], axis=1)
-    more = step[..., 1] * strains[:, None, 4] - step[..., 0] * strains[:, None, 5]
-    wood = stiffness_at(model.setup.stave, model.x[:, None], points[..., 0], points[..., 1])
-    strain[..., 0] += more
-    stress[..., 0] += more / np.linalg.inv(wood)[..., 0, 0]
-    return _compare(model, points, strain, stress)
+    return _with_axial(model, points, strain, stress, strains)
+
+
+def _with_axial(
+    model: LimbModel, points: Array, strain: Array, stress: Array, strains: Array
+) -> WoodStress:
+    law = fibre_law(model, points)
+    axial = np.einsum("spi,si->sp", axial_basis(points), strains[:, [0, 4, 5]])
+    strain[..., 0], stress[..., 0] = axial, fibre_stress(law, axial)
+    return _compare(model, law, points, strain, stress)
 
 
 def surface_field(model: LimbModel, skin: WoodStress) -> SurfaceField:
@@ -106,7 +116,9 @@ def surface_field(model: LimbModel, skin: WoodStress) -> SurfaceField:
     )
 
 
-def _compare(model: LimbModel, points: Array, strain: Array, stress: Array) -> WoodStress:
+def _compare(
+    model: LimbModel, law: FibreLaw, points: Array, strain: Array, stress: Array
+) -> WoodStress:
     stave = model.setup.stave
     x, y, z = model.x[:, None], points[..., 0], points[..., 1]
     strengths = strength_at(stave, x, y, z)
@@ -114,6 +126,9 @@ def _compare(model: LimbModel, points: Array, strain: Array, stress: Array) -> W
     # A hole has no finite strength; what lies in a knot is judged by its own model.
     finite = {name: np.where(in_knot, 1.0, getattr(strengths, name)) for name in _STRENGTHS}
     used = strength_used(stress=stress, grain=grain_axes(stave, x, y, z), **finite)
+    # Past the crushing strength the stress stays; the strain says how far past.
+    shortened = np.maximum(-strain[..., 0], 0.0) / law.crushing_strain
+    used = replace(used, compression=np.maximum(used.compression, shortened))
     kept = {mode: np.where(in_knot, 0.0, getattr(used, mode)) for mode in MODES}
     return WoodStress(
         points=points,

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.stress import WoodStress
+from limbfe.analysis.yielding import CRUSHING_STRAIN, SOFTER
 from limbfe.defect.limb_state import LimbStrain
 from limbfe.defect.plane import PlaneWood
 from limbfe.defect.strip import Ellipse, Strip
@@ -112,6 +114,26 @@ def zone_slices(
     return tuple(slices)
 
 
+def zone_extent(zone: Knot | Decay) -> tuple[float, float]:
+    """Return the station of a zone and half its length along the limb (m)."""
+    if isinstance(zone, Knot):
+        return zone.x, max(zone.radius, zone.far_radius)
+    return float(zone.center[0]), float(zone.semi_axes[0])
+
+
+def clear_stations(model: LimbModel) -> NDArray[np.bool_]:
+    """Return which stations have no knot in their section, shape (S,).
+
+    A section's own stress beside a knot is that of an endlessly long knot; what happens there is
+    for the knot's local model to say.
+    """
+    clear = np.ones(len(model.x), dtype=bool)
+    for knot in model.setup.stave.knots:
+        x, reach = zone_extent(knot)
+        clear &= np.abs(model.x - x) > 1.05 * reach
+    return clear
+
+
 def zone_label(zone: Knot | Decay) -> str:
     """Return the words that name a zone."""
     return f'{"knot" if isinstance(zone, Knot) else "decay"} "{zone.name}"'
@@ -121,7 +143,9 @@ def _plane(zone: Knot | Decay) -> Plane:
     """A knot is cut square to its axis, a patch parallel to the face it shows on."""
     if isinstance(zone, Knot):
         return "flat" if abs(zone.direction[2]) >= abs(zone.direction[1]) else "side"
-    return "flat" if zone.semi_axes[2] <= zone.semi_axes[1] or abs(zone.center[1]) < 1e-9 else "side"
+    return (
+        "flat" if zone.semi_axes[2] <= zone.semi_axes[1] or abs(zone.center[1]) < 1e-9 else "side"
+    )
 
 
 def _depths(
@@ -256,10 +280,15 @@ def _plane_wood(wood: Wood, plane: Plane) -> PlaneWood:
 
 
 def _plane_strength(wood: Wood) -> PlaneStrength:
-    s = wood.strength
+    """Return the strengths; that of crushing as the stress an elastic slice has at that strain.
+
+    The plane models are elastic and driven by the limb's strain, so a strain limit is what their
+    compression can be compared with.
+    """
+    s, E_L = wood.strength, wood.elasticity.E_L
     return PlaneStrength(
         tension=s.tension,
-        compression=s.compression,
+        compression=max(E_L * CRUSHING_STRAIN, SOFTER * s.compression),
         shear=s.shear,
         tension_across=s.tension_across,
         toughness_fibre=s.toughness_fibre,

@@ -11,9 +11,9 @@ from pathlib import Path
 
 from rich.console import Console, RenderableType
 
-from limbfe import __version__
 from limbfe.errors import CaseError
 from limbfe.units import unit_system
+from limbfe.version import __version__
 
 
 def run(options: argparse.Namespace) -> int:

@@ -5,7 +5,7 @@ import pytest
 
 from limbfe.analysis.assess import assess_solved
 from limbfe.analysis.results import Assessment
-from limbfe.analysis.solve import SolvedBow, solve_bow
+from limbfe.analysis.solve import SolvedBow, solve_bow, solve_elastic
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 
@@ -15,6 +15,11 @@ CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
 @lru_cache
 def solved(path: Path) -> SolvedBow:
     return solve_bow(build_setup(read_case(path)))
+
+
+@lru_cache
+def elastic(path: Path) -> SolvedBow:
+    return solve_elastic(build_setup(read_case(path)))
 
 
 @lru_cache
@@ -30,6 +35,11 @@ def case_path(request):
 @pytest.fixture
 def bow(case_path):
     return solved(case_path)
+
+
+@pytest.fixture
+def elastic_bow(case_path):
+    return elastic(case_path)
 
 
 @pytest.fixture

@@ -1,6 +1,6 @@
 """Strength used by mode.
 
-Slope-of-grain figures: Forest Products Laboratory, Wood Handbook, FPL-GTR-190 (2010), ch. 5: bending
+Slope of grain: Forest Products Laboratory, Wood Handbook, FPL-GTR-190 (2010), ch. 5: bending
 strength follows Hankinson's curve with Q/P = 0.1, n = 1.5 and compression with Q/P = 0.1,
 n = 2.5; percentages of Table 5-12 from memory.
 """
@@ -68,7 +68,5 @@ def test_slope_of_grain_in_bending(slope, percent, tolerance):
 
 
 def test_slope_of_grain_in_compression():
-    result = used(
-        [-10.0, 0, 0, 0, 0, 0], tilted(np.arctan(1 / 10)), compression_across=5.0
-    )
+    result = used([-10.0, 0, 0, 0, 0, 0], tilted(np.arctan(1 / 10)), compression_across=5.0)
     assert 100.0 * 0.2 / float(result.compression) == pytest.approx(98.1, abs=0.2)
