@@ -126,7 +126,7 @@ def _brace_to_length(bow: Bow, length: float) -> BowState:
         path, record, status, done, _ = _bend(bow, share * bow.model.size)
         if status != REACHED:
             continue
-        start = float(np.sum(_string_lengths(bow, path)))
+        start = float(np.sum(string_lengths(bow, path)))
         stages = np.array([[LENGTH, start, length, 1.0, 1.0]])
         record = new_record(1, n)
         status, done, _ = solve(bow.model, path, new_path(n), new_work(n), stages, record)
@@ -152,7 +152,8 @@ def _failure(bow: Bow, wanted: str, path: Path, record: Record, done: int) -> Co
     )
 
 
-def _string_lengths(bow: Bow, path: Path) -> Array:
+def string_lengths(bow: Bow, path: Path) -> Array:
+    """Return the unstretched lengths (2,) of the string of a braced path."""
     low, high = nocks(bow, path.rotations, path.positions)
     parts = np.array([np.linalg.norm(path.border[:3] - end) for end in (low, high)])
     lengths: Array = parts / (1.0 + path.border[3:5] / bow.string.stiffness)
@@ -164,7 +165,7 @@ def _braced(bow: Bow, path: Path, record: Record) -> BowState:
     return make_states(
         bow,
         cut(record, stages - 1, stages),
-        _string_lengths(bow, path),
+        string_lengths(bow, path),
         control=HEIGHT,
         brace_height=string_height(bow, path.rotations, path.positions),
     )[0]
