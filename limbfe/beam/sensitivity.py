@@ -209,8 +209,8 @@ class _Linear:
         strain = (self.twist - chain.twist) / chain.length[:, None]
         rate = np.einsum("pmij,mj->pmi", law.stiffness, strain)
         moved = law.strain(self.bow, self.twist)
-        rate += np.einsum("mij,pmj->pmi", chain.element_stiffness, moved)
-        return rate
+        total: Array = rate + np.einsum("mij,pmj->pmi", chain.element_stiffness, moved)
+        return total
 
 
 def _operators(twist: Array) -> tuple[Array, Array]:
