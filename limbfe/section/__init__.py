@@ -41,6 +41,7 @@ from limbfe.section.recovery import (
     to_local_axes,
 )
 from limbfe.section.stiffness import SectionStiffness, section_stiffness
+from limbfe.section.zone_lines import zone_lines
 
 __all__ = [
     "FibreLaw",
@@ -80,4 +81,5 @@ __all__ = [
     "to_local_axes",
     "torsion_constant",
     "torsion_stiffness",
+    "zone_lines",
 ]
