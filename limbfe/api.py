@@ -6,6 +6,7 @@ from os import PathLike
 
 from limbfe.analysis.assess import assess_bow, draw_bow
 from limbfe.analysis.results import Assessment, DrawnBow
+from limbfe.analysis.section_report import SectionReport, report_section
 from limbfe.analysis.settings import BowSetup
 from limbfe.case.build import build_setup
 from limbfe.case.load import read_case as _read_case
@@ -48,6 +49,23 @@ def assess(case: Case | BowSetup) -> Assessment:
         Carrying the draw length reached, when no equilibrium exists beyond it.
     """
     return assess_bow(_setup(case))
+
+
+def section(case: Case | BowSetup, at: float) -> SectionReport:
+    """Look at one cross-section.
+
+    Parameters
+    ----------
+    case : Case or BowSetup
+    at : float, m
+        Station along the bow from the middle of the grip; negative on the lower limb.
+
+    Raises
+    ------
+    GeometryError
+        If the station lies beyond a tip.
+    """
+    return report_section(_setup(case), at)
 
 
 def _setup(case: Case | BowSetup) -> BowSetup:

@@ -154,12 +154,13 @@ def _poses(solved: SolvedBow) -> tuple[Pose, ...]:
     )
     return (
         unstrung,
-        _pose("braced", model, solved.braced),
-        _pose("drawn", model, solved.full_draw),
+        pose_of("braced", model, solved.braced),
+        pose_of("drawn", model, solved.full_draw),
     )
 
 
-def _pose(name: str, model: LimbModel, state: BowState) -> Pose:
+def pose_of(name: str, model: LimbModel, state: BowState) -> Pose:
+    """Return one state of the bow as a pose for results and pictures."""
     return Pose(
         name=name,
         draw_length=state.draw_length,

@@ -93,7 +93,7 @@ def zone_slices(
         knots = tuple(t for t in traces if t and abs(t.ellipse.x - centre) < 4.0 * half_width)
         rot = [_decay_trace(patch, depth, plane) for patch in model.setup.stave.decays]
         decays = tuple(t for t in rot if t and abs(t.ellipse.x - centre) < 3.0 * half_width)
-        own = next((t for t in (*knots, *decays) if t.name == zone_label(zone)), None)
+        own = _own_trace(knots, decays, zone_label(zone))
         if own is None:
             continue
         strip = _strip(model, own.ellipse, depth, plane)
@@ -112,6 +112,13 @@ def zone_slices(
             )
         )
     return tuple(slices)
+
+
+def _own_trace(
+    knots: tuple[KnotTrace, ...], decays: tuple[DecayTrace, ...], name: str
+) -> KnotTrace | DecayTrace | None:
+    traces: tuple[KnotTrace | DecayTrace, ...] = (*knots, *decays)
+    return next((trace for trace in traces if trace.name == name), None)
 
 
 def zone_extent(zone: Knot | Decay) -> tuple[float, float]:

@@ -63,7 +63,8 @@ def fibre_law(model: LimbModel, points: Array) -> FibreLaw:
     """Return the law of the wood at section points, shape (S, p, 2); knots stay elastic."""
     stave = model.setup.stave
     place = (model.x[:, None], points[..., 0], points[..., 1])
-    modulus = 1.0 / np.linalg.inv(stiffness_at(stave, *place))[..., 0, 0]
+    compliance: Array = np.linalg.inv(stiffness_at(stave, *place))
+    modulus = np.asarray(1.0 / compliance[..., 0, 0], dtype=np.float64)
     strengths = strength_at(stave, *place)
     angle = np.arccos(np.clip(np.abs(grain_axes(stave, *place)[..., 0, 0]), 0.0, 1.0))
     n = HANKINSON_EXPONENTS["compression"]

@@ -8,12 +8,16 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console, RenderableType
 
 from limbfe.errors import CaseError
 from limbfe.units import unit_system
 from limbfe.version import __version__
+
+if TYPE_CHECKING:
+    from limbfe.view.theme import Result
 
 
 def run(options: argparse.Namespace) -> int:
@@ -79,11 +83,104 @@ def draw(options: argparse.Namespace) -> None:
         show(draw_tables(bow, unit_system(options.units)))
 
 
+def show_bow(options: argparse.Namespace) -> None:
+    """Draw pictures of one case, or open a window on it."""
+    from limbfe.analysis.assess import assess_solved
+    from limbfe.analysis.solve import solve_bow
+    from limbfe.analysis.steps import surface_steps
+    from limbfe.api import read_case
+    from limbfe.case.build import build_setup
+    from limbfe.view.probe import require_rendering
+
+    wanted = (options.png, options.page, options.movie, options.first_strain)
+    result = RESULT_OF_COLOUR[options.colour]
+    setup = build_setup(read_case(options.case))
+    with progress(options) as say:
+        say("sections, brace, draw")
+        solved = solve_bow(setup)
+        assessment = assess_solved(solved)
+        if options.png is not None:
+            from limbfe.view.limb import write_bow
+
+            require_rendering()
+            print(f"wrote {write_bow(assessment, options.png, result=result)}")
+        if options.page is not None:
+            from limbfe.view.page import page_available, write_page
+
+            if page_available():
+                raise CaseError(f"--page: {page_available()}")
+            print(f"wrote {write_page(assessment, options.page, result=result)}")
+        if options.movie is not None:
+            from limbfe.view.film import write_film
+
+            require_rendering()
+            film = write_film(assessment, options.movie, surface_steps(solved), result=result)
+            print(f"wrote {film}")
+        if options.first_strain is not None:
+            from limbfe.view.first_strain import write_first_strain
+
+            level, path = _strain_level(options.first_strain), Path("first_strain.png")
+            written = write_first_strain(assessment, path, surface_steps(solved), level)
+            print(f"wrote {written}")
+    if all(item is None for item in wanted):
+        from limbfe.view.window import show_bow as open_window
+
+        open_window(assessment, steps=surface_steps(solved), result=result)
+
+
+def _strain_level(text: str) -> float:
+    """Return the strain that ``0.3%`` or ``0.003`` stands for."""
+    number = text.strip().removesuffix("%")
+    try:
+        level = float(number) * (0.01 if text.strip().endswith("%") else 1.0)
+    except ValueError:
+        level = -1.0
+    if not 0.0 < level < 0.05:
+        raise CaseError(f'--first-strain "{text}": give a strain above 0 and below 5 %: "0.3%"')
+    return level
+
+
+def section(options: argparse.Namespace) -> None:
+    """Show one cross-section."""
+    from limbfe.api import assess as assess_case
+    from limbfe.api import read_case
+    from limbfe.api import section as section_of
+    from limbfe.report.tables import section_table
+    from limbfe.units import UnitError, parse_quantity
+
+    try:
+        at = parse_quantity(options.at, "length")
+    except UnitError as error:
+        raise CaseError(f'--at "{options.at}": {error}') from error
+    case = read_case(options.case)
+    x = at if options.limb == "upper" else -at
+    report = section_of(case, x)
+    if options.json:
+        print(json.dumps(report.to_dict()))
+    else:
+        show(section_table(report, unit_system(options.units)))
+    if options.png is not None:
+        from limbfe.view.section import write_section
+
+        with progress(options) as say:
+            say("sections, brace, draw")
+            written = write_section(assess_case(case), x, options.png, units=options.units)
+        if not options.json:
+            print(f"wrote {written}")
+
+
+def woods(options: argparse.Namespace) -> None:
+    """List the built-in woods, or one of them with the source of every figure."""
+    from limbfe.report.woods import species_table, wood_table
+
+    show(wood_table(options.species) if options.species else species_table())
+
+
 @contextmanager
 def progress(options: argparse.Namespace) -> Iterator[Callable[[str], None]]:
     """Show on stderr what is being done, but only to a person who is watching."""
     console = Console(stderr=True)
-    if options.json or not console.is_terminal:
+    if getattr(options, "json", False) or not console.is_terminal:
         yield lambda text: _plain(options, text)
         return
     with console.status("reading") as status:
@@ -91,7 +188,7 @@ def progress(options: argparse.Namespace) -> Iterator[Callable[[str], None]]:
 
 
 def _plain(options: argparse.Namespace, text: str) -> None:
-    if text.startswith("left out") and not options.json:
+    if text.startswith("left out") and not getattr(options, "json", False):
         print(text, file=sys.stderr)
 
 
@@ -124,4 +221,17 @@ def _folders(options: argparse.Namespace) -> list[Path]:
     return [options.out / name for name in names]
 
 
-COMMANDS: dict[str, Callable[[argparse.Namespace], None]] = {"assess": assess, "draw": draw}
+RESULT_OF_COLOUR: dict[str, Result] = {
+    "strength-used": "strength_used",
+    "strain": "axial_strain",
+    "stress": "axial_stress",
+    "sapwood": "wood",
+}
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], None]] = {
+    "assess": assess,
+    "draw": draw,
+    "section": section,
+    "show": show_bow,
+    "woods": woods,
+}

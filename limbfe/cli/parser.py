@@ -67,6 +67,17 @@ def _add_show(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
     parser.add_argument("--png", type=Path, metavar="FILE", help="write a picture, no window")
     parser.add_argument(
+        "--page", type=Path, metavar="FILE", help="write a page in which the bow can be turned"
+    )
+    parser.add_argument(
+        "--movie", type=Path, metavar="FILE", help="write the draw as a film (.gif or .mp4)"
+    )
+    parser.add_argument(
+        "--first-strain",
+        metavar="STRAIN",
+        help='write first_strain.png: where the back first passes a strain such as "0.3%%"',
+    )
+    parser.add_argument(
         "--colour",
         choices=("strength-used", "strain", "stress", "sapwood"),
         default="strength-used",

@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tip
+from limbfe.analysis.section_report import SectionReport
 from limbfe.stave.profile import shape_at
 from limbfe.units import UnitSystem
 
@@ -190,3 +191,31 @@ def _list(title: str, lines: tuple[str, ...]) -> Iterator[RenderableType]:
         yield Text(title, style="bold")
         for line in lines:
             yield Padding(Text(f"- {line}"), (0, 0, 0, 2))
+
+
+def section_table(report: SectionReport, units: UnitSystem) -> Table:
+    """Return the named properties of one section."""
+    limb = "upper" if report.x > 0 else "lower"
+    title = f"Section of the {limb} limb at {units.length(abs(report.x))}"
+    table = Table(title=title, title_justify="left", show_header=False)
+    (flat, cross), (_, edge) = report.bending_stiffness
+    right, back = (units.length(float(v)) for v in report.tension_centre)
+    shear_right, shear_back = (units.length(float(v)) for v in report.shear_centre)
+    rows = {
+        "width, thickness": f"{units.length(report.width)}, {units.length(report.thickness)}",
+        "sapwood at mid-width": units.length(report.sapwood),
+        "area": f"{1e6 * report.area:.1f} mm2",
+        "mass per length": f"{1e3 * report.mass[0, 0]:.1f} g/m",
+        "axial stiffness EA": f"{1e-6 * report.axial_stiffness:.3f} MN",
+        "bending stiffness, flatwise": f"{flat:.2f} N m2",
+        "bending stiffness, sideways": f"{edge:.2f} N m2",
+        "coupling of the two": f"{cross:.3f} N m2",
+        "torsion stiffness GJ": f"{report.torsion_stiffness:.2f} N m2",
+        "weak axis turned by": units.angle(report.weak_axis),
+        "tension centre": f"{right} to the right, {back} towards the back",
+        "shear centre": f"{shear_right} to the right, {shear_back} towards the back",
+    }
+    for name, value in rows.items():
+        table.add_row(name, value)
+    table.caption = "centres are counted from mid-width and mid-thickness"
+    return table
