@@ -34,6 +34,8 @@ class KnotTrace:
         height 0 where the plane follows the ring.
     bond_tension, bond_shear : float or None, Pa
         Strength of filler and glue, for a filled knot.
+    diverts : bool
+        Whether the fibres swerve round it; they do not round a drilled hole, which cuts them.
     """
 
     name: str
@@ -45,6 +47,7 @@ class KnotTrace:
     bulge_reach: float | None = None
     bond_tension: float | None = None
     bond_shear: float | None = None
+    diverts: bool = True
 
     def __post_init__(self) -> None:
         if self.state not in ("live", "dead", "missing", "filled"):
@@ -108,9 +111,14 @@ class Grain:
     run_out: float
 
 
+def obstacles(knots: tuple[KnotTrace, ...]) -> tuple[Ellipse, ...]:
+    """Return the ellipses round which the fibres swerve."""
+    return tuple(k.ellipse for k in knots if k.diverts)
+
+
 def fibre_at(points: Array, knots: tuple[KnotTrace, ...], grain: Grain) -> tuple[Array, Array]:
     """Return fibre angle in the plane and dive angle out of it, rad, shape (...)."""
-    angle = fibre_angle(points, tuple(k.ellipse for k in knots), grain.angle)
+    angle = fibre_angle(points, obstacles(knots), grain.angle)
     slope = np.full(angle.shape, np.tan(grain.run_out))
     for knot in knots:
         if knot.bulge_height != 0.0:

@@ -20,7 +20,7 @@ from limbfe.defect.sizes import Fineness
 from limbfe.defect.strip import Ellipse, half_extent
 from limbfe.defect.strip_solve import StripSolution, StripSystem, factor_strip, solve_strip
 from limbfe.defect.submodel import StripModel, build_model
-from limbfe.defect.zone import fibre_at
+from limbfe.defect.zone import fibre_at, obstacles
 from limbfe.failure.bond import bond_used
 from limbfe.failure.clear import clear_used
 from limbfe.failure.problem import DepthSlice, LocalProblem, ModeOutcome, StressField
@@ -34,7 +34,7 @@ from limbfe.failure.slice_windows import (
     strength_used,
     window_places,
 )
-from limbfe.failure.windows import Ground
+from limbfe.failure.window_operators import Ground
 from limbfe.frames import Array
 
 MODES = ("fibre", "opening", "sliding", "split", "yield")
@@ -124,7 +124,7 @@ def prepare(problem: LocalProblem, piece: DepthSlice, focus: Ellipse, unglued: b
     ground = Ground(
         strip=piece.strip,
         solids=tuple(e for e in model.mesh.fitted[: len(piece.knots)] if e is not None),
-        flow=tuple(k.ellipse for k in piece.knots),
+        flow=obstacles(piece.knots),
         far=piece.grain.angle,
     )
     places = window_places(ground, focus, lengths, reach)

@@ -12,16 +12,14 @@ from limbfe.defect.recovery import Samples
 from limbfe.defect.strip import Ellipse
 from limbfe.defect.zone import DecayTrace, loss, remaining
 from limbfe.failure.problem import Band, DepthSlice
-from limbfe.failure.window_places import window_centres
-from limbfe.failure.windows import (
+from limbfe.failure.window_operators import (
     Ground,
-    PlaneStrength,
-    WindowLengths,
     WindowOperator,
     across_windows,
     along_windows,
-    window_lengths,
 )
+from limbfe.failure.window_places import window_centres
+from limbfe.failure.windows import PlaneStrength, WindowLengths, window_lengths
 from limbfe.frames import Array
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.defect.strip import Ellipse, Strip, edge
-from limbfe.failure.windows import is_wood
+from limbfe.failure.window_operators import is_wood
 from limbfe.frames import Array
 
 
