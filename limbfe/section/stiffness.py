@@ -39,16 +39,19 @@ from limbfe.fem.banded import (
     factor_band,
     solve_band,
 )
-from limbfe.frames import Array, read_only
-from limbfe.section.kinematics import (
-    AXIAL_VOIGT,
-    CLASSICAL,
-    GRADIENT_VOIGT,
-    physical_gradients,
-    plane_strain_basis,
-    reference_rule,
-    warping_strain,
+from limbfe.frames import Array
+from limbfe.section.integrals import (
+    SectionGeometry,
+    element_matrices,
+    field_resultants,
+    gradient_load,
+    gradient_strain,
+    section_geometry,
+    section_mass,
+    slope_strain,
+    traction_load,
 )
+from limbfe.section.kinematics import CLASSICAL, reference_rule
 from limbfe.section.mesh import SectionMesh
 
 # Slopes of N, T, My, Mz along x per unit Vy, Vz: My' = Vz and Mz' = -Vy.
@@ -91,14 +94,13 @@ class SectionStiffness:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Geometry:
-    """Integration geometry of one station: P is the plane-section strain basis."""
+class _Station:
+    """What `SectionStiffness` holds of one station."""
 
-    values: Array  # (q, k)
-    gradients: Array  # (m, 2q, k)
-    weighted: Array  # (m, k, 2q) gradients times weight, transposed
-    weights: Array  # (m, q)
-    P: Array  # (m, q, 6, 6)
+    compliance: Array
+    warping: Array
+    warping_slope: Array
+    plane_strain: Array
 
 
 def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionStiffness:
@@ -126,24 +128,22 @@ def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionSti
     density = np.broadcast_to(np.asarray(density, dtype=np.float64), (stations, m, q))
     _check_material(mesh, C, density)
     pattern = band_pattern(mesh.elements, mesh.nodes.shape[1], 3)
-    n = mesh.nodes.shape[1]
-    out = {
-        "compliance": np.empty((stations, 6, 6)),
-        "mass": np.empty((stations, 6, 6)),
-        "warping": np.empty((stations, n, 3, 6)),
-        "warping_slope": np.zeros((stations, n, 3, 6)),
-        "plane_strain": np.zeros((stations, 6, 6)),
-    }
+    mass, solved = [], []
     for s in range(stations):
-        geometry = _geometry(mesh, s, rule)
-        out["mass"][s] = _mass(geometry, density[s])
-        _solve_station(mesh, s, geometry, C[s], pattern, out)
-    K = np.linalg.inv(out["compliance"])
+        geometry = section_geometry(mesh, s, rule)
+        mass.append(section_mass(geometry, density[s]))
+        solved.append(_solve_station(mesh, s, geometry, C[s], pattern))
+    compliance = np.stack([one.compliance for one in solved])
+    K = np.linalg.inv(compliance)
     return SectionStiffness(
-        K=read_only(0.5 * (K + K.swapaxes(1, 2))),
+        K=_frozen(0.5 * (K + K.swapaxes(1, 2))),
+        compliance=_frozen(compliance),
+        mass=_frozen(np.stack(mass)),
         mesh=mesh,
         C=_frozen(C),
-        **{name: _frozen(value) for name, value in out.items()},
+        warping=_frozen(np.stack([one.warping for one in solved])),
+        warping_slope=_frozen(np.stack([one.warping_slope for one in solved])),
+        plane_strain=_frozen(np.stack([one.plane_strain for one in solved])),
     )
 
 
@@ -166,79 +166,57 @@ def _check_material(mesh: SectionMesh, C: Array, density: Array) -> None:
         raise MaterialError(f"{mesh.where(int(bad.argmax()))}: stiffness matrix is not symmetric")
 
 
-def _geometry(mesh: SectionMesh, s: int, rule: tuple[Array, Array, Array]) -> _Geometry:
-    weights, values, reference = rule
-    positions = mesh.nodes[s][mesh.elements]
-    physical, determinant = physical_gradients(positions, reference)
-    m, q, _, k = physical.shape
-    weights = weights * determinant
-    weighted = (physical * weights[..., None, None]).reshape(m, 2 * q, k).swapaxes(1, 2)
-    return _Geometry(
-        values=values,
-        gradients=physical.reshape(m, 2 * q, k),
-        weighted=np.ascontiguousarray(weighted),
-        weights=weights,
-        P=plane_strain_basis(values @ positions),
-    )
-
-
-def _mass(geometry: _Geometry, density: Array) -> Array:
-    # A velocity field of a rigid section has the components of P's rows 11, 12, 13.
-    motion = geometry.P[:, :, AXIAL_VOIGT].reshape(-1, 3, 6)
-    weight = np.repeat((geometry.weights * density).ravel(), 3)[:, None]
-    flat = motion.reshape(-1, 6)
-    mass: Array = flat.T @ (weight * flat)
-    return mass
-
-
 def _solve_station(
     mesh: SectionMesh,
     s: int,
-    geometry: _Geometry,
+    geometry: SectionGeometry,
     C: Array,
     pattern: BandPattern,
-    out: dict[str, Array],
-) -> None:
+) -> _Station:
     factor = _factor(mesh, s, geometry, C, pattern)
     P = geometry.P[..., CLASSICAL]
-    CP = C @ P
-    uniform = solve_band(factor, -_gradient_load(geometry, CP, pattern))
-    strain1 = P + _strain(geometry, uniform[pattern.dofs])
+    uniform = solve_band(factor, -gradient_load(geometry, C @ P, pattern))
+    strain1 = P + gradient_strain(geometry, uniform[pattern.dofs])
     stress1 = C @ strain1
-    classical = _resultants(geometry, stress1)[CLASSICAL]
+    classical = field_resultants(geometry, stress1)[CLASSICAL]
     slope = np.linalg.solve(classical, _MOMENT_SLOPE)
 
     varying = uniform @ slope
-    rate_strain = _rate_strain(geometry, varying[pattern.dofs])
-    right = _traction_load(geometry, stress1 @ slope, pattern)
-    right -= _gradient_load(geometry, C @ rate_strain, pattern)
+    rate_strain = slope_strain(geometry, varying[pattern.dofs])
+    right = traction_load(geometry, stress1 @ slope, pattern)
+    right -= gradient_load(geometry, C @ rate_strain, pattern)
     shear = solve_band(factor, right)
-    strain2 = rate_strain + _strain(geometry, shear[pattern.dofs])
+    strain2 = rate_strain + gradient_strain(geometry, shear[pattern.dofs])
     stress2 = C @ strain2
-    moments = _resultants(geometry, stress2)
+    moments = field_resultants(geometry, stress2)
 
-    combine = np.zeros((6, 6))
-    combine[4, 1] = combine[5, 2] = 1.0
-    combine[:4, CLASSICAL] = np.linalg.inv(classical)
-    combine[:4, 1:3] = -np.linalg.solve(classical, moments[CLASSICAL])
+    # Shares of the four uniform and the two shear fields in each unit resultant.
+    shares = np.zeros((6, 6))
+    shares[4, 1] = shares[5, 2] = 1.0
+    shares[:4, CLASSICAL] = np.linalg.inv(classical)
+    shares[:4, 1:3] = -np.linalg.solve(classical, moments[CLASSICAL])
     strain = np.concatenate([strain1, strain2], axis=-1).reshape(-1, 6)
     stress = np.concatenate([stress1, stress2], axis=-1) * geometry.weights[..., None, None]
-    energy = strain.T @ stress.reshape(-1, 6)
-    compliance = combine.T @ energy @ combine
+    compliance = shares.T @ (strain.T @ stress.reshape(-1, 6)) @ shares
     _check_solution(mesh, s, moments, compliance)
 
-    out["compliance"][s] = 0.5 * (compliance + compliance.T)
     rank = pattern.dofs_of_nodes
-    fields = np.concatenate([uniform, shear], axis=1) @ combine
-    out["warping"][s] = fields[rank]
-    out["warping_slope"][s][..., 1:3] = varying[rank]
-    out["plane_strain"][s][CLASSICAL] = combine[:4]
+    warping_slope = np.zeros((*rank.shape, 6))
+    warping_slope[..., 1:3] = varying[rank]
+    plane_strain = np.zeros((6, 6))
+    plane_strain[CLASSICAL] = shares[:4]
+    return _Station(
+        compliance=0.5 * (compliance + compliance.T),
+        warping=(np.concatenate([uniform, shear], axis=1) @ shares)[rank],
+        warping_slope=warping_slope,
+        plane_strain=plane_strain,
+    )
 
 
 def _factor(
-    mesh: SectionMesh, s: int, geometry: _Geometry, C: Array, pattern: BandPattern
+    mesh: SectionMesh, s: int, geometry: SectionGeometry, C: Array, pattern: BandPattern
 ) -> Array:
-    band = assemble_band(pattern, _element_matrices(geometry, C, pattern))
+    band = assemble_band(pattern, element_matrices(geometry, C, pattern))
     _add_springs(band, mesh.nodes[s], pattern)
     factor = factor_band(band)
     if factor is None:
@@ -249,20 +227,6 @@ def _factor(
             "stiffness, also inside knots and decay"
         )
     return factor
-
-
-def _element_matrices(geometry: _Geometry, C: Array, pattern: BandPattern) -> Array:
-    """Return the kept lower-triangle entries of every element's ``E``, shape (m, p)."""
-    m, q = geometry.weights.shape
-    k = geometry.values.shape[1]
-    row, column = GRADIENT_VOIGT.T[:, :, None, None], GRADIENT_VOIGT
-    moduli = C[:, :, row, column].reshape(m, q, 18, 2)
-    half = moduli @ geometry.gradients.reshape(m, q, 2, k)
-    full = geometry.weighted @ half.reshape(m, 2 * q, 9 * k)
-    a, i = np.divmod(pattern.pairs[0], 3)
-    b, j = np.divmod(pattern.pairs[1], 3)
-    lower: Array = full.reshape(m, -1)[:, ((a * 3 + i) * 3 + j) * k + b]
-    return lower
 
 
 def _add_springs(band: Array, nodes: Array, pattern: BandPattern) -> None:
@@ -278,54 +242,6 @@ def _add_springs(band: Array, nodes: Array, pattern: BandPattern) -> None:
     band[0, v] += stiff * across[0] ** 2
     band[0, w] += stiff * across[1] ** 2
     band[1, v] += stiff * across[0] * across[1]
-
-
-def _strain(geometry: _Geometry, warping: Array) -> Array:
-    """Return ``B g``, shape (m, q, 6, c), of element warpings of shape (m, 3k, c)."""
-    m, q = geometry.weights.shape
-    k = geometry.values.shape[1]
-    gradient = geometry.gradients @ warping.reshape(m, k, -1)
-    return warping_strain(gradient.reshape(m, q, 2, 3, -1))
-
-
-def _rate_strain(geometry: _Geometry, slope: Array) -> Array:
-    """Return ``S N dg/dx``, shape (m, q, 6, c)."""
-    m, q = geometry.weights.shape
-    k = geometry.values.shape[1]
-    strain = np.zeros((m, q, 6, slope.shape[-1]))
-    values = geometry.values @ slope.reshape(m, k, -1)
-    strain[:, :, AXIAL_VOIGT] = values.reshape(m, q, 3, -1)
-    return strain
-
-
-def _gradient_load(geometry: _Geometry, stress: Array, pattern: BandPattern) -> Array:
-    """Return the integral of ``B' stress``, shape (size, c)."""
-    m, q = geometry.weights.shape
-    rows = stress[:, :, GRADIENT_VOIGT.T]
-    load = geometry.weighted @ rows.reshape(m, 2 * q, -1)
-    return _scatter(load, pattern, stress.shape[-1])
-
-
-def _traction_load(geometry: _Geometry, stress: Array, pattern: BandPattern) -> Array:
-    """Return the integral of ``N' S' stress``, shape (size, c)."""
-    m, q = geometry.weights.shape
-    rows = stress[:, :, AXIAL_VOIGT] * geometry.weights[..., None, None]
-    load = geometry.values.T @ rows.reshape(m, q, -1)
-    return _scatter(load, pattern, stress.shape[-1])
-
-
-def _scatter(load: Array, pattern: BandPattern, columns: int) -> Array:
-    load = load.reshape(-1, columns)
-    flat = pattern.dofs.ravel()
-    total = [np.bincount(flat, weights=column, minlength=pattern.size) for column in load.T]
-    return np.stack(total, axis=1)
-
-
-def _resultants(geometry: _Geometry, stress: Array) -> Array:
-    """Return the six resultants of stress fields, shape (6, c)."""
-    weighted = (stress * geometry.weights[..., None, None]).reshape(-1, stress.shape[-1])
-    total: Array = geometry.P.reshape(-1, 6).T @ weighted
-    return total
 
 
 def _check_solution(mesh: SectionMesh, s: int, moments: Array, compliance: Array) -> None:
