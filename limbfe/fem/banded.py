@@ -73,7 +73,7 @@ def band_pattern(elements: Integers, n_nodes: int, per_node: int) -> BandPattern
     width = int((high - low).max())
     slots = (low * (width + 1) + (high - low)).ravel()
     return BandPattern(
-        size=per_node * n_nodes,
+        size=int(per_node * n_nodes),
         width=width,
         dofs=dofs,
         dofs_of_nodes=dofs_of_nodes,
