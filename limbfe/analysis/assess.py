@@ -38,7 +38,7 @@ def assess_solved(solved: SolvedBow) -> Assessment:
     model = solved.model
     strains = solved.full_draw.strains.reshape(-1, 6)
     resultants = solved.full_draw.resultants.reshape(-1, 6)
-    inside = stress_inside(model, strains, resultants)
+    inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
     skin = stress_on_skin(model, strains, inside)
     bow = drawn_bow(solved)
     shared = {item.name: getattr(bow, item.name) for item in fields(bow)}

@@ -11,9 +11,10 @@ from limbfe.analysis.cautions import STANDING_CAUTIONS
 from limbfe.analysis.model import LimbModel, build_model
 from limbfe.analysis.results import DrawCurve, DrawnBow, Pose, Tip
 from limbfe.analysis.settings import BowSetup
-from limbfe.analysis.yielding import draw_with_yield
-from limbfe.beam import BowState, brace, draw
+from limbfe.analysis.yielding import draw_with_yield, yielding_sections
+from limbfe.beam import BowState, brace, draw, unstrung_shape
 from limbfe.frames import Array, read_only
+from limbfe.section.inelastic import FibreSection
 from limbfe.stave.profile import axis_at, shape_at
 
 OVERDRAW = 1.25
@@ -34,6 +35,10 @@ class SolvedBow:
         From the first step to full draw.
     beyond : tuple of BowState
         Further out, as far as equilibrium exists.
+    section : FibreSection
+        The sections with the law their fibres follow.
+    plastic : ndarray, shape (k, S, m, q)
+        How far every fibre is crushed in `states`.
     residual : ndarray, shape (S, 6)
         Strain the sections keep after the draw; zero for a limb that stays elastic.
     """
@@ -42,6 +47,8 @@ class SolvedBow:
     braced: BowState
     states: tuple[BowState, ...]
     beyond: tuple[BowState, ...]
+    section: FibreSection
+    plastic: Array
     residual: Array
 
     @property
@@ -70,7 +77,9 @@ def solve_bow(setup: BowSetup) -> SolvedBow:
         braced=drawn.braced,
         states=drawn.states[:steps],
         beyond=drawn.states[steps:],
-        residual=drawn.residual,
+        section=drawn.section,
+        plastic=read_only(drawn.plastic[:steps]),
+        residual=read_only(drawn.residual),
     )
 
 
@@ -85,11 +94,14 @@ def solve_elastic(setup: BowSetup) -> SolvedBow:
     model = build_model(setup)
     braced = brace(model.bow, height=setup.brace_height, length=setup.string_length)
     lengths = np.linspace(braced.draw_length, setup.draw_length, setup.draw_steps + 1)[1:]
+    section = yielding_sections(model)
     return SolvedBow(
         model=model,
         braced=braced,
         states=draw(model.bow, braced, lengths).states,
         beyond=(),
+        section=section,
+        plastic=read_only(np.zeros((setup.draw_steps, *section.weights.shape))),
         residual=read_only(np.zeros((len(model.x), 6))),
     )
 
@@ -189,15 +201,8 @@ def _twist(rest: Array, drawn: Array) -> float:
 
 
 def set_depth(solved: SolvedBow) -> float:
-    """Return how far the tips stay behind after the draw (string follow), m, mean of both limbs.
-
-    The kept curvature of every station turns what lies outward of it: the tip moves by the
-    curvature times the distance to the tip, summed along the limb.
-    """
-    x, kept = solved.model.x, solved.residual[:, 4]
-    total = 0.0
-    for tip, limb in ((x[-1], x > 0.0), (x[0], x < 0.0)):
-        order = np.argsort(np.abs(x[limb]))
-        out = np.abs(x[limb])[order]
-        total += float(np.trapezoid(kept[limb][order] * (abs(tip) - out), out))
-    return total / 2.0
+    """Return how far the tips stay behind after the draw (string follow), m, mean of both limbs."""
+    chain = solved.model.bow.chain
+    kept = solved.residual.reshape(*chain.stiffness.shape[:2], 6)
+    after = unstrung_shape(solved.model.bow, kept)[0]
+    return float((after - chain.positions)[[0, -1], 0].mean())

@@ -11,9 +11,11 @@ def surface_steps(solved: SolvedBow) -> tuple[tuple[Pose, SurfaceField], ...]:
     """Return pose and surface results of every state from brace to full draw."""
     model = solved.model
     steps = []
-    for state in (solved.braced, *solved.states):
+    # Bracing crushes least: the first step's crushing stands for it.
+    crushed = [solved.plastic[0], *solved.plastic]
+    for state, plastic in zip((solved.braced, *solved.states), crushed, strict=True):
         strains = state.strains.reshape(-1, 6)
-        inside = stress_inside(model, strains, state.resultants.reshape(-1, 6))
+        inside = stress_inside(model, solved.section, strains, plastic)
         skin = stress_on_skin(model, strains, inside)
         name = "braced" if state is solved.braced else "drawn"
         steps.append((pose_of(name, model, state), surface_field(model, skin)))

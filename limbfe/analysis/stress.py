@@ -10,11 +10,13 @@ from scipy.spatial import cKDTree
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import SurfaceField
-from limbfe.analysis.yielding import FibreLaw, axial_basis, fibre_law, fibre_stress
+from limbfe.analysis.yielding import crushing_strain, wood_law
 from limbfe.failure.criteria import MODES, StrengthUsed, strength_used
 from limbfe.frames import Array, read_only
-from limbfe.section.recovery import recover
-from limbfe.stave.field import grain_axes, strength_at
+from limbfe.section.fibre_law import crush
+from limbfe.section.inelastic import FibreSection, recover_inelastic
+from limbfe.stave.field import StrengthField, grain_axes, stiffness_at, strength_at
+from limbfe.stave.stave import Stave
 
 _STRENGTHS = ("tension", "compression", "shear", "tension_across", "compression_across")
 
@@ -43,29 +45,27 @@ class WoodStress:
     layer: Array
 
 
-def stress_inside(model: LimbModel, strains: Array, resultants: Array) -> WoodStress:
+def stress_inside(
+    model: LimbModel, section: FibreSection, strains: Array, plastic: Array
+) -> WoodStress:
     """Return the stress at every integration point of every section.
 
     Parameters
     ----------
     model : LimbModel
+    section : FibreSection
     strains : ndarray, shape (S, 6)
         Beam strains.
-    resultants : ndarray, shape (S, 6), N and N m, section axes
-
-    Notes
-    -----
-    Shear and stress across the grain are those of the elastic section under the resultants;
-    the axial stress follows the fibre law at the plane-section strain.
+    plastic : ndarray, shape (S, m, q)
+        How far every fibre is crushed.
     """
-    field = recover(model.sections, resultants)
+    field = recover_inelastic(section, strains, plastic)
     stations = len(model.x)
-    return _with_axial(
+    return _compare(
         model,
         field.points.reshape(stations, -1, 2),
-        np.array(field.strain).reshape(stations, -1, 6),
-        np.array(field.stress).reshape(stations, -1, 6),
-        strains,
+        field.strain.reshape(stations, -1, 6),
+        field.stress.reshape(stations, -1, 6),
     )
 
 
@@ -76,15 +76,15 @@ def stress_on_skin(model: LimbModel, strains: Array, inside: WoodStress) -> Wood
     ----------
     model : LimbModel
     strains : ndarray, shape (S, 6)
-        Beam strains.
+        Beam strains of a first draw.
     inside : WoodStress
         From `stress_inside`.
 
     Notes
     -----
-    All but the axial stress is that of the nearest integration point.  The mesh's own strain is
-    not taken on the skin: where the outline is smooth and the mesh has a corner, an element's
-    map is singular at that very node.
+    The field of the nearest integration point is carried to the skin along the plane-section
+    strain and the wood's own law.  The mesh's strain is not taken on the skin: where the outline
+    is smooth and the mesh has a corner, an element's map is singular at that very node.
     """
     points = model.mesh.nodes[:, model.mesh.outline]
     near = np.stack(
@@ -92,16 +92,13 @@ def stress_on_skin(model: LimbModel, strains: Array, inside: WoodStress) -> Wood
     )
     strain = np.take_along_axis(inside.strain, near[..., None], axis=1)
     stress = np.take_along_axis(inside.stress, near[..., None], axis=1)
-    return _with_axial(model, points, strain, stress, strains)
-
-
-def _with_axial(
-    model: LimbModel, points: Array, strain: Array, stress: Array, strains: Array
-) -> WoodStress:
-    law = fibre_law(model, points)
-    axial = np.einsum("spi,si->sp", axial_basis(points), strains[:, [0, 4, 5]])
-    strain[..., 0], stress[..., 0] = axial, fibre_stress(law, axial)
-    return _compare(model, law, points, strain, stress)
+    step = points - np.take_along_axis(inside.points, near[..., None], axis=1)
+    strain[..., 0] += step[..., 1] * strains[:, None, 4] - step[..., 0] * strains[:, None, 5]
+    wood = stiffness_at(model.setup.stave, model.x[:, None], points[..., 0], points[..., 1])
+    modulus: Array = np.reciprocal(np.linalg.inv(wood)[..., 0, 0])
+    law = wood_law(model, points, modulus)
+    stress[..., 0] = crush(law, strain[..., 0], np.zeros(strain.shape[:2]))[0]
+    return _compare(model, points, strain, stress)
 
 
 def surface_field(model: LimbModel, skin: WoodStress) -> SurfaceField:
@@ -116,9 +113,7 @@ def surface_field(model: LimbModel, skin: WoodStress) -> SurfaceField:
     )
 
 
-def _compare(
-    model: LimbModel, law: FibreLaw, points: Array, strain: Array, stress: Array
-) -> WoodStress:
+def _compare(model: LimbModel, points: Array, strain: Array, stress: Array) -> WoodStress:
     stave = model.setup.stave
     x, y, z = model.x[:, None], points[..., 0], points[..., 1]
     strengths = strength_at(stave, x, y, z)
@@ -127,7 +122,9 @@ def _compare(
     finite = {name: np.where(in_knot, 1.0, getattr(strengths, name)) for name in _STRENGTHS}
     used = strength_used(stress=stress, grain=grain_axes(stave, x, y, z), **finite)
     # Past the crushing strength the stress stays; the strain says how far past.
-    shortened = np.maximum(-strain[..., 0], 0.0) / law.crushing_strain
+    modulus = np.where(in_knot, 1.0, _modulus_along(stave, strengths))
+    limit = crushing_strain(modulus, np.where(in_knot, 0.0, strengths.compression))
+    shortened = np.maximum(-strain[..., 0], 0.0) / limit
     used = replace(used, compression=np.maximum(used.compression, shortened))
     kept = {mode: np.where(in_knot, 0.0, getattr(used, mode)) for mode in MODES}
     return WoodStress(
@@ -138,3 +135,12 @@ def _compare(
         clear=~in_knot & (strengths.zones.decay < 0),
         layer=strengths.zones.wood.astype(np.float64),
     )
+
+
+def _modulus_along(stave: Stave, strengths: StrengthField) -> Array:
+    """Return the clear wood's E_L at points, decay counted."""
+    heart = stave.heartwood
+    woods = (heart, stave.sapwood_wood or heart, stave.backing_wood or heart)
+    modulus = np.take([wood.elasticity.E_L for wood in woods], strengths.zones.wood)
+    left = np.array([*(patch.effect.E for patch in stave.decays), 1.0])
+    return np.asarray(modulus * left[strengths.zones.decay])

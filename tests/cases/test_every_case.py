@@ -9,6 +9,7 @@ from scipy.interpolate import CubicSpline
 
 from limbfe.analysis.solve import solve_bow, solve_elastic
 from limbfe.analysis.sweep import locate
+from limbfe.section.inelastic import lost_energy, stored_energy
 
 CONTRACT = {
     "brace": {"brace_height_mm", "string_length_mm", "string_tension_N", "energy_J"},
@@ -84,6 +85,25 @@ def test_work_of_the_pull_is_the_energy_stored(elastic_bow):
     stored = np.array([state.strain_energy + state.string_energy for state in states])
     work = CubicSpline(travel, force).integrate(travel[0], travel[-1])
     assert work == pytest.approx(stored[-1] - stored[0], rel=2e-5)
+
+
+def test_work_of_the_first_draw_is_stored_or_lost_in_crushing(bow):
+    """Energy audit of the yielding bow: pull = string + elastic wood + crushed wood."""
+    section, chain = bow.section, bow.model.bow.chain
+    length = np.repeat(chain.length / 2.0, 2)
+
+    def held(state, plastic):
+        strains = state.strains.reshape(-1, 6)
+        stored = stored_energy(section, strains, plastic) + lost_energy(section, plastic)
+        return state.string_energy + (stored * length).sum()
+
+    states = bow.states
+    travel = np.array([state.travel for state in states])
+    force = np.array([state.draw_force for state in states])
+    work = CubicSpline(travel, force).integrate(travel[0], travel[-1])
+    change = held(states[-1], bow.plastic[-1]) - held(states[0], bow.plastic[0])
+    assert work == pytest.approx(change, rel=1e-3)
+    assert (lost_energy(section, bow.plastic[-1]) * length).sum() > 0.0
 
 
 def test_yielding_lowers_the_weight_and_leaves_a_set(bow, elastic_bow, assessment):
