@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -12,8 +13,11 @@ from limbfe.beam import Bow, BowString, Chain, Hold, gauss_positions
 from limbfe.frames import Array, read_only
 from limbfe.section.mesh import SectionMesh, integration_points, section_mesh
 from limbfe.section.stiffness import SectionStiffness, section_stiffness
+from limbfe.section.zone_lines import zone_lines
 from limbfe.stave.field import density_at, stiffness_at
+from limbfe.stave.knot import inside_knot
 from limbfe.stave.profile import SectionShapes, axis_at, shape_at
+from limbfe.stave.stave import Stave
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,14 +63,8 @@ def build_model(setup: BowSetup) -> LimbModel:
     node_x = node_positions(setup)
     gauss_x = gauss_positions(node_x)
     x = read_only(gauss_x.ravel())
-    shapes = shape_at(stave, x)
-    mesh = section_mesh(shapes, fineness=setup.fineness)
+    shapes, mesh, sections = solve_sections(setup, x)
     points, _ = integration_points(mesh)
-    y, z = points[..., 0], points[..., 1]
-    along = x[:, None, None]
-    sections = section_stiffness(
-        mesh, stiffness_at(stave, along, y, z), density_at(stave, along, y, z)
-    )
     positions, rotations = axis_at(stave, node_x)
     chain = Chain(
         positions=positions,
@@ -84,6 +82,35 @@ def build_model(setup: BowSetup) -> LimbModel:
         sections=sections,
         bow=_string_up(setup, node_x, chain),
     )
+
+
+def solve_sections(
+    setup: BowSetup, x: Array
+) -> tuple[SectionShapes, SectionMesh, SectionStiffness]:
+    """Mesh and solve the sections at stations `x`, shape (S,), with every zone in them.
+
+    Raises
+    ------
+    GeometryError
+        If a station lies beyond a tip or an outline collapses.
+    MaterialError
+        If the wood at a point has no positive-definite stiffness.
+    """
+    stave = setup.stave
+    shapes = shape_at(stave, x)
+    mesh = section_mesh(shapes, fineness=setup.fineness, y_breaks=knot_lines(stave, shapes))
+    points, _ = integration_points(mesh)
+    place = (np.asarray(x)[:, None, None], points[..., 0], points[..., 1])
+    C, density = stiffness_at(stave, *place), density_at(stave, *place)
+    return shapes, mesh, section_stiffness(mesh, C, density)
+
+
+def knot_lines(stave: Stave, shapes: SectionShapes) -> Array | None:
+    """Return the lines along the sides of the knots that columns of elements shall follow."""
+    if not stave.knots:
+        return None
+    lines = [zone_lines(shapes, partial(inside_knot, knot)) for knot in stave.knots]
+    return np.concatenate(lines, axis=1)
 
 
 def _string_up(setup: BowSetup, node_x: Array, chain: Chain) -> Bow:

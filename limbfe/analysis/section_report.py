@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from limbfe.analysis.model import solve_sections
 from limbfe.analysis.settings import BowSetup
 from limbfe.frames import RESULTANTS, STRAINS, Array, read_only
 from limbfe.section import (
@@ -14,14 +15,10 @@ from limbfe.section import (
     bending_stiffness,
     integration_points,
     principal_axes,
-    section_mesh,
-    section_stiffness,
     shear_centre,
     tension_centre,
     torsion_stiffness,
 )
-from limbfe.stave.field import density_at, stiffness_at
-from limbfe.stave.profile import shape_at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,12 +93,8 @@ def report_section(setup: BowSetup, x: float) -> SectionReport:
     GeometryError
         If the station lies beyond a tip or the outline collapses there.
     """
-    stave = setup.stave
-    shapes = shape_at(stave, np.array([x]))
-    mesh = section_mesh(shapes, fineness=setup.fineness)
-    points, weights = integration_points(mesh)
-    place = (x, points[..., 0], points[..., 1])
-    solution = section_stiffness(mesh, stiffness_at(stave, *place), density_at(stave, *place))
+    shapes, mesh, solution = solve_sections(setup, np.array([x]))
+    _, weights = integration_points(mesh)
     return SectionReport(
         x=x,
         width=float(shapes.width[0]),
