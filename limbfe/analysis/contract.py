@@ -12,7 +12,7 @@ from limbfe.units import IMPERIAL
 from limbfe.version import __version__
 
 if TYPE_CHECKING:
-    from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tip
+    from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tiller, Tip
 
 
 def _list(values: Array, scale: float = 1.0) -> list[float]:
@@ -48,6 +48,7 @@ def draw_to_dict(bow: DrawnBow) -> dict[str, Any]:
             "draw_energy_J": float(curve.energy[-1]),
         },
         "tips": {"upper": _tip(bow.upper_tip), "lower": _tip(bow.lower_tip)},
+        "tiller": {"braced": _tiller(bow.tiller_braced), "drawn": _tiller(bow.tiller_drawn)},
         "cautions": list(bow.cautions),
         "assumptions": list(bow.assumptions),
     }
@@ -75,6 +76,20 @@ def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
 def _tip(tip: Tip) -> dict[str, float]:
     x, y, z = _list(tip.position, 1e3)
     return {"x_mm": x, "y_mm": y, "z_mm": z, "twist_deg": math.degrees(tip.twist)}
+
+
+def _tiller(tiller: Tiller | None) -> dict[str, Any] | None:
+    if tiller is None:
+        return None
+    lower, upper = (float(np.degrees(v)) for v in tiller.tip_twist)
+    left, right = _list(tiller.tip_shift, 1e3)
+    return {
+        "tiller_mm": tiller.tiller * 1e3,
+        "tip_twist_deg": {"lower": lower, "upper": upper},
+        "tip_shift_mm": {"lower": left, "upper": right},
+        "string_track_mm": tiller.track * 1e3,
+        "balance_mm": _maybe_mm(tiller.balance),
+    }
 
 
 def _hot_spot(spot: HotSpot) -> dict[str, Any]:

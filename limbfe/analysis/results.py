@@ -159,6 +159,30 @@ class Tip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tiller:
+    """What the trade reads off a bow in one state; pairs are (lower, upper).
+
+    Attributes
+    ----------
+    tiller : float, m
+        Distance of the upper limb from the string less that of the lower, half-way along the
+        limbs; positive when the upper limb stands further off.
+    tip_twist : ndarray, shape (2,), rad
+    tip_shift : ndarray, shape (2,), m, to the archer's right
+    track : float, m
+        Where the string crosses the grip, to the right of its middle.
+    balance : float or None, m
+        Height at which the line of pull crosses the grip, above where it is held; None at brace.
+    """
+
+    tiller: float
+    tip_twist: Array
+    tip_shift: Array
+    track: float
+    balance: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DrawnBow:
     """One bow unstrung, braced and drawn.
 
@@ -174,6 +198,7 @@ class DrawnBow:
     curve : DrawCurve
     lower_tip, upper_tip : Tip
     cautions, assumptions : tuple of str
+    tiller_braced, tiller_drawn : Tiller or None
     """
 
     setup: BowSetup
@@ -187,6 +212,8 @@ class DrawnBow:
     upper_tip: Tip
     cautions: tuple[str, ...]
     assumptions: tuple[str, ...]
+    tiller_braced: Tiller | None = None
+    tiller_drawn: Tiller | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the results contract: plain numbers and text, with the unit in every key."""

@@ -9,10 +9,10 @@ from scipy.interpolate import CubicSpline
 
 from limbfe.analysis.cautions import STANDING_CAUTIONS
 from limbfe.analysis.model import LimbModel, build_model
-from limbfe.analysis.results import DrawCurve, DrawnBow, Pose, Tip
+from limbfe.analysis.results import DrawCurve, DrawnBow, Pose, Tiller, Tip
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.yielding import draw_with_yield, yielding_sections
-from limbfe.beam import BowState, brace, draw, unstrung_shape
+from limbfe.beam import BowState, TradeMeasures, brace, draw, measure, unstrung_shape
 from limbfe.frames import Array, read_only
 from limbfe.section.inelastic import FibreSection
 from limbfe.stave.profile import axis_at, shape_at
@@ -127,9 +127,46 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
         curve=_curve(solved),
         lower_tip=_tip(solved, full, 0),
         upper_tip=_tip(solved, full, -1),
-        cautions=STANDING_CAUTIONS,
+        cautions=(*_warnings(solved), *STANDING_CAUTIONS),
         assumptions=setup.assumptions,
+        tiller_braced=_tiller(solved, braced),
+        tiller_drawn=_tiller(solved, full),
     )
+
+
+def _measures(solved: SolvedBow, state: BowState) -> TradeMeasures:
+    stave = solved.model.setup.stave
+    half_way = 0.5 * float(min(-stave.x[0], stave.x[-1]))
+    return measure(solved.model.bow, state, distance=half_way)
+
+
+def _tiller(solved: SolvedBow, state: BowState) -> Tiller:
+    found = _measures(solved, state)
+    return Tiller(
+        tiller=found.tiller,
+        tip_twist=found.tip_twist,
+        tip_shift=found.tip_shift,
+        track=found.track,
+        balance=found.balance if np.isfinite(found.balance) else None,
+    )
+
+
+def _warnings(solved: SolvedBow) -> tuple[str, ...]:
+    """Return what the states themselves warn of: lost stability, a string through a limb."""
+    warnings = []
+    for state in (solved.braced, *solved.states):
+        if not state.stable:
+            warnings.append(
+                f"from a draw of {1e3 * state.draw_length:.0f} mm on the bow is not stable: the "
+                "least push sideways makes a limb kick over; do not draw it that far"
+            )
+            break
+    for name, state in (("braced", solved.braced), ("drawn", solved.full_draw)):
+        crossings = _measures(solved, state).crossings
+        if crossings.size:
+            places = ", ".join(f"{1e3 * x:.0f} mm" for x in crossings)
+            warnings.append(f"{name}, the string passes through the limb at {places}")
+    return tuple(warnings)
 
 
 def known_loading(solved: SolvedBow) -> tuple[Array, Array]:

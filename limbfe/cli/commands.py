@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console, RenderableType
 
 from limbfe.errors import CaseError
-from limbfe.units import unit_system
+from limbfe.units import Kind, unit_system
 from limbfe.version import __version__
 
 if TYPE_CHECKING:
@@ -146,12 +146,9 @@ def section(options: argparse.Namespace) -> None:
     from limbfe.api import read_case
     from limbfe.api import section as section_of
     from limbfe.report.tables import section_table
-    from limbfe.units import UnitError, parse_quantity
 
-    try:
-        at = parse_quantity(options.at, "length")
-    except UnitError as error:
-        raise CaseError(f'--at "{options.at}": {error}') from error
+    at = _quantity("--at", options.at, "length")
+    assert at is not None
     case = read_case(options.case)
     x = at if options.limb == "upper" else -at
     report = section_of(case, x)
@@ -167,6 +164,40 @@ def section(options: argparse.Namespace) -> None:
             written = write_section(assess_case(case), x, options.png, units=options.units)
         if not options.json:
             print(f"wrote {written}")
+
+
+def pull(options: argparse.Namespace) -> None:
+    """Pull one bow on a long string."""
+    from limbfe.analysis.long_string import pull_long_string
+    from limbfe.api import read_case
+    from limbfe.case.build import build_setup
+    from limbfe.report.tables import pull_table
+
+    length = _quantity("--string-length", options.string_length, "length")
+    force = _quantity("--force", options.force, "force")
+    movement = _quantity("--tip-movement", options.tip_movement, "length")
+    if length is None or (force is None) == (movement is None):
+        raise CaseError("pull: give --string-length and one of --force and --tip-movement")
+    with progress(options) as say:
+        say("sections, pull")
+        setup = build_setup(read_case(options.case))
+        pulled = pull_long_string(setup, length, force=force, tip_movement=movement)
+    if options.json:
+        print(json.dumps(pulled.to_dict()))
+    else:
+        show(pull_table(pulled, unit_system(options.units)))
+
+
+def _quantity(option: str, text: str | None, kind: Kind) -> float | None:
+    """Return the SI value of an option, None where it was not given."""
+    from limbfe.units import UnitError, parse_quantity
+
+    if text is None:
+        return None
+    try:
+        return parse_quantity(text, kind)
+    except UnitError as error:
+        raise CaseError(f'{option} "{text}": {error}') from error
 
 
 def woods(options: argparse.Namespace) -> None:
@@ -231,6 +262,7 @@ RESULT_OF_COLOUR: dict[str, Result] = {
 COMMANDS: dict[str, Callable[[argparse.Namespace], None]] = {
     "assess": assess,
     "draw": draw,
+    "pull": pull,
     "section": section,
     "show": show_bow,
     "woods": woods,

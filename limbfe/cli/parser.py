@@ -24,6 +24,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     _add_assess(commands)
     _add_draw(commands)
+    _add_pull(commands)
     _add_show(commands)
     _add_section(commands)
     _add_woods(commands)
@@ -59,6 +60,22 @@ def _add_assess(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 def _add_draw(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = _add_command(commands, "draw", "brace and draw the bow: forces, energy, shape")
     parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
+    _add_tables(parser)
+
+
+def _add_pull(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _add_command(commands, "pull", "pull the unbraced bow on a long string, on a cradle")
+    parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
+    parser.add_argument(
+        "--string-length",
+        required=True,
+        metavar="LENGTH",
+        help='between the nocks, such as "1.9 m"',
+    )
+    parser.add_argument("--force", metavar="FORCE", help='pull to this force, such as "60 lbf"')
+    parser.add_argument(
+        "--tip-movement", metavar="LENGTH", help='or until the tips have moved, such as "120 mm"'
+    )
     _add_tables(parser)
 
 

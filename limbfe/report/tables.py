@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from limbfe.analysis.long_string import LongStringPull
 from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tip
 from limbfe.analysis.section_report import SectionReport
 from limbfe.stave.profile import shape_at
@@ -68,6 +69,7 @@ def draw_tables(bow: DrawnBow, units: UnitSystem) -> RenderableType:
         Text(""),
         draw_table(bow, units),
         tip_table(bow, units),
+        tiller_table(bow, units),
     ]
     parts.extend(_list("Assumed, because the case does not say", bow.assumptions))
     parts.extend(_list("Cautions", bow.cautions))
@@ -85,6 +87,19 @@ def tip_table(bow: DrawnBow, units: UnitSystem) -> Table:
         table.add_row(
             limb, units.length(x), units.length(y), units.length(abs(z)), units.angle(tip.twist)
         )
+    return table
+
+
+def tiller_table(bow: DrawnBow, units: UnitSystem) -> Table:
+    """Return the trade's measures at brace and at full draw."""
+    table = Table(title="Tiller", title_justify="left")
+    for heading in ("", "upper limb further from string", "string right of grip", "balance"):
+        table.add_column(heading, justify="right")
+    for name, tiller in (("braced", bow.tiller_braced), ("drawn", bow.tiller_drawn)):
+        if tiller is not None:
+            balance = "-" if tiller.balance is None else units.length(tiller.balance)
+            table.add_row(name, units.length(tiller.tiller), units.length(tiller.track), balance)
+    table.caption = "half-way along the limbs; balance is where the pull crosses the grip"
     return table
 
 
@@ -219,3 +234,24 @@ def section_table(report: SectionReport, units: UnitSystem) -> Table:
         table.add_row(name, value)
     table.caption = "centres are counted from mid-width and mid-thickness"
     return table
+
+
+def pull_table(pulled: LongStringPull, units: UnitSystem) -> RenderableType:
+    """Return what a pull on a long string shows of each limb."""
+    table = Table(title=f"Pulled with {units.force(pulled.force)}", title_justify="left")
+    for heading in ("limb", "tip moved", "bends most at"):
+        table.add_column(heading, justify="right")
+    for k, limb in ((1, "upper"), (0, "lower")):
+        moved, most = float(pulled.tip_movement[k]), float(pulled.bends_most_at[k])
+        table.add_row(limb, units.length(moved), units.length(most))
+    lower, upper = (float(v) for v in pulled.tip_movement)
+    if pulled.stiffer == "neither":
+        words = "Both limbs bend alike; either may be the upper one."
+    else:
+        ratio = max(lower, upper) / min(lower, upper)
+        words = (
+            f"The {pulled.stiffer} limb is the stiffer: the other tip moves {ratio - 1.0:.0%} "
+            "further. Common practice makes the stiffer limb the lower one, which the hand loads "
+            "more."
+        )
+    return Group(table, Text(words))

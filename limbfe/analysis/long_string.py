@@ -1,0 +1,105 @@
+"""The first pull on a long string: where each limb bends, and which is the stiffer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from limbfe.analysis.model import build_model
+from limbfe.analysis.settings import BowSetup
+from limbfe.beam import pull
+from limbfe.beam.state import own_frame
+from limbfe.frames import Array, read_only
+
+UNEVEN = 0.02
+"""Limbs whose tips move within this share of each other are called even."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LongStringPull:
+    """The bow on a cradle, pulled at the middle of a long string; limbs elastic.
+
+    Attributes
+    ----------
+    string_length, force : float, m, N
+    tip_movement : ndarray, shape (2,), m
+        How far the lower and the upper tip moved towards the pull, from rest.
+    bends_most_at : ndarray, shape (2,), m
+        Distance from the grip at which the lower and the upper limb bend most.
+    x : ndarray, shape (S,), m
+    curvature : ndarray, shape (S,), 1/m
+        Bending since the unstrung shape.
+    stiffer : str
+        "upper", "lower" or "neither".
+    """
+
+    string_length: float
+    force: float
+    tip_movement: Array
+    bends_most_at: Array
+    x: Array
+    curvature: Array
+    stiffer: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain numbers with the unit in every key."""
+        lower, upper = (float(v) for v in self.tip_movement * 1e3)
+        low_at, high_at = (float(v) for v in self.bends_most_at * 1e3)
+        return {
+            "string_length_mm": self.string_length * 1e3,
+            "force_N": self.force,
+            "tip_movement_mm": {"lower": lower, "upper": upper},
+            "bends_most_at_mm": {"lower": low_at, "upper": high_at},
+            "stiffer_limb": self.stiffer,
+            "station_mm": (1e3 * self.x).tolist(),
+            "curvature_1_per_m": self.curvature.tolist(),
+        }
+
+
+def pull_long_string(
+    setup: BowSetup,
+    string_length: float,
+    *,
+    force: float | None = None,
+    tip_movement: float | None = None,
+) -> LongStringPull:
+    """Rest the bow on a cradle and pull the middle of a long string.
+
+    Parameters
+    ----------
+    setup : BowSetup
+        Its own string length, brace height and hold are not used.
+    string_length : float, m
+    force : float, optional, N
+    tip_movement : float, optional, m
+        Mean of both tips.  Give one of the two.
+
+    Raises
+    ------
+    GeometryError
+        If neither or both are given or a value is impossible.
+    ConvergenceError
+        If no equilibrium is found.
+    """
+    model = build_model(replace(setup, hold="tiller"))
+    state = pull(model.bow, string_length, force=force, tip_movement=tip_movement)
+    moved = own_frame(model.bow, state, state.positions) - model.bow.chain.positions
+    curvature = state.strains.reshape(-1, 6)[:, 4]
+    edge = setup.stave.stiff_length / 2.0
+    most = []
+    for sign in (-1.0, 1.0):
+        limb = np.flatnonzero(sign * model.x > edge)
+        most.append(abs(model.x[limb[curvature[limb].argmax()]]))
+    tips = moved[[0, -1], 0]
+    even = abs(tips[1] - tips[0]) < UNEVEN * abs(tips).mean()
+    return LongStringPull(
+        string_length=string_length,
+        force=state.draw_force,
+        tip_movement=read_only(tips),
+        bends_most_at=read_only(most),
+        x=model.x,
+        curvature=read_only(curvature),
+        stiffer="neither" if even else "upper" if tips[1] < tips[0] else "lower",
+    )
