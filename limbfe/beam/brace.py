@@ -130,7 +130,8 @@ def _brace_to_length(bow: Bow, length: float) -> BowState:
         stages = np.array([[LENGTH, start, length, 1.0, 1.0]])
         record = new_record(1, n)
         status, done, _ = solve(bow.model, path, new_path(n), new_work(n), stages, record)
-        if status == REACHED:
+        # without tension the string may hang anywhere: that is a slack string, not a braced bow
+        if status == REACHED and path.border[3] > 1e-6 * bow.model.force:
             return _braced(bow, path, record)
         break
     if length >= float(np.linalg.norm(high - low)):

@@ -202,6 +202,7 @@ def stable_states(model: Model, record: Record, string: Array, control: int) -> 
 
     Negative eigenvalues are counted by parts (the limbs' pivots, then the reduced system,
     Haynsworth 1968); each active multiplier adds one of its own.
+    Without tension the bow is at rest, which is stable.
     """
     reduced = record.symmetric.copy()
     for i in range(2):
@@ -209,9 +210,11 @@ def stable_states(model: Model, record: Record, string: Array, control: int) -> 
     free, multipliers = (18, 3) if control in (DRAW, TIPS) else (17, 2)
     reduced = reduced[:, :free, :free]
     scale = np.sqrt(np.abs(reduced).max(axis=2))
+    scale = np.where(scale > 0.0, scale, 1.0)
     reduced /= scale[:, :, None] * scale[:, None, :]
     negative = np.sum(np.linalg.eigvalsh(reduced) < 0.0, axis=1) + record.counts[:, 1]
-    stable: NDArray[np.bool_] = negative == multipliers
+    slack = np.all(record.borders[:, 3:5] <= 0.0, axis=1)
+    stable: NDArray[np.bool_] = (negative == multipliers) | slack
     return stable
 
 

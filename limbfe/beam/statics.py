@@ -234,13 +234,15 @@ class _System:
         body = np.concatenate(
             [np.einsum("nji,nj->ni", rotations, step[:, k : k + 3]) for k in (0, 3)], axis=1
         )
-        old = rotations[0].copy(), positions[0].copy()
-        rest_r, rest_p = rotations.copy(), positions.copy()
+        first, old = rotations[0].copy(), positions[0].copy()
+        place = old.copy()
         rebuild(rotations, positions, body, factor, 0, len(positions) - 1)
-        move(*old, factor * body[0])
-        # the rebuilt chain starts at the unmoved first node: carry it along rigidly
-        carry = old[0] @ rest_r[0].T
-        positions[:] = old[1] + (positions - rest_p[0]) @ carry.T
+        move(first, place, factor * body[0])
+        # the rebuilt chain starts at the unmoved first node: carry it along rigidly, by an exact
+        # rotation (a product with an inverse would triple the rounding at every step)
+        carry, unused = np.eye(3), np.zeros(3)
+        move(carry, unused, np.concatenate([np.zeros(3), factor * step[0, 3:]]))
+        positions[:] = place + (positions - old) @ carry.T
         rotations[:] = carry @ rotations
 
     def _resultants(self, rotations: Array, positions: Array) -> Array:
@@ -332,11 +334,34 @@ def natural_frequencies(chain: Chain, state: ChainState, fixed: Any, count: int)
     free = np.flatnonzero(~np.asarray(fixed, dtype=bool).ravel())
     mass = mass_matrix(chain, state.rotations, state.positions)[np.ix_(free, free)]
     tangent = state.tangent[np.ix_(free, free)]
-    square = eigh(
-        0.5 * (tangent + tangent.T), mass, eigvals_only=True, subset_by_index=[0, count - 1]
-    )
-    tiny = 1e-9 * float(np.abs(np.diag(tangent)).max() / np.diag(mass).max())
-    square = np.where(np.abs(square) < tiny, np.abs(square), square)
+    square = lowest_squares(tangent, mass, count, _frequency_scale(chain))
     with np.errstate(invalid="ignore"):
         frequencies: Array = np.sqrt(square)
     return frequencies
+
+
+def lowest_squares(tangent: Array, mass: Array, count: int, scale: float) -> Array:
+    """Return the lowest `count` eigenvalues of (tangent, mass), increasing.
+
+    Solved for the reciprocals of shifted eigenvalues: the low ones would drown in the rounding
+    of the highest, which are larger by 1e12.
+    """
+    symmetric, shift, size = 0.5 * (tangent + tangent.T), scale, len(mass)
+    for _ in range(12):
+        try:
+            inverse = eigh(
+                mass, symmetric + shift * mass, eigvals_only=True,
+                subset_by_index=[size - count, size - 1],
+            )  # fmt: skip
+        except LinAlgError:
+            shift *= 10.0
+            continue
+        square: Array = 1.0 / inverse[::-1] - shift
+        return np.where(np.abs(square) < 1e-6 * shift, 0.0, square)
+    raise ConvergenceError("vibration: the tangent is far from positive; the shape is unstable")
+
+
+def _frequency_scale(chain: Chain) -> float:
+    """Return the square of a frequency typical of bending, (rad/s)^2."""
+    bending = np.mean(chain.stiffness[:, :, 4, 4]) / np.mean(chain.mass[:, :, 0, 0])
+    return float(bending / np.sum(chain.length) ** 4)
