@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 
-from limbfe.analysis.defects import judge_defects
+from limbfe.analysis.cautions import model_assumptions, wood_warnings
+from limbfe.analysis.defects import find_zone, judge_defects, local_problem
 from limbfe.analysis.hot_spots import find_hot_spots
 from limbfe.analysis.model import LimbModel
-from limbfe.analysis.results import Assessment, DrawnBow, LimbField
+from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, LimbField
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, drawn_bow, known_loading, set_depth, solve_bow
 from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin, surface_field
-from limbfe.analysis.traces import clear_stations
+from limbfe.analysis.traces import clear_stations, zone_extent, zone_label
+from limbfe.errors import GeometryError
+from limbfe.failure.local import judge_zone
+from limbfe.failure.problem import LocalOutcome, LocalProblem
 from limbfe.frames import Array, read_only
 
 
@@ -41,15 +45,45 @@ def assess_solved(solved: SolvedBow) -> Assessment:
     inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
     skin = stress_on_skin(model, strains, inside)
     bow = drawn_bow(solved)
+    hot_spots = find_hot_spots(model, skin, inside)
     shared = {item.name: getattr(bow, item.name) for item in fields(bow)}
+    shared["assumptions"] = (*bow.assumptions, *model_assumptions(model.setup.stave))
+    shared["cautions"] = (*wood_warnings(hot_spots), *bow.cautions)
     return Assessment(
         **shared,
         limb=_limb_field(model, strains, resultants, skin, inside),
         surface=surface_field(model, skin),
         set_depth=set_depth(solved),
-        hot_spots=find_hot_spots(model, skin, inside),
+        hot_spots=hot_spots,
         defects=judge_defects(model, inside, strains, *known_loading(solved)),
     )
+
+
+def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalProblem, LocalOutcome]:
+    """Return the verdict on one knot or patch with the local model behind it.
+
+    Raises
+    ------
+    CaseError
+        If there is no zone of that name.
+    GeometryError
+        If it lies in the stiff grip or nothing of it is left in the limb.
+    """
+    model = solved.model
+    zone = find_zone(model, name)
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
+    problem = None
+    if abs(zone_extent(zone)[0]) > model.setup.stave.stiff_length / 2.0:
+        problem, _ = local_problem(model, inside, strains, zone)
+    if problem is None:
+        raise GeometryError(
+            f"{zone_label(zone)}: lies in the stiff grip or outside the limb, where nothing loads "
+            "it; there is no local model to show"
+        )
+    results = judge_defects(model, inside, strains, *known_loading(solved))
+    result = next(one for one in results if one.name == name)
+    return result, problem, judge_zone(replace(problem, scatter=None))
 
 
 def _limb_field(

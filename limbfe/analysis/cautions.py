@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from limbfe.analysis.results import HotSpot
+    from limbfe.stave.stave import Stave
+
 STANDING_CAUTIONS = (
     "Every verdict is an estimate from typical strengths of clear wood; your wood may be weaker. "
     "Where local rules or an experienced bowyer say otherwise, follow them.",
@@ -11,3 +17,46 @@ STANDING_CAUTIONS = (
     "Never let go of a drawn string without an arrow on it.",
     "The dust of some woods, yew and black locust among them, is toxic: wear a mask.",
 )
+
+
+def wood_warnings(hot_spots: tuple[HotSpot, ...]) -> tuple[str, ...]:
+    """Return what clear wood past its strength means, the worst place of every mode."""
+    words = {
+        "tension": "clear wood on the {face} is expected to break in tension before full draw",
+        "compression": "the {face} is pressed past its crushing strain: expect a large set and "
+        "frets (compression cracks across the grain)",
+        "shear": "clear wood is expected to shear along the grain before full draw",
+        "across": "clear wood is expected to split across the grain before full draw",
+    }
+    warnings = []
+    for mode, text in words.items():
+        spot = next((s for s in hot_spots if s.mode == mode and s.strength_used >= 1.0), None)
+        if spot is not None:
+            place = f"{1e3 * spot.at:.0f} mm up the {spot.limb} limb"
+            warnings.append(f"{place}: {text.format(face=spot.face)}")
+    return tuple(warnings)
+
+
+def model_assumptions(stave: Stave) -> tuple[str, ...]:
+    """Return what the models take for granted of every stave, with where it comes from."""
+    taken = [
+        "belly: crushing strain = 1.0 %: middle of the 0.8 to 1.2 % of Joint Committee on "
+        "Structural Safety, Probabilistic Model Code, part 3.5 (2006) (read)"
+    ]
+    if stave.knots:
+        taken += [
+            "knots: modulus across the branch = 2 GPa, 1 to 3 GPa in the band: radial and "
+            "tangential moduli raised for the knot's density (assumed)",
+            "knots: bulge of the rings over a knot = 0.2 radii: low end of 0.2 to 0.5 "
+            "(from memory)",
+        ]
+    if stave.knots or stave.decays:
+        taken += [
+            "windows: 2 to 4 mm for fibres, 0.7 to 1.4 of the wood's own length for splits: from "
+            "toughness and strength, average stress criterion (assumed)",
+            "chance of failure: model scatter 10 %, 0.6 of the variance within a piece: Joint "
+            "Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006) (read)",
+        ]
+    if stave.decays:
+        taken.append("decay: loss grows over half the patch's radius: a gradual rim (assumed)")
+    return tuple(taken)

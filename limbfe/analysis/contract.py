@@ -69,7 +69,7 @@ def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
         },
         "set_mm": assessment.set_depth * 1e3,
         "hot_spots": [_hot_spot(spot) for spot in assessment.hot_spots],
-        "defects": [_defect(defect) for defect in assessment.defects],
+        "defects": [defect_to_dict(defect) for defect in assessment.defects],
     }
 
 
@@ -106,7 +106,8 @@ def _hot_spot(spot: HotSpot) -> dict[str, Any]:
     }
 
 
-def _defect(defect: DefectResult) -> dict[str, Any]:
+def defect_to_dict(defect: DefectResult) -> dict[str, Any]:
+    """Return one verdict of the contract's ``defects``."""
     return {
         "name": defect.name,
         "kind": defect.kind,

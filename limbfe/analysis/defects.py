@@ -18,6 +18,7 @@ from limbfe.analysis.traces import (
     zone_slices,
 )
 from limbfe.defect.strip import Strip
+from limbfe.errors import CaseError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.probability import Scatter
 from limbfe.failure.problem import Band, DepthSlice, LocalOutcome, LocalProblem
@@ -64,6 +65,23 @@ def judge_defects(
     stave = model.setup.stave
     zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
     return tuple(_judge(model, inside, strains, loading, lengths, zone) for zone in zones)
+
+
+def find_zone(model: LimbModel, name: str) -> Knot | Decay:
+    """Return the knot or patch of a name.
+
+    Raises
+    ------
+    CaseError
+        If there is none; names those there are.
+    """
+    stave = model.setup.stave
+    zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
+    for zone in zones:
+        if zone.name == name:
+            return zone
+    known = ", ".join(zone.name for zone in zones) or "none"
+    raise CaseError(f'"{name}": no knot or patch of that name in this case; it has: {known}')
 
 
 def local_problem(

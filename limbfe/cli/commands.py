@@ -166,6 +166,33 @@ def section(options: argparse.Namespace) -> None:
             print(f"wrote {written}")
 
 
+def defect(options: argparse.Namespace) -> None:
+    """Show one knot or patch: verdict, numbers by depth, picture."""
+    from limbfe.analysis.assess import look_at_defect
+    from limbfe.analysis.solve import solve_bow
+    from limbfe.api import read_case
+    from limbfe.case.build import build_setup
+    from limbfe.report.defect import defect_dict, defect_tables
+
+    setup = build_setup(read_case(options.case))
+    with progress(options) as say:
+        say("sections, brace, draw, local model")
+        result, problem, outcome = look_at_defect(solve_bow(setup), options.name)
+        if options.png is not None:
+            from limbfe.view.close_up import close_up
+            from limbfe.view.defect import write_defect
+
+            title = f"{problem.zone}: {result.verdict}"
+            view = close_up(problem, outcome, title[0].upper() + title[1:])
+            write_defect(view, options.png, units=options.units)
+    if options.json:
+        print(json.dumps(defect_dict(result, outcome)))
+    else:
+        show(defect_tables(result, outcome, unit_system(options.units)))
+        if options.png is not None:
+            print(f"wrote {options.png}")
+
+
 def pull(options: argparse.Namespace) -> None:
     """Pull one bow on a long string."""
     from limbfe.analysis.long_string import pull_long_string
@@ -261,6 +288,7 @@ RESULT_OF_COLOUR: dict[str, Result] = {
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], None]] = {
     "assess": assess,
+    "defect": defect,
     "draw": draw,
     "pull": pull,
     "section": section,

@@ -24,6 +24,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     _add_assess(commands)
     _add_draw(commands)
+    _add_defect(commands)
     _add_pull(commands)
     _add_show(commands)
     _add_section(commands)
@@ -60,6 +61,14 @@ def _add_assess(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 def _add_draw(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = _add_command(commands, "draw", "brace and draw the bow: forces, energy, shape")
     parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
+    _add_tables(parser)
+
+
+def _add_defect(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _add_command(commands, "defect", "look at one knot or patch and the wood around it")
+    parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
+    parser.add_argument("name", metavar="NAME", help="its name in the case file")
+    parser.add_argument("--png", type=Path, metavar="FILE", help="write its picture")
     _add_tables(parser)
 
 

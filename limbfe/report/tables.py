@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import numpy as np
@@ -24,6 +25,9 @@ VERDICT_STYLE = {
 }
 
 
+ASSUMED = "Assumed, because the case does not say (sources in results.json and with --json)"
+
+
 def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableType:
     """Return everything a bowyer reads first: verdict, forces, hot spots, defects, stations."""
     parts: list[RenderableType] = [
@@ -39,7 +43,7 @@ def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableTy
         parts.append(defect_table(assessment.defects, units))
         parts.extend(_advice(assessment.defects))
     parts.append(station_table(assessment, units))
-    parts.extend(_list("Assumed, because the case does not say", assessment.assumptions))
+    parts.extend(_list(ASSUMED, _short(assessment.assumptions)))
     parts.extend(_list("Cautions", assessment.cautions))
     return Group(*parts)
 
@@ -71,7 +75,7 @@ def draw_tables(bow: DrawnBow, units: UnitSystem) -> RenderableType:
         tip_table(bow, units),
         tiller_table(bow, units),
     ]
-    parts.extend(_list("Assumed, because the case does not say", bow.assumptions))
+    parts.extend(_list(ASSUMED, _short(bow.assumptions)))
     parts.extend(_list("Cautions", bow.cautions))
     return Group(*parts)
 
@@ -198,6 +202,17 @@ def _advice(defects: tuple[DefectResult, ...]) -> Iterator[RenderableType]:
     for defect in defects:
         yield Text(f"{defect.kind} {defect.name}: {defect.advice}")
     yield Text("")
+
+
+def _short(assumptions: tuple[str, ...]) -> tuple[str, ...]:
+    """Return every assumption without its source: what was taken, and how it is known."""
+    lines = []
+    for line in assumptions:
+        subject, _, rest = line.partition(": ")
+        value = rest.partition(": ")[0]
+        flag = re.search(r"\(([a-z ,]+)\)$", line)
+        lines.append(f"{subject}: {value}" + (f" ({flag[1]})" if flag else ""))
+    return tuple(lines)
 
 
 def _list(title: str, lines: tuple[str, ...]) -> Iterator[RenderableType]:
