@@ -1,0 +1,105 @@
+"""Many bows at once, and sections with a nonlinear law."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from limbfe.beam import (
+    Chain,
+    brace,
+    brace_inelastic,
+    draw,
+    draw_ensemble,
+    draw_inelastic,
+    unstrung_shape,
+)
+from limbfe.errors import ConvergenceError, GeometryError
+
+from .make import bow_1800
+from .test_holds import crooked_bow
+
+
+def test_ensemble_is_the_single_bow_many_times():
+    bow = crooked_bow("hand", 8)
+    factor = np.exp(0.3 * np.random.default_rng(1).normal(size=(9, 17, 2)))
+    stiffness = bow.chain.stiffness * factor[..., None, None]
+    found = draw_ensemble(bow, stiffness, height=0.15, draw_length=0.6, workers=3)
+    alone = draw_ensemble(bow, stiffness, height=0.15, draw_length=0.6, workers=1)
+    assert found.converged.all()
+    assert np.array_equal(found.force, alone.force)
+    for i in (0, 4, 8):
+        chain = bow.chain
+        one = replace(
+            bow,
+            chain=Chain(
+                positions=chain.positions,
+                rotations=chain.rotations,
+                stiffness=stiffness[i],
+                mass=chain.mass,
+            ),
+        )
+        state = draw(one, brace(one, height=0.15), [0.6])[0]
+        assert found.force[i] == pytest.approx(state.draw_force, rel=1e-8)
+        assert found.strains[i] == pytest.approx(state.strains, abs=1e-9)
+        assert found.energy[i] == pytest.approx(state.strain_energy + state.string_energy, rel=1e-8)
+        assert found.string_length[i] == pytest.approx(state.string_lengths.sum(), rel=1e-10)
+    with pytest.raises(GeometryError, match="wanted"):
+        draw_ensemble(bow, stiffness[0], height=0.15, draw_length=0.6)
+
+
+def test_elastic_law_gives_the_elastic_bow():
+    bow = crooked_bow("hand", 8)
+    stiffness = np.array(bow.chain.stiffness)
+    braced = brace(bow, height=0.15)
+    elastic = draw(bow, braced, [0.6])[0]
+    state = draw_inelastic(
+        bow, braced, 0.6, lambda e: (np.einsum("mgij,mgj->mgi", stiffness, e), stiffness)
+    )
+    assert state.draw_force == pytest.approx(elastic.draw_force, rel=1e-8)
+    assert state.strains == pytest.approx(elastic.strains, abs=1e-8)
+    assert state.stable
+
+
+def test_softening_law_is_met_at_every_section_with_quadratic_convergence():
+    bow = bow_1800(12, shear=True)
+    stiffness = np.array(bow.chain.stiffness)
+    bend = stiffness[..., 4, 4]
+    limit = 2.5
+
+    def law(strains: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        forces = np.einsum("mgij,mgj->mgi", stiffness, strains)
+        tangent = stiffness.copy()
+        forces[..., 4] = bend * limit * np.tanh(strains[..., 4] / limit)
+        tangent[..., 4, 4] = bend / np.cosh(strains[..., 4] / limit) ** 2
+        return forces, tangent
+
+    elastic = brace(bow, height=0.15)
+    braced = brace_inelastic(bow, elastic, law, height=0.15)
+    assert braced.string_tension[0] < elastic.string_tension[0]
+    state = draw_inelastic(bow, braced, 0.6, law)
+    assert state.draw_force < draw(bow, elastic, [0.6]).force[0]
+    assert law(state.strains)[0] == pytest.approx(state.resultants, rel=1e-12)
+    # the moment in each limb is the tension's lever: statics, whatever the law
+    _, point, high = state.string_points
+    along = (point - high) / np.linalg.norm(point - high)
+    # (taken at the chord's middle, which lies 2 mm off the arc)
+    middle = 20
+    place = 0.5 * (state.positions[middle] + state.positions[middle + 1])
+    moment = np.cross(high - place, along * state.string_tension[1])[1]
+    assert state.resultants[middle, :, 4].mean() == pytest.approx(abs(moment), rel=3e-3)
+    residuals = np.log(state.residuals)
+    assert residuals[-1] < 1.6 * residuals[-2]
+    with pytest.raises(ConvergenceError, match="nonlinear section law"):
+        draw_inelastic(bow, braced, 3.0, law)
+
+
+def test_set_left_in_the_sections_shows_in_the_unstrung_bow():
+    bow = bow_1800(20)
+    strains = np.zeros((41, 2, 6))
+    strains[:20, :, 4] = strains[21:, :, 4] = 0.1
+    positions, _ = unstrung_shape(bow, strains)
+    # an arc of radius 10 m over 0.85 m: drop 10 (1 - cos 0.085)
+    assert positions[[0, -1], 0] == pytest.approx(10.0 * (1.0 - np.cos(0.085)), rel=1e-9)
