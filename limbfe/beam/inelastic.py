@@ -14,7 +14,7 @@ from limbfe.beam.brace import string_height, string_lengths
 from limbfe.beam.chain import effective_stiffness
 from limbfe.beam.draw import start_of_draw
 from limbfe.beam.element import resultants
-from limbfe.beam.model import DRAW, HEIGHT, LENGTH, Model, Path, new_record, new_work
+from limbfe.beam.model import DRAW, HEIGHT, LENGTH, Model, Path, Work, new_record, new_work
 from limbfe.beam.motion import move
 from limbfe.beam.newton import MAX_ITERATIONS, TOLERANCE, advance, linearise
 from limbfe.beam.state import BowState, make_states
@@ -200,10 +200,22 @@ def _newton(
     section: _Sections, path: Path, control: int, target: float
 ) -> tuple[bool, tuple[float, ...]]:
     """Iterate the bow and its sections together; `path` and the sections are moved in place."""
-    bow = section.bow
     work = new_work(len(path.positions))
-    size = bow.model.size
     residuals: list[float] = []
+    # a step too long may leave double precision; the norm then says so
+    with np.errstate(over="ignore", invalid="ignore"):
+        return _iterate(section, path, work, control, target, residuals), tuple(residuals)
+
+
+def _iterate(
+    section: _Sections,
+    path: Path,
+    work: Work,
+    control: int,
+    target: float,
+    residuals: list[float],
+) -> bool:
+    bow, size = section.bow, section.bow.model.size
     for _ in range(MAX_ITERATIONS):
         model = section.refresh()
         norm, pivots = linearise(model, path, work, control, target, 1.0)
@@ -214,10 +226,10 @@ def _newton(
         norm = max(norm, miss)
         residuals.append(norm)
         if not math.isfinite(norm) or pivots < 0:
-            return False, tuple(residuals)
+            return False
         if norm < TOLERANCE:
-            return min(path.border[3], path.border[4]) >= 0.0, tuple(residuals)
+            return bool(min(path.border[3], path.border[4]) >= 0.0)
         advance(model, path, work, False, 1.0)
         gap = section.gap(model, path)
         section.strains += np.einsum("mgij,mgj->mgi", section.compliance, gap)
-    return False, tuple(residuals)
+    return False
