@@ -148,7 +148,7 @@ def strip_mesh(
     )
     _refuse_overlap(fitted, labels)
     seen = tuple(f if f is not None else e for f, e in zip(fitted, ellipses, strict=True))
-    sizes = size_field(strip, seen + refine, fineness)
+    sizes = size_field(strip, seen, fineness, refine)
     curves = _curves(strip, fitted)
     holes = tuple(f for f, h in zip(fitted, hollow or none, strict=True) if h and f)
 

@@ -52,11 +52,17 @@ class SizeField:
         return reach
 
 
-def size_field(strip: Strip, ellipses: tuple[Ellipse, ...], fineness: Fineness) -> SizeField:
+def size_field(
+    strip: Strip,
+    ellipses: tuple[Ellipse, ...],
+    fineness: Fineness,
+    unfitted: tuple[Ellipse, ...] = (),
+) -> SizeField:
     """Return the size field of a strip with zones.
 
     Near a zone the side is `near`, less where the rim is strongly curved, where the zone is
-    small, and where the wood between it and the next edge or zone is narrow.
+    small, and where the wood between it and the next edge or zone is narrow.  Zones without a
+    rim in the mesh leave no narrow wood.
     """
     x = np.linspace(strip.x[0], strip.x[-1], _EDGE_SAMPLES)
     right, left = edge(strip, "right", x), edge(strip, "left", x)
@@ -72,6 +78,9 @@ def size_field(strip: Strip, ellipses: tuple[Ellipse, ...], fineness: Fineness) 
         side = np.minimum(base, 0.7 * _curvature_radius(ellipse))
         points.append(rims[number])
         sizes.append(np.minimum(side, np.maximum(gap / 1.5, side / 3.0)))
+    for ellipse in unfitted:
+        points.append(rim(ellipse, _even(ellipse)))
+        sizes.append(np.full(_RIM_SAMPLES, fineness.near))
     return SizeField(np.vstack(points), np.concatenate(sizes), fineness.growth)
 
 

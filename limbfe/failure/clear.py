@@ -53,8 +53,10 @@ def _by_mode(piece: DepthSlice, stress: np.ndarray) -> list[tuple[str, np.ndarra
     strength = piece.strength
     opening = np.maximum(np.maximum(s22, s * s * s11), 0.0) / strength.tension_across
     sliding = np.maximum(np.abs(c * s12), np.abs(s * c * s11)) / strength.shear
+    pulled = np.maximum(c * c * s11, 0.0) / strength.tension
+    splinter = np.hypot(c * s12, s * c * s11) / strength.shear
     return [
-        ("fibre", np.maximum(c * c * s11, 0.0) / strength.tension),
+        ("fibre", np.where(pulled > 0.0, np.hypot(pulled, splinter), 0.0)),
         ("yield", np.maximum(-c * c * s11, 0.0) / strength.compression),
         ("opening", opening),
         ("sliding", sliding),

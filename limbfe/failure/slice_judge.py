@@ -14,6 +14,7 @@ from limbfe.defect.recovery import (
     corners_of,
     nodal_stress,
     sample_wood,
+    sampled_limb_stress,
     sampled_stress,
 )
 from limbfe.defect.sizes import Fineness
@@ -31,6 +32,7 @@ from limbfe.failure.slice_windows import (
     build_windows,
     chosen_lengths,
     fibre_axes_stress,
+    grain_shear,
     strength_used,
     window_places,
 )
@@ -177,12 +179,14 @@ def judge_slice(
         )
         for s in solutions
     ]
-    used = [strength_used(piece, stage.samples, stage.windows, s) for s in stresses]
+    own = sampled_limb_stress(stage.samples, stage.model, piece.strain)
+    own_shear = grain_shear(piece, own)
+    used = [strength_used(piece, stage.samples, stage.windows, s, own_shear) for s in stresses]
     peaks = {mode: [_peak(u[mode]) for u in used] for mode in MODES}
     for end in (-1, 1):
         windows = _band_windows(problem, piece, stage, used, end)
         for stress in stresses:
-            varied = strength_used(piece, stage.samples, windows, stress)
+            varied = strength_used(piece, stage.samples, windows, stress, own_shear)
             for mode in MODES:
                 if len(varied[mode].value):
                     peaks[mode].append(_peak(varied[mode]))

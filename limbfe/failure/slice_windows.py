@@ -185,10 +185,39 @@ def window_places(ground: Ground, focus: Ellipse, lengths: WindowLengths, reach:
     )
 
 
+def grain_shear(piece: DepthSlice, stress: Array) -> Array:
+    """Return the shear along the far grain that goes with a limb's own stress, Pa, shape (...).
+
+    Parameters
+    ----------
+    stress : ndarray, shape (..., 3), Pa, strip axes
+    """
+    along, _, shear = np.moveaxis(fibre_stress(stress, np.array(piece.grain.angle)), -1, 0)
+    c, s = np.cos(piece.grain.run_out), np.sin(piece.grain.run_out)
+    slip: Array = np.hypot(c * shear, s * c * along)
+    return slip
+
+
 def strength_used(
-    piece: DepthSlice, samples: Samples, windows: SliceWindows, stress: FibreStress
+    piece: DepthSlice,
+    samples: Samples,
+    windows: SliceWindows,
+    stress: FibreStress,
+    own_shear: Array,
 ) -> Mapping[str, Used]:
-    """Return the strength used in every window, by mode; yield of the belly counts as a mode."""
+    """Return the strength used in every window, by mode; yield of the belly counts as a mode.
+
+    Parameters
+    ----------
+    own_shear : ndarray, shape (w,), Pa
+        Of the limb without the zone, from `grain_shear`.
+
+    Notes
+    -----
+    Fibre rupture is Hashin's modified form, ``hypot(s_L / X, s_LT / S)``, with the shear of the
+    limb's own sloping grain: that shear runs through the whole section, so that the limb
+    splinters along it, while shear beside a knot leads to a split, which is a mode of its own.
+    """
     limits = _strengths(piece, samples)
     strength = piece.strength
 
@@ -204,6 +233,8 @@ def strength_used(
     )
     used_open = np.maximum(pull, 0.0) / limit(opening, "across", strength.tension_across)
     used_slip = slip / limit(sliding, "shear", strength.shear)
+    pulled = np.maximum(along, 0.0) / limit(fibre, "tension", strength.tension)
+    splinter = fibre.average @ own_shear / limit(fibre, "shear", strength.shear)
     _, first, second = np.intersect1d(opening.source, sliding.source, return_indices=True)
     both = WindowOperator(
         average=opening.average[first],
@@ -214,8 +245,7 @@ def strength_used(
     )
     return {
         "fibre": Used(
-            value=np.maximum(along, 0.0) / limit(fibre, "tension", strength.tension),
-            windows=fibre,
+            value=np.where(pulled > 0.0, np.hypot(pulled, splinter), 0.0), windows=fibre
         ),
         "opening": Used(value=used_open, windows=opening),
         "sliding": Used(value=used_slip, windows=sliding),

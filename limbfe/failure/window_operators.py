@@ -110,7 +110,12 @@ def across_windows(
         + v[None, None, :, None] * along[:, None, None, :]
     )
     operator = _operator(
-        samples, ground, points.reshape(len(centres), -1, 2), centres, angle, length
+        samples,
+        ground,
+        points.reshape(len(centres), u.shape[1] * len(v), 2),
+        centres,
+        angle,
+        length,
     )
     return replace(operator, source=tried[operator.source])
 
@@ -165,7 +170,9 @@ def along_windows(
     v = _midpoints(thickness, 3)
     across = np.stack([-heading[..., 1], heading[..., 0]], axis=-1)
     points = line[:, :, None, :] + v[None, None, :, None] * across[:, :, None, :]
-    return _operator(samples, ground, points.reshape(len(centres), -1, 2), centres, angle, length)
+    return _operator(
+        samples, ground, points.reshape(len(centres), 6 * half, 2), centres, angle, length
+    )
 
 
 def _midpoints(length: float, count: int) -> Array:
@@ -192,7 +199,7 @@ def _trace(
         middle[:, :, k], direction[:, :, k] = ahead, fresh * sign[None, :, None]
         at = at + pace * fresh
         heading = fresh
-    return middle.reshape(n, -1, 2), direction.reshape(n, -1, 2)
+    return middle.reshape(n, 2 * half, 2), direction.reshape(n, 2 * half, 2)
 
 
 def _operator(

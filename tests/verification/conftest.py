@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import importlib.util
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -120,3 +124,17 @@ def plate() -> Callable[..., Plate]:
         return Plate(solution=solve_strip(system, strain), strain=strain)
 
     return make
+
+
+@pytest.fixture(scope="session")
+def zones() -> ModuleType:
+    """The zones that the tests of the failure floor use, loaded by path."""
+    name = "limbfe_tests_failure_zones"
+    if name not in sys.modules:
+        place = Path(__file__).parents[1] / "failure" / "zones.py"
+        spec = importlib.util.spec_from_file_location(name, place)
+        assert spec is not None
+        assert spec.loader is not None
+        sys.modules[name] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules[name])
+    return sys.modules[name]

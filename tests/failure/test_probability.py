@@ -1,0 +1,124 @@
+"""Scatter, correlation, volume, chance of failure.
+
+Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 Properties of timber
+(2006): correlations (read); Weibull shape against coefficient of variation: closed form,
+recomputed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from limbfe.errors import MaterialError
+from limbfe.failure.probability import (
+    JCSS_CORRELATION,
+    PROPERTIES,
+    Scatter,
+    failure_probability,
+    lognormal_correlation,
+    sample_properties,
+    size_factor,
+    weibull_shape,
+)
+
+SCATTER = Scatter(
+    modulus=0.13,
+    tension=0.25,
+    tension_across=0.30,
+    shear=0.20,
+    compression=0.16,
+    model=0.10,
+    volume_fibre=3e-6,
+    volume_split=3e-5,
+    within=0.6,
+)
+
+
+def test_samples_have_the_moments_and_correlations_asked_for():
+    sample = sample_properties(SCATTER, np.random.default_rng(3), 400_000)
+    cov = [getattr(SCATTER, name) for name in PROPERTIES]
+    assert sample.mean(axis=0) == pytest.approx(np.ones(5), abs=2e-3)
+    assert sample.std(axis=0) == pytest.approx(cov, rel=1e-2)
+    assert np.corrcoef(sample.T) == pytest.approx(JCSS_CORRELATION, abs=1e-2)
+
+
+def test_read_correlations():
+    """The three that the code was read for."""
+    at = PROPERTIES.index
+    assert JCSS_CORRELATION[at("tension"), at("tension_across")] == 0.2
+    assert JCSS_CORRELATION[at("tension"), at("compression")] == 0.5
+    assert JCSS_CORRELATION[at("tension_across"), at("shear")] == 0.6
+    assert np.array_equal(JCSS_CORRELATION, JCSS_CORRELATION.T)
+
+
+def test_nataf_of_two_lognormals_is_closed():
+    """rho_z = ln(1 + rho d1 d2) / sqrt(ln(1 + d1^2) ln(1 + d2^2)) (Der Kiureghian & Liu 1986)."""
+    rho = np.array([[1.0, 0.6], [0.6, 1.0]])
+    got = lognormal_correlation(rho, np.array([0.3, 0.5]))[0, 1]
+    assert got == pytest.approx(np.log(1.09) / np.sqrt(np.log(1.09) * np.log(1.25)))
+
+
+def test_contradictory_correlations_are_refused():
+    rho = np.array([[1.0, 0.9, -0.9], [0.9, 1.0, 0.9], [-0.9, 0.9, 1.0]])
+    with pytest.raises(MaterialError, match="contradict"):
+        lognormal_correlation(rho, np.full(3, 0.2))
+
+
+@pytest.mark.parametrize(
+    ("cov", "shape"),
+    [(0.10, 12.2), (0.13, 9.2), (0.16, 7.4), (0.20, 5.8), (0.25, 4.5), (0.30, 3.7)],
+)
+def test_weibull_shape(cov, shape):
+    k = weibull_shape(cov)
+    assert k == pytest.approx(shape, abs=0.07)
+    assert stats.weibull_min.std(k) / stats.weibull_min.mean(k) == pytest.approx(cov, rel=1e-9)
+
+
+def test_size_factor_of_bending_against_tension():
+    """(2 (k + 1))^(1/k): a volume in bending equals that share of it in tension (Weibull 1939)."""
+    k, volume = 9.0, 1e-4
+    s = np.linspace(-1.0, 1.0, 40001)
+    factor = size_factor(s, np.full(40001, volume / 40001), volume / 200.0, k)
+    assert factor == pytest.approx((200.0 / (2.0 * (k + 1.0))) ** (-1.0 / k), rel=1e-3)
+
+
+def test_a_volume_below_the_specimen_gains_nothing():
+    assert size_factor(np.array([1.0, 0.1]), np.full(2, 1e-9), 1e-6, 8.0) == 1.0
+    assert size_factor(np.array([-1.0, 0.0]), np.full(2, 1.0), 1e-6, 8.0) == 1.0
+
+
+def test_one_mode_alone_is_a_lognormal_tail():
+    """Closed form: ln(used E / (X R)) is normal; without a band, within sampling error."""
+    used, alone = 0.55, {"opening": (0.0, 0.0, 0.0), "sliding": (0.0, 0.0, 0.0)}
+    got = failure_probability(
+        {"fibre": (used, used, used), **alone}, SCATTER, np.random.default_rng(11), 400_000
+    )
+    cov = np.array([SCATTER.modulus, SCATTER.tension, SCATTER.model])
+    s = np.sqrt(np.log1p(cov**2))
+    rho = lognormal_correlation(JCSS_CORRELATION[:2, :2], cov[:2])[0, 1]
+    mean = np.log(used) - 0.5 * s[0] ** 2 + 0.5 * s[1] ** 2 + 0.5 * s[2] ** 2
+    spread = np.sqrt(s[0] ** 2 + s[1] ** 2 - 2.0 * rho * s[0] * s[1] + s[2] ** 2)
+    exact = stats.norm.sf(-mean / spread)
+    assert got.rupture == pytest.approx(exact, abs=4.0 * np.sqrt(exact / 400_000))
+    assert got.split == 0.0
+    assert got.either == got.rupture
+
+
+def test_a_wider_band_raises_a_small_chance():
+    rng = np.random.default_rng
+    alone = {"opening": (0.0, 0.0, 0.0), "sliding": (0.0, 0.0, 0.0)}
+    narrow = failure_probability({"fibre": (0.5, 0.5, 0.5), **alone}, SCATTER, rng(2))
+    wide = failure_probability({"fibre": (0.4, 0.5, 0.8), **alone}, SCATTER, rng(2))
+    assert wide.rupture > 1.5 * narrow.rupture > 0.0
+
+
+@pytest.mark.parametrize(
+    "change", [{"tension": -0.1}, {"within": 1.5}, {"volume_fibre": 0.0}, {"model": np.nan}]
+)
+def test_bad_scatter_is_refused(change):
+    with pytest.raises(MaterialError, match="scatter"):
+        replace(SCATTER, **change)

@@ -1,0 +1,194 @@
+"""Window lengths, window averages, and the mesh test."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from limbfe.defect.grain_flow import stream_function
+from limbfe.defect.limb_state import LimbStrain
+from limbfe.defect.plane import crack_moduli, fibre_stress, isotropic
+from limbfe.defect.recovery import corners_of, sample_wood, sampled_stress
+from limbfe.defect.sizes import Fineness
+from limbfe.defect.strip import Ellipse, Strip, edge
+from limbfe.defect.strip_solve import factor_strip, solve_strip
+from limbfe.defect.submodel import build_model
+from limbfe.defect.zone import fibre_at
+from limbfe.errors import MaterialError
+from limbfe.failure.local import judge_zone
+from limbfe.failure.window_operators import (
+    Ground,
+    across_windows,
+    along_windows,
+    narrowest_bridge,
+)
+from limbfe.failure.windows import PlaneStrength, window_lengths
+
+
+def test_crack_moduli(zones):
+    """E_I 1151 and E_II 4349 MPa: Sih, Paris & Irwin 1965's formulas, worked by hand.
+
+    root = sqrt(10 / .7) = 3.7796, bracket = 3.7796 + 10 / 1.4 - .35 = 10.5725.
+    """
+    E_I, E_II = crack_moduli(zones.WOOD)
+    assert pytest.approx(1151e6, rel=1e-3) == E_I
+    assert pytest.approx(4349e6, rel=1e-3) == E_II
+
+
+def test_crack_moduli_of_an_isotropic_plate():
+    """Both become Young's modulus."""
+    assert crack_moduli(isotropic(7e9, 0.3)) == pytest.approx((7e9, 7e9))
+
+
+def test_window_lengths(zones):
+    """1.9, 6.1 and 16 mm: 2/pi E Gc / f^2, worked by hand."""
+    lengths = window_lengths(zones.WOOD, zones.STRENGTH)
+    assert lengths.fibre == pytest.approx(1.92e-3, rel=2e-3)
+    assert lengths.opening == pytest.approx(6.07e-3, rel=2e-3)
+    assert lengths.sliding == pytest.approx(16.4e-3, rel=2e-3)
+
+
+@pytest.mark.parametrize("name", list(PlaneStrength.__dataclass_fields__))
+def test_strengths_must_be_positive(zones, name):
+    with pytest.raises(MaterialError, match=name):
+        replace(zones.STRENGTH, **{name: 0.0})
+
+
+@pytest.fixture(scope="module")
+def holed(zones):
+    """A turned, off-centre knot in a tapering strip, its samples and its ground."""
+    strip = Strip(x=[-0.05, 0.06], right=[-0.017, -0.015], left=[0.019, 0.016])
+    knot = replace(zones.knot(), ellipse=Ellipse(x=2e-3, y=3e-3, a=5e-3, b=3.5e-3, angle=0.2))
+    piece = replace(zones.piece(knots=(knot,)), strip=strip)
+    model = build_model(
+        strip=strip,
+        wood=piece.wood,
+        grain=piece.grain,
+        knots=piece.knots,
+        fineness=Fineness(near=0.5e-3),
+    )
+    samples = sample_wood(
+        model, corners_of(model), 0.2e-3, np.array([-0.02, -0.018]), np.array([0.025, 0.02])
+    )
+    ground = Ground(strip=strip, solids=(knot.ellipse,), flow=(knot.ellipse,), far=0.0)
+    return samples, ground, knot.ellipse
+
+
+CENTRES = np.array([[-4e-3, -6e-3], [2e-3, 12e-3], [9e-3, 5e-3], [2e-3, 8.2e-3], [0.0, -9e-3]])
+
+
+def test_windows_average_a_linear_field_exactly(holed):
+    """A straight window's mean of a linear field is the field at its middle."""
+    samples, ground, _ = holed
+    field = 3.0 + 2e2 * samples.points[:, 0] - 5e2 * samples.points[:, 1]
+    windows = across_windows(samples, ground, CENTRES, np.full(5, 2e-3), 1e-3)
+    assert len(windows.source) == 5
+    middle = 3.0 + windows.centre @ [2e2, -5e2]
+    # Windows that touch the rim lose the cells it cuts: a tenth of a cell of shift.
+    assert windows.average @ field == pytest.approx(middle, abs=5e2 * 0.03e-3)
+    away = [0, 2, 4]
+    assert (windows.average @ field)[away] == pytest.approx(middle[away], rel=1e-9)
+
+
+def test_a_window_that_would_leave_the_wood_slides(holed):
+    """Started 0.5 mm inside the left edge, 2 mm long: it ends flush with the edge."""
+    samples, ground, _ = holed
+    start = np.array([[-0.015, 0.0174 - 0.0002]])
+    window = across_windows(samples, ground, start, np.array([2e-3]), 1e-3)
+    level = edge(ground.strip, "left", window.centre[:, 0])
+    assert window.length[0] == pytest.approx(2e-3)
+    assert level[0] - window.centre[0, 1] == pytest.approx(1e-3, abs=3e-5)
+
+
+def test_windows_follow_the_fibre(holed, zones):
+    """All samples that a splitting window weighs lie between the fibres that bound it."""
+    samples, ground, ellipse = holed
+    windows = along_windows(samples, ground, CENTRES, np.full(5, 9e-3), 1e-3)
+    psi = stream_function(samples.points, (ellipse,), 0.0)
+    mean = windows.average @ psi
+    own = stream_function(windows.centre, (ellipse,), 0.0)
+    assert mean == pytest.approx(own, abs=0.05e-3)
+    for row, centre in zip(windows.average.toarray(), windows.centre, strict=True):
+        reach = np.ptp(samples.points[row > 0.0, 0])
+        assert reach == pytest.approx(9e-3, abs=1e-3), centre
+
+
+def test_no_window_across_a_knot(holed):
+    samples, ground, ellipse = holed
+    inside = np.array([[ellipse.x, ellipse.y]])
+    assert len(along_windows(samples, ground, inside, np.array([6e-3]), 1e-3).source) == 0
+    assert len(across_windows(samples, ground, inside, np.array([2e-3]), 1e-3).source) == 0
+
+
+def test_a_thin_bridge_gets_a_window_as_wide_as_itself(zones):
+    """1.2 mm of wood beside a knot, window 2 mm: the average is over the bridge."""
+    width, diameter = 20e-3, 12e-3
+    y = 0.5 * width - 0.5 * diameter - 1.2e-3
+    piece = zones.piece(width=width, knots=(zones.knot(diameter, y),))
+    ground = Ground(strip=piece.strip, solids=(piece.knots[0].ellipse,), flow=(), far=0.0)
+    assert narrowest_bridge(ground) == pytest.approx(1.2e-3, rel=1e-3)
+    outcome = judge_zone(zones.problem(piece))
+    fibre = outcome.modes["fibre"]
+    assert fibre.length == pytest.approx(1.2e-3, rel=0.02)
+    assert fibre.y == pytest.approx(0.5 * width - 0.6e-3, abs=0.1e-3)
+
+
+def ratios_and_peak(zones, size):
+    """Strength used by mode and the largest stress anywhere, d = 12, w = 40, knot 2 GPa."""
+    piece = zones.piece(knots=(zones.knot(12e-3),))
+    outcome = judge_zone(zones.problem(piece, element_size=size))
+    model = build_model(
+        strip=piece.strip,
+        wood=piece.wood,
+        grain=piece.grain,
+        knots=piece.knots,
+        fineness=Fineness(near=size),
+    )
+    solved = solve_strip(factor_strip(model, moduli=(2e9,), ends="force"), piece.strain)
+    wood = model.inside < 0
+    angle, _ = fibre_at(model.at.points[wood], piece.knots, piece.grain)
+    peak = np.abs(fibre_stress(solved.stress[wood], angle)).max(axis=(0, 1))
+    return [outcome.modes[m].typical for m in ("fibre", "opening", "sliding")], peak
+
+
+def test_peaks_grow_with_the_mesh_and_windows_do_not(zones):
+    """The mesh test: h = 0.5, 0.25, 0.12 mm; windows move by less than 2 %, here below 0.5 %."""
+    used, peaks = zip(*(ratios_and_peak(zones, h) for h in (0.5e-3, 0.25e-3, 0.12e-3)), strict=True)
+    assert np.ptp(used, axis=0) / used[0] == pytest.approx(0.0, abs=0.01)
+    growth = np.diff(np.array(peaks), axis=0) / peaks[0]
+    assert (growth[:, 0] > 0.1).all()
+    assert (growth > 0.05).all()
+
+
+def test_sampling_step_does_not_matter(zones):
+    """Averages from samples 0.2 mm apart lie within 1 % of those 0.07 mm apart."""
+    piece = zones.piece(knots=(zones.knot(9e-3, 4e-3),))
+    model = build_model(
+        strip=piece.strip,
+        wood=piece.wood,
+        grain=piece.grain,
+        knots=piece.knots,
+        fineness=Fineness(near=0.5e-3),
+    )
+    solved = solve_strip(factor_strip(model, moduli=(2e9,), ends="force"), piece.strain)
+    corners = corners_of(model)
+    ground = Ground(
+        strip=piece.strip,
+        solids=(piece.knots[0].ellipse,),
+        flow=(piece.knots[0].ellipse,),
+        far=0.0,
+    )
+    t = np.linspace(0.0, 2.0 * np.pi, 50)
+    centres = np.array([0.0, 4e-3]) + 5.6e-3 * np.stack([np.cos(t), np.sin(t)], axis=1)
+    averages = []
+    for step in (0.2e-3, 0.07e-3):
+        samples = sample_wood(
+            model, corners, step, np.array([-0.02, -0.02]), np.array([0.02, 0.02])
+        )
+        stress = sampled_stress(samples, solved, corners, LimbStrain(x0=0.0, axial=4e-3))
+        along = fibre_stress(stress, samples.angle)[:, 0]
+        windows = across_windows(samples, ground, centres, np.full(50, 2e-3), 1e-3)
+        averages.append(windows.average @ along)
+    assert averages[0] == pytest.approx(averages[1], abs=0.01 * np.abs(averages[1]).max())
