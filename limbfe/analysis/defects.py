@@ -11,7 +11,9 @@ from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import DefectResult
 from limbfe.analysis.stress import WoodStress
 from limbfe.analysis.traces import (
+    Plane,
     Surroundings,
+    plane_of,
     surroundings,
     zone_extent,
     zone_label,
@@ -21,7 +23,7 @@ from limbfe.defect.strip import Strip
 from limbfe.errors import CaseError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.probability import Scatter
-from limbfe.failure.problem import Band, DepthSlice, LocalOutcome, LocalProblem
+from limbfe.failure.problem import Band, DepthSlice, LocalOutcome, LocalProblem, ModeOutcome
 from limbfe.failure.verdict import MODE_NAMES, governing_mode, judge, sound_factor
 from limbfe.frames import Array
 from limbfe.stave.decay import Decay
@@ -117,9 +119,10 @@ def _judge(
     if problem is None:
         return _unloaded(zone, "nothing of it is left in the limb; leave it")
     outcome = judge_zone(problem, np.random.default_rng(SEED))
-    share = _share_of_load(around, loading)
+    plane = plane_of(zone)
 
-    def length_at(factor: float) -> float | None:
+    def length_at(factor: float, mode: str) -> float | None:
+        share = _share_of_load(around, loading, outcome.modes[mode], plane)
         return _draw_length_at(factor, share, lengths)
 
     chance = outcome.probability
@@ -135,8 +138,8 @@ def _judge(
         strength_used=governing.typical,
         strength_used_low=governing.low,
         strength_used_high=governing.high,
-        draw_length_at_split=length_at(outcome.split[1]),
-        draw_length_at_rupture=length_at(outcome.rupture[1]),
+        draw_length_at_split=length_at(outcome.split[1], "split"),
+        draw_length_at_rupture=length_at(outcome.rupture[1], "fibre"),
         strength_ratio=float(ratio) if np.isfinite(ratio) else 1.0,
         failure_probability=0.0 if chance is None else chance.either,
         advice=_advice(model, zone, problem, outcome, length_at),
@@ -159,11 +162,18 @@ def _scatter(wood: Wood) -> Scatter:
     )
 
 
-def _share_of_load(around: Surroundings, loading: Array) -> Array:
-    """Return the bending at the zone in every state over that of the judged one, shape (k,)."""
-    bend = loading[:, around.index, 4].mean(axis=1)
-    full: float = around.strains[:, 4].mean()
-    share: Array = np.maximum.accumulate(bend / full)
+def _share_of_load(around: Surroundings, loading: Array, place: ModeOutcome, plane: Plane) -> Array:
+    """Return the strain at a mode's worst place in every state over that of the judged one.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        Never falling, so that a load factor has one draw length.
+    """
+    y, z = (place.y, place.z) if plane == "flat" else (place.z, place.y)
+    across = np.array([1.0, 0.0, 0.0, 0.0, z, -y])
+    strain = (loading[:, around.index] @ across).mean(axis=1)
+    share: Array = np.maximum.accumulate(strain / float((around.strains @ across).mean()))
     return share
 
 
@@ -198,7 +208,7 @@ def _advice(
     zone: Knot | Decay,
     problem: LocalProblem,
     outcome: LocalOutcome,
-    length_at: Callable[[float], float | None],
+    length_at: Callable[[float, str], float | None],
 ) -> str:
     """Return what would make the zone sound, worked out by calculation."""
     verdict = judge(outcome)
@@ -213,7 +223,8 @@ def _advice(
         )
     factor = sound_factor(outcome)
     if factor < 1.0:
-        length = length_at(factor)
+        worse = max(("fibre", "split"), key=lambda mode: outcome.modes[mode].typical)
+        length = length_at(factor, worse)
         if length is not None and length > lengths_at_brace(model):
             parts.append(f"it is sound up to a draw of {1e3 * length:.0f} mm")
         else:

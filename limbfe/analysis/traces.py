@@ -84,7 +84,7 @@ def zone_slices(
     around : Surroundings
     zone : Knot or Decay
     """
-    plane = _plane(zone)
+    plane = plane_of(zone)
     centre = zone.x if isinstance(zone, Knot) else float(zone.center[0])
     half_width = float(shape_at(model.setup.stave, [centre]).width[0]) / 2.0
     slices = []
@@ -146,7 +146,7 @@ def zone_label(zone: Knot | Decay) -> str:
     return f'{"knot" if isinstance(zone, Knot) else "decay"} "{zone.name}"'
 
 
-def _plane(zone: Knot | Decay) -> Plane:
+def plane_of(zone: Knot | Decay) -> Plane:
     """A knot is cut square to its axis, a patch parallel to the face it shows on."""
     if isinstance(zone, Knot):
         return "flat" if abs(zone.direction[2]) >= abs(zone.direction[1]) else "side"
