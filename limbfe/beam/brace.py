@@ -7,12 +7,13 @@ import math
 import numpy as np
 
 from limbfe.beam.bow import Bow
-from limbfe.beam.model import HEIGHT, LENGTH, Path, Record, cut, new_path, new_record, new_work
+from limbfe.beam.model import HEIGHT, LENGTH, Path, Record, new_path, new_record, new_work, pick
 from limbfe.beam.newton import REACHED, solve
 from limbfe.beam.state import BowState, make_states
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
 
+_SHORT_STEPS = 12
 _HEIGHTS = (0.1, 0.15, 0.2, 0.07, 0.05)
 """Shares of the bow's length tried as a first height when the string's length is given."""
 
@@ -32,7 +33,8 @@ def brace(bow: Bow, *, height: float | None = None, length: float | None = None)
     -------
     BowState
         In the bow's own frame.  With a string too long to touch tension the bow is at rest and
-        ``state.slack`` is true.
+        ``state.slack`` is true; where no stable braced state was found ``state.stable`` is
+        false, and `limbfe.beam.draw.draw` will refuse it.
 
     Raises
     ------
@@ -95,13 +97,19 @@ def _share(bow: Bow, low: Array, high: Array) -> float:
     return share
 
 
-def _bend(bow: Bow, height: float) -> tuple[Path, Record, int, int, float]:
+def _bend(bow: Bow, height: float, steps: int = 1) -> tuple[Path, Record, int, int]:
+    """Bend the bow at rest to a string at `height`, each of the two stages in `steps` parts."""
     path, n = rest_path(bow), len(bow.chain.positions)
     rest = string_height(bow, path.rotations, path.positions)
-    stages = np.array([[HEIGHT, rest, height, 0.0, 0.0], [HEIGHT, height, height, 0.0, 1.0]])
-    record = new_record(2, n)
-    status, done, reached = solve(bow.model, path, new_path(n), new_work(n), stages, record)
-    return path, record, status, done, reached
+    part = np.linspace(0.0, 1.0, steps + 1)
+    heights = np.concatenate([rest + part * (height - rest), np.full(steps, height)])
+    closings = np.concatenate([np.zeros(steps), part])
+    stages = np.full((2 * steps, 5), float(HEIGHT))
+    stages[:, 1], stages[:, 2] = heights[:-1], heights[1:]
+    stages[:, 3], stages[:, 4] = closings[:-1], closings[1:]
+    record = new_record(2 * steps, n)
+    status, done, _ = solve(bow.model, path, new_path(n), new_work(n), stages, record)
+    return path, record, status, done
 
 
 def _brace_to_height(bow: Bow, height: float) -> BowState:
@@ -111,10 +119,18 @@ def _brace_to_height(bow: Bow, height: float) -> BowState:
             f"brace height {1e3 * height:.1f} mm: the unstrung bow's nocks already lie "
             f"{1e3 * rest:.1f} mm from the belly of the grip; give more than that"
         )
-    path, record, status, done, _ = _bend(bow, height)
-    if status != REACHED:
-        raise _failure(bow, f"a brace height of {1e3 * height:.1f} mm", path, record, done)
-    return _braced(bow, path, record)
+    path, record, status, _ = _bend(bow, height)
+    if status == REACHED:
+        state = _braced(bow, path, record)
+        if state.stable:
+            return state
+    # a long step may have jumped off the stable path: go again in short ones
+    again, short, retried, reached = _bend(bow, height, _SHORT_STEPS)
+    if retried == REACHED:
+        return _braced(bow, again, short)
+    if status == REACHED:
+        return _braced(bow, path, record)
+    raise _failure(bow, f"a brace height of {1e3 * height:.1f} mm", again, short, reached)
 
 
 def _brace_to_length(bow: Bow, length: float) -> BowState:
@@ -123,7 +139,7 @@ def _brace_to_length(bow: Bow, length: float) -> BowState:
     low, high = nocks(bow, at_rest.rotations, at_rest.positions)
     done, path, record = 0, at_rest, new_record(1, n)
     for share in _HEIGHTS:
-        path, record, status, done, _ = _bend(bow, share * bow.model.size)
+        path, record, status, done = _bend(bow, share * bow.model.size)
         if status != REACHED:
             continue
         start = float(np.sum(string_lengths(bow, path)))
@@ -142,7 +158,8 @@ def _brace_to_length(bow: Bow, length: float) -> BowState:
 def _failure(bow: Bow, wanted: str, path: Path, record: Record, done: int) -> ConvergenceError:
     reached = string_height(bow, path.rotations, path.positions)
     count = int(record.counts[done, 0])
-    how = "bent by pulls on both nocks" if done == 0 else "by turning pulls on both nocks into it"
+    first = done < len(record.positions) // 2
+    how = "bent by pulls on both nocks" if first else "by turning pulls on both nocks into it"
     return ConvergenceError(
         f"bracing to {wanted}: no equilibrium found ({how}, the last one reached had the nocks "
         f"{1e3 * reached:.1f} mm from the belly of the grip); a string cannot hold the limbs "
@@ -165,7 +182,7 @@ def _braced(bow: Bow, path: Path, record: Record) -> BowState:
     stages = len(record.positions)
     return make_states(
         bow,
-        cut(record, stages - 1, stages),
+        pick(record, slice(stages - 1, stages)),
         string_lengths(bow, path),
         control=HEIGHT,
         brace_height=string_height(bow, path.rotations, path.positions),

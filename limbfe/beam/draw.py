@@ -8,7 +8,7 @@ import numpy as np
 
 from limbfe.beam.bow import Bow
 from limbfe.beam.hold import pull_direction
-from limbfe.beam.model import DRAW, Path, cut, new_path, new_record, new_work
+from limbfe.beam.model import DRAW, Path, new_path, new_record, new_work, pick
 from limbfe.beam.newton import REACHED, SLACK, solve
 from limbfe.beam.state import (
     BowState,
@@ -19,8 +19,10 @@ from limbfe.beam.state import (
     stable_states,
 )
 from limbfe.errors import ConvergenceError, GeometryError
+from limbfe.frames import Array
 
 _BISECTIONS = 24
+_SHORT_STEPS = 8
 
 
 def draw(
@@ -57,22 +59,55 @@ def draw(
     targets = np.atleast_1d(np.asarray(draw_lengths, dtype=np.float64))
     if braced.slack:
         raise GeometryError("draw: the string is slack; use pull for a long string")
-    path, start = start_of_draw(bow, braced)
+    _, start = start_of_draw(bow, braced)
+    if not braced.stable and unstable == "raise":
+        raise ConvergenceError(
+            "draw: the bow is not stable when braced; brace it lower or make its limbs wider",
+            draw_length=start,
+            last_state=braced,
+        )
     for target in targets:
         if not start - 1e-9 <= target < np.inf:
             raise GeometryError(
                 f"draw length {1e3 * target:.1f} mm: the braced string already stands "
                 f"{1e3 * start:.1f} mm from the back of the grip; draw further"
             )
-    stages = np.ones((len(targets), 5))
-    stages[:, 0] = DRAW
-    stages[:, 1], stages[:, 2] = np.concatenate([[start], targets[:-1]]), targets
+    states = _solve(bow, braced, targets, 1)
+    if not all(state.stable for state in states) and braced.stable:
+        # a long step may have jumped off the stable path: go again in short ones
+        states = _solve(bow, braced, targets, _SHORT_STEPS)
+    limit = None
+    stable = [braced.stable, *(state.stable for state in states)]
+    if not all(stable):
+        first = stable.index(False)
+        limit = start if first == 0 else _stability_limit(bow, braced, states, first - 1)
+        if unstable == "raise":
+            lost = states[max(first - 1, 0)]
+            raise ConvergenceError(
+                f"draw to {1e3 * targets[-1]:.1f} mm: the bow loses its stability at "
+                f"{1e3 * limit:.1f} mm (beyond it the limbs kick to the side or over); make "
+                "the limbs wider or straighter, or draw less",
+                draw_length=limit,
+                iteration=lost.iterations,
+                residuals=lost.residuals,
+                last_state=states[first - 2] if first > 1 else braced,
+            )
+    return history(braced, states, limit)
+
+
+def _solve(bow: Bow, braced: BowState, targets: Array, split: int) -> tuple[BowState, ...]:
+    """Return the states at `targets`, each step cut into `split` equal ones."""
+    path, start = start_of_draw(bow, braced)
+    corners = np.concatenate([[start], targets])
+    fine = np.interp(np.arange(len(targets) * split + 1) / split, np.arange(len(corners)), corners)
+    stages = np.ones((len(fine) - 1, 5))
+    stages[:, 0], stages[:, 1], stages[:, 2] = DRAW, fine[:-1], fine[1:]
     n = len(bow.chain.positions)
-    record = new_record(len(targets), n)
+    record = new_record(len(stages), n)
     status, done, reached = solve(bow.model, path, new_path(n), new_work(n), stages, record)
     states = make_states(
         bow,
-        cut(record, 0, done),
+        pick(record, np.arange(split - 1, done, split)),
         path.string,
         control=DRAW,
         brace_height=braced.brace_height,
@@ -82,29 +117,15 @@ def draw(
         count = int(record.counts[done, 0])
         reason = "a part of the string goes slack" if status == SLACK else "Newton's method fails"
         raise ConvergenceError(
-            f"draw to {1e3 * targets[done]:.1f} mm: {reason} beyond {1e3 * value:.1f} mm; "
-            "no equilibrium was found there: is the string long enough for this draw?",
+            f"draw to {1e3 * targets[done // split]:.1f} mm: {reason} beyond "
+            f"{1e3 * value:.1f} mm; no equilibrium was found there: is the string long enough "
+            "for this draw?",
             draw_length=value,
             iteration=count,
             residuals=tuple(record.residuals[done, :count].tolist()),
             last_state=states[-1] if states else braced,
         )
-    limit = None
-    stable = [braced.stable, *(state.stable for state in states)]
-    if not all(stable):
-        first = stable.index(False)
-        limit = start if first == 0 else _stability_limit(bow, braced, states, first - 1)
-        if unstable == "raise":
-            raise ConvergenceError(
-                f"draw to {1e3 * targets[-1]:.1f} mm: the bow loses its stability at "
-                f"{1e3 * limit:.1f} mm (beyond it the limbs kick to the side or over); make "
-                "the limbs wider or straighter, or draw less",
-                draw_length=limit,
-                iteration=states[max(first - 1, 0)].iterations,
-                residuals=states[max(first - 1, 0)].residuals,
-                last_state=states[first - 2] if first > 1 else braced,
-            )
-    return history(braced, states, limit)
+    return states
 
 
 def _stability_limit(bow: Bow, braced: BowState, states: tuple[BowState, ...], index: int) -> float:

@@ -23,10 +23,10 @@ from limbfe.beam.model import (
     Path,
     Record,
     Work,
-    cut,
     new_path,
     new_record,
     new_work,
+    pick,
 )
 from limbfe.beam.newton import REACHED, solve
 from limbfe.beam.state import stable_states
@@ -153,7 +153,7 @@ class _Worker:
         out["string_length"][row] = path.string.sum()
         out["tips"][row] = path.positions[[0, -1]]
         out["force"][row] = path.border[5]
-        last = cut(self.record, 0, 1)
+        last = pick(self.record, slice(1))
         stable[row] = stable_states(model, last, path.string, DRAW)[0]
 
     def _draw(self, model: Model) -> Path | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,13 +116,13 @@ def new_record(stages: int, n: int) -> Record:
     )
 
 
-def cut(record: Record, start: int, stop: int) -> Record:
-    """Return the states `start` to `stop` - 1 of `record`."""
+def pick(record: Record, which: Any) -> Record:
+    """Return the states of `record` that `which` (indices or a slice) names."""
     return Record(
-        rotations=record.rotations[start:stop],
-        positions=record.positions[start:stop],
-        borders=record.borders[start:stop],
-        counts=record.counts[start:stop],
-        residuals=record.residuals[start:stop],
-        symmetric=record.symmetric[start:stop],
+        rotations=record.rotations[which],
+        positions=record.positions[which],
+        borders=record.borders[which],
+        counts=record.counts[which],
+        residuals=record.residuals[which],
+        symmetric=record.symmetric[which],
     )
