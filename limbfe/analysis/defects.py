@@ -39,6 +39,8 @@ MODEL_SCATTER = 0.1
 WITHIN_PIECE = 0.6
 """Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006): model
 uncertainty 0.05 to 0.10; 0.6 of the variance of log strength lies within a piece."""
+ADVICE_ELEMENT = 1e-3
+"""Element side (m) at the zone when several widths are tried for advice: twice the judgement's."""
 WIDEST = 2.0
 """Advice on width looks no further than this many times the width there."""
 
@@ -255,7 +257,7 @@ def _worst_slice(problem: LocalProblem, outcome: LocalOutcome) -> DepthSlice:
 def _width_advice(problem: LocalProblem, outcome: LocalOutcome) -> str:
     """Return the width that makes the zone sound, by solving the worst slice wider."""
     piece = _worst_slice(problem, outcome)
-    alone = replace(problem, slices=(piece,), scatter=None)
+    alone = replace(problem, slices=(piece,), scatter=None, element_size=ADVICE_ELEMENT)
 
     def used(scale: float) -> float:
         wider = replace(alone, slices=(_widened(piece, scale),))
@@ -267,7 +269,7 @@ def _width_advice(problem: LocalProblem, outcome: LocalOutcome) -> str:
     width -= float(np.interp(outcome.modes["fibre"].x, piece.strip.x, piece.strip.right))
     if there > 1.0:
         return f"even {WIDEST:.0f} times the width there would not make it sound"
-    for _ in range(3):
+    for _ in range(2):
         middle = low + (high - low) * (here - 1.0) / (here - there)
         value = used(middle)
         if value > 1.0:
@@ -308,8 +310,9 @@ def _filling_advice(problem: LocalProblem, outcome: LocalOutcome) -> str:
             for knot in piece.knots
         ),
     )
-    before = judge_zone(replace(problem, slices=(piece,), scatter=None))
-    after = judge_zone(replace(problem, slices=(filled,), scatter=None))
+    alone = replace(problem, scatter=None, element_size=ADVICE_ELEMENT)
+    before = judge_zone(replace(alone, slices=(piece,)))
+    after = judge_zone(replace(alone, slices=(filled,)))
     old, new = 1.0 / sound_factor(before), 1.0 / sound_factor(after)
     if new > 0.9 * old:
         return "filling it with epoxy changes next to nothing"

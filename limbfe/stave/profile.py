@@ -39,6 +39,15 @@ class SectionShapes:
     belly_corner: float
 
 
+def monotone_cubic(x: Array, columns: Array) -> PchipInterpolator:
+    """Return the piecewise cubic of `columns`, shape (n, ...), that does not overshoot.
+
+    Differences so small that their reciprocal overflows get the slope zero, which is right.
+    """
+    with np.errstate(over="ignore"):
+        return PchipInterpolator(x, columns)
+
+
 def shape_at(stave: Stave, x: Any) -> SectionShapes:
     """Return the cross-section sizes at any stations.
 
@@ -70,7 +79,7 @@ def shape_at(stave: Stave, x: Any) -> SectionShapes:
     """
     at = _inside(stave, x)
     columns = np.stack([getattr(stave, name) for name in _SHAPE_COLUMNS], axis=1)
-    values = PchipInterpolator(stave.x, columns)(at)
+    values = monotone_cubic(stave.x, columns)(at)
     for array in (at, values):
         array.setflags(write=False)
     return SectionShapes(
@@ -134,7 +143,7 @@ def _inside(stave: Stave, x: Any) -> Array:
 
 def _course(stave: Stave) -> PchipInterpolator:
     """Return reflex, sideways and thickness as one piecewise cubic."""
-    return PchipInterpolator(
+    return monotone_cubic(
         stave.x, np.stack([stave.reflex, stave.sideways, stave.thickness], axis=1)
     )
 
