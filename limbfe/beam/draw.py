@@ -38,7 +38,7 @@ def draw(
     ----------
     bow : Bow
     braced : BowState
-        From `brace`, of the same bow.
+        From `brace`, of the same bow; a drawn state is drawn on or let down.
     draw_lengths : array_like, shape (k,), m
         From the back of the grip to the nocking point along the pull, in any order.
     unstable : {"raise", "follow"}
@@ -62,12 +62,13 @@ def draw(
     _, start = start_of_draw(bow, braced)
     if not braced.stable and unstable == "raise":
         raise ConvergenceError(
-            "draw: the bow is not stable when braced; brace it lower or make its limbs wider",
+            "draw: the bow loses its stability as it is braced (the limbs kick to the side); "
+            "make the limbs wider or straighter",
             draw_length=start,
             last_state=braced,
         )
     for target in targets:
-        if not start - 1e-9 <= target < np.inf:
+        if not np.isfinite(target) or (braced.draw_force == 0.0 and target < start - 1e-9):
             raise GeometryError(
                 f"draw length {1e3 * target:.1f} mm: the braced string already stands "
                 f"{1e3 * start:.1f} mm from the back of the grip; draw further"
