@@ -1,0 +1,110 @@
+"""Measures of the trade on bows whose answer is known, and the announcement of compiling."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from limbfe.beam import Chain, announce_compilation, brace, draw, measure, own_frame
+from limbfe.beam.compiled import compiled
+
+from .make import bow_1800
+from .test_holds import crooked_bow
+
+
+def test_even_bow_is_even():
+    bow = bow_1800(10)
+    state = draw(bow, brace(bow, height=0.15), [0.6])[0]
+    found = measure(bow, state, distance=0.45)
+    assert found.tiller == pytest.approx(0.0, abs=1e-9)
+    assert found.share == pytest.approx([0.5, 0.5])
+    assert found.track == pytest.approx(0.0, abs=1e-9)
+    assert found.tip_twist == pytest.approx([0.0, 0.0], abs=1e-9)
+    assert found.crossings.size == 0
+
+
+def test_weaker_upper_limb_stands_further_from_the_string_and_takes_its_share():
+    bow = bow_1800(10, kind="hand")
+    stiffness = np.array(bow.chain.stiffness)
+    stiffness[11:] *= 0.85
+    chain = bow.chain
+    bow = replace(
+        bow,
+        chain=Chain(
+            positions=chain.positions,
+            rotations=chain.rotations,
+            stiffness=stiffness,
+            mass=chain.mass,
+        ),
+    )
+    braced = brace(bow, height=0.15)
+    state = draw(bow, braced, [0.6])[0]
+    found = measure(bow, state, distance=0.45)
+    # by hand: the node at 0.45 m, its distance from the line of the upper string
+    assert found.tiller == pytest.approx(found.limb_distance[1] - found.limb_distance[0])
+    assert measure(bow, braced, distance=0.45).tiller > 0.0
+    low, point, high = own_frame(bow, state, state.string_points)
+    pulls = [
+        state.string_tension[i] * (point - end)[0] / np.linalg.norm(point - end)
+        for i, end in enumerate((low, high))
+    ]
+    assert found.share == pytest.approx(np.array(pulls) / sum(pulls), rel=1e-9)
+    assert found.share.sum() == pytest.approx(1.0)
+
+
+def test_coupled_bow_twists_shifts_and_tracks_to_one_side():
+    bow = crooked_bow("clamp")
+    state = draw(bow, brace(bow, height=0.15), [0.6])[0]
+    found = measure(bow, state, distance=0.4)
+    shift = state.positions[[0, -1], 1] - bow.chain.positions[[0, -1], 1]
+    assert found.tip_shift == pytest.approx(shift, abs=1e-12)
+    low, point, _ = state.string_points
+    assert min(low[1], point[1]) <= found.track <= max(low[1], point[1])
+    assert np.all(np.abs(found.tip_twist) > 1e-4)
+
+
+def test_string_that_passes_through_a_recurved_limb_is_located():
+    bow = bow_1800(20)
+    positions, rotations = np.array(bow.chain.positions), np.array(bow.chain.rotations)
+    s = np.clip((positions[:, 2] - 0.05) / 0.85, 0.0, None)
+    # the upper limb alone is strongly bent forward in its last fifth
+    positions[:, 0] -= 0.07 * np.clip((s - 0.8) / 0.2, 0.0, None) ** 2
+    slope = -2.0 * 0.07 / 0.2 / 0.85 * np.clip((s - 0.8) / 0.2, 0.0, None)
+    c, d = np.cos(np.arctan(slope)), np.sin(np.arctan(slope))
+    for i in range(len(c)):
+        turn = np.array([[c[i], 0.0, d[i]], [0.0, 1.0, 0.0], [-d[i], 0.0, c[i]]])
+        rotations[i] = turn @ rotations[i]
+    chain = Chain(
+        positions=positions,
+        rotations=rotations,
+        stiffness=bow.chain.stiffness,
+        mass=bow.chain.mass,
+    )
+    bent = replace(bow, chain=chain)
+    state = brace(bent, height=0.12)
+    crossings = measure(bent, state, distance=0.4).crossings
+    assert crossings.size == 2
+    # between the two places, and only there, the string lies in front of the limb's axis
+    _, point, high = state.string_points
+    x = chain.arc_positions - np.interp(0.0, positions[:, 2], chain.arc_positions)
+    for i in range(22, 40):
+        share = (state.positions[i, 2] - point[2]) / (high[2] - point[2])
+        in_front = point[0] + share * (high[0] - point[0]) < state.positions[i, 0]
+        assert in_front == (crossings[0] < x[i] < crossings[1] + 0.03), i
+
+
+def test_compiling_is_announced_once_and_loading_is_silent():
+    def double(x: float) -> float:
+        return 2.0 * x
+
+    said: list[str] = []
+    fast = compiled(double)
+    with announce_compilation(said.append):
+        assert fast(2.0) == 4.0
+        assert fast(3.0) == 6.0
+    assert len(said) <= 1
+    with announce_compilation(said.append):
+        fast(4.0)
+    assert len(said) <= 1
