@@ -244,9 +244,7 @@ def strength_used(
         source=opening.source[first],
     )
     return {
-        "fibre": Used(
-            value=np.where(pulled > 0.0, np.hypot(pulled, splinter), 0.0), windows=fibre
-        ),
+        "fibre": Used(value=np.where(pulled > 0.0, np.hypot(pulled, splinter), 0.0), windows=fibre),
         "opening": Used(value=used_open, windows=opening),
         "sliding": Used(value=used_slip, windows=sliding),
         "split": Used(value=np.hypot(used_open[first], used_slip[second]), windows=both),

@@ -49,7 +49,7 @@ def narrowest_bridge(ground: Ground) -> float:
         right_gap, _, left_gap, _ = clearance(ground.strip, solid)
         gaps += [gap for gap in (right_gap, left_gap) if gap > 0.0]
         for other in rims[:number]:
-            gaps.append(float(cKDTree(other).query(rims[number])[0].min()))
+            gaps.append(float(np.min(cKDTree(other).query(rims[number])[0])))
     return min(gaps)
 
 
@@ -141,7 +141,7 @@ def _free_run(ground: Ground, start: Array, way: Array, length: Array) -> Array:
     pace = length / steps
     reach = pace[:, None] * np.arange(1, steps + 1)
     clear = is_wood(ground.strip, ground.solids, start[:, None] + reach[..., None] * way[:, None])
-    sure = pace * np.cumprod(clear, axis=1).sum(axis=1)
+    sure: Array = pace * np.cumprod(clear, axis=1).sum(axis=1)
     blocked = sure < length - 0.5 * pace
     gap = np.where(blocked, pace, 0.0)
     for _ in range(halvings):

@@ -24,6 +24,7 @@ from limbfe.frames import Array
 
 Bool = NDArray[np.bool_]
 _MAX_ROUNDS = 60
+_MAX_POINTS = 100_000
 _SMOOTHING_ROUNDS = 5
 
 
@@ -56,7 +57,7 @@ def triangulate(
     Raises
     ------
     GeometryError
-        If the refinement does not come to an end.
+        If the refinement does not come to an end or wants too many vertices.
     """
     middle = boundary[segments].mean(axis=1)
     half = 0.5 * np.linalg.norm(np.diff(boundary[segments], axis=1)[:, 0], axis=1)
@@ -69,6 +70,10 @@ def triangulate(
         if len(fresh) == 0:
             break
         points = np.vstack([points, fresh])
+        if len(points) > _MAX_POINTS:
+            raise GeometryError(
+                f"mesh: more than {_MAX_POINTS} vertices are wanted; ask for larger elements"
+            )
     else:
         raise GeometryError(
             f"mesh: refinement did not end within {_MAX_ROUNDS} rounds; curves of the zone lie"
