@@ -44,13 +44,11 @@ def make_pattern(elements: Index, n_nodes: int) -> Pattern:
     elements : ndarray of int, shape (m, k)
     n_nodes : int
     """
-    m, k = elements.shape
-    rows = np.repeat(elements, k, axis=1).ravel()
-    columns = np.tile(elements, (1, k)).ravel()
-    # A compressed matrix of serial numbers sorts the pairs by column, then row, in linear time.
-    serial = sparse.coo_array((np.arange(m * k * k), (rows, columns)), shape=(n_nodes, n_nodes))
-    sorted_pairs = _columns_with_repeats(serial, n_nodes)
-    order, row, column = sorted_pairs
+    k = elements.shape[1]
+    row_of = np.repeat(elements, k, axis=1).ravel()
+    column_of = np.tile(elements, (1, k)).ravel()
+    order = np.argsort(column_of * np.int64(n_nodes) + row_of, kind="stable")
+    row, column = row_of[order], column_of[order]
     fresh = np.ones(len(order), dtype=bool)
     fresh[1:] = (row[1:] != row[:-1]) | (column[1:] != column[:-1])
     number = np.cumsum(fresh) - 1
@@ -71,13 +69,6 @@ def make_pattern(elements: Index, n_nodes: int) -> Pattern:
         indices[corner + shift] = 2 * row
         indices[corner + shift + 1] = 2 * row + 1
     return Pattern(indptr=indptr, indices=indices, slots=slots, corner=corner, stride=stride)
-
-
-def _columns_with_repeats(serial: sparse.coo_array, n: int) -> tuple[Index, Index, Index]:
-    """Return the entries' serial numbers, rows and columns, sorted by column, then row."""
-    row, column = serial.coords
-    order = np.argsort(column * np.int64(n) + row, kind="stable")
-    return serial.data[order], row[order], column[order]
 
 
 def element_stiffness(at: Quadrature, stiffness: Array) -> Array:
