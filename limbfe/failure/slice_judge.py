@@ -22,6 +22,7 @@ from limbfe.defect.strip import Ellipse, half_extent
 from limbfe.defect.strip_solve import StripSolution, StripSystem, factor_strip, solve_strip
 from limbfe.defect.submodel import StripModel, build_model
 from limbfe.defect.zone import fibre_at, obstacles
+from limbfe.errors import GeometryError
 from limbfe.failure.bond import bond_used
 from limbfe.failure.clear import clear_used
 from limbfe.failure.problem import DepthSlice, LocalProblem, ModeOutcome, StressField
@@ -182,6 +183,11 @@ def judge_slice(
     own = sampled_limb_stress(stage.samples, stage.model, piece.strain)
     own_shear = grain_shear(piece, own)
     used = [strength_used(piece, stage.samples, stage.windows, s, own_shear) for s in stresses]
+    if len(used[0]["fibre"].value) == 0:
+        raise GeometryError(
+            f"{problem.zone}: no wood is left beside it at depth z = {piece.z:.4g} m that a window"
+            " fits in; reduce its size or leave more width"
+        )
     peaks = {mode: [_peak(u[mode]) for u in used] for mode in MODES}
     for end in (-1, 1):
         windows = _band_windows(problem, piece, stage, used, end)

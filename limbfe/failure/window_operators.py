@@ -41,10 +41,10 @@ class Ground:
 
 
 def narrowest_bridge(ground: Ground) -> float:
-    """Return the least width of wood between a solid and an edge or another solid, m."""
+    """Return the least width of wood: of the strip, or beside a solid, m."""
     t = np.linspace(0.0, 2.0 * np.pi, 241)
     rims = [rim(solid, t) for solid in ground.solids]
-    gaps = [np.inf]
+    gaps = [float((ground.strip.left - ground.strip.right).min())]
     for number, solid in enumerate(ground.solids):
         right_gap, _, left_gap, _ = clearance(ground.strip, solid)
         gaps += [gap for gap in (right_gap, left_gap) if gap > 0.0]

@@ -38,7 +38,8 @@ def test_peak_at_the_flank(plate, a, b):
 def test_turned_ellipse_has_the_peak_of_the_turned_load(plate):
     """A thin ellipse turned by t: hoop stress at the ends of its long axis.
 
-    Superposed from the two principal loads, which give 1 + 2 A / B and -1 there, plus shear, which gives none.
+    Superposed from the two principal loads, which give 1 + 2 A / B and -1 there, plus shear,
+    which gives none.
     """
     E, strain, turn = 4.1e9, 0.9e-3, np.radians(35.0)
     A, B = 5.0e-3, 3.0e-3
