@@ -30,6 +30,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.fem.banded import (
@@ -129,10 +130,12 @@ def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionSti
     _check_material(mesh, C, density)
     pattern = band_pattern(mesh.elements, mesh.nodes.shape[1], 3)
     mass, solved = [], []
-    for s in range(stations):
-        geometry = section_geometry(mesh, s, rule)
-        mass.append(section_mass(geometry, density[s]))
-        solved.append(_solve_station(mesh, s, geometry, C[s], pattern))
+    # Bands are too narrow to share: on a busy machine BLAS threads wait for each other.
+    with threadpool_limits(limits=1, user_api="blas"):
+        for s in range(stations):
+            geometry = section_geometry(mesh, s, rule)
+            mass.append(section_mass(geometry, density[s]))
+            solved.append(_solve_station(mesh, s, geometry, C[s], pattern))
     compliance = np.stack([one.compliance for one in solved])
     K = np.linalg.inv(compliance)
     return SectionStiffness(
