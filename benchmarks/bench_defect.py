@@ -17,7 +17,7 @@ from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import Band, DepthSlice, LocalProblem
 from limbfe.failure.windows import PlaneStrength
 from limbfe.fem.assembly import assemble, element_stiffness, make_pattern, matrix
-from limbfe.fem.mesh import quadrature, second_order
+from limbfe.fem.mesh import quadrature, renumber, second_order
 from limbfe.fem.quadrature import triangle_rule
 from limbfe.fem.solve import factorise, solve
 
@@ -55,7 +55,8 @@ def plate(name):
     c, d = number[1:, 1:].ravel(), number[:-1, 1:].ravel()
     triangles = np.vstack([np.column_stack([a, b, c]), np.column_stack([a, c, d])])
     vertices = np.column_stack([x.ravel(), y.ravel()])
-    return second_order(vertices, triangles, np.zeros(len(triangles), dtype=int))
+    mesh = second_order(vertices, triangles, np.zeros(len(triangles), dtype=int))
+    return renumber(mesh)[0]
 
 
 def fibre(points):

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from limbfe.errors import GeometryError
@@ -154,3 +155,14 @@ def clearance(strip: Strip, ellipse: Ellipse) -> tuple[float, float, float, floa
     right = points[:, 1] - edge(strip, "right", x)
     left = edge(strip, "left", x) - points[:, 1]
     return float(right.min()), float(right.max()), float(left.min()), float(left.max())
+
+
+def is_wood(strip: Strip, solids: tuple[Ellipse, ...], points: Array) -> NDArray[np.bool_]:
+    """Return which points, shape (..., 2), lie in the strip and off its knots and holes."""
+    x, y = points[..., 0], points[..., 1]
+    wood: NDArray[np.bool_] = (x > strip.x[0]) & (x < strip.x[-1])
+    within = np.clip(x, strip.x[0], strip.x[-1])
+    wood &= (y > edge(strip, "right", within)) & (y < edge(strip, "left", within))
+    for solid in solids:
+        wood &= elliptic_radius(solid, points) > 1.0
+    return wood

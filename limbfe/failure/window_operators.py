@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial import cKDTree
 
 from limbfe.defect.grain_flow import fibre_angle
 from limbfe.defect.recovery import Samples
-from limbfe.defect.strip import Ellipse, Strip, clearance, edge, elliptic_radius, rim
+from limbfe.defect.strip import Ellipse, Strip, clearance, is_wood, rim
 from limbfe.fem.mesh import Index
 from limbfe.frames import Array
 
@@ -241,14 +240,3 @@ def _operator(
         length=length[kept],
         source=kept,
     )
-
-
-def is_wood(strip: Strip, solids: tuple[Ellipse, ...], points: Array) -> NDArray[np.bool_]:
-    """Return which points, shape (..., 2), lie in the strip and off its knots and holes."""
-    x, y = points[..., 0], points[..., 1]
-    wood: NDArray[np.bool_] = (x > strip.x[0]) & (x < strip.x[-1])
-    within = np.clip(x, strip.x[0], strip.x[-1])
-    wood &= (y > edge(strip, "right", within)) & (y < edge(strip, "left", within))
-    for solid in solids:
-        wood &= elliptic_radius(solid, points) > 1.0
-    return wood

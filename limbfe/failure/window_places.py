@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.defect.strip import Ellipse, Strip, edge
-from limbfe.failure.window_operators import is_wood
+from limbfe.defect.strip import Ellipse, Strip, edge, is_wood
 from limbfe.frames import Array
 
 

@@ -7,6 +7,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import reverse_cuthill_mckee
 
 from limbfe.errors import GeometryError
 from limbfe.fem.element import triangle6
@@ -79,6 +81,31 @@ def middle_nodes(mesh: PlaneMesh, pairs: Index) -> Index:
     found = order[place]
     middles = mesh.elements[:, 3:].reshape(-1)[found]
     return np.where(keys[found] == wanted_keys, middles, -1)
+
+
+def renumber(mesh: PlaneMesh) -> tuple[PlaneMesh, Index]:
+    """Return the mesh with neighbouring nodes given neighbouring numbers.
+
+    Reverse Cuthill-McKee order.  The minimum degree ordering of the solver breaks ties by the
+    order it finds, and its factors lie closer together in memory: a quarter less time at 60 000
+    unknowns, nothing at 6 000.
+
+    Returns
+    -------
+    PlaneMesh
+    number : ndarray of int, shape (n,)
+        New number of every old node.
+    """
+    n, k = len(mesh.nodes), mesh.elements.shape[1]
+    pairs = np.repeat(mesh.elements, k, axis=1).ravel(), np.tile(mesh.elements, (1, k)).ravel()
+    graph = coo_array((np.ones(len(pairs[0])), pairs), shape=(n, n)).tocsr()
+    order = np.asarray(reverse_cuthill_mckee(graph, symmetric_mode=True), dtype=np.intp)
+    number = np.empty(n, dtype=np.intp)
+    number[order] = np.arange(n)
+    renumbered = PlaneMesh(
+        nodes=mesh.nodes[order], elements=number[mesh.elements], region=mesh.region
+    )
+    return renumbered, number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

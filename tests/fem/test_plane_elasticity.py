@@ -16,7 +16,7 @@ from limbfe.fem.assembly import (
     matrix,
     strains,
 )
-from limbfe.fem.mesh import PlaneMesh, middle_nodes, quadrature, second_order
+from limbfe.fem.mesh import PlaneMesh, middle_nodes, quadrature, renumber, second_order
 from limbfe.fem.quadrature import triangle_rule
 from limbfe.fem.solve import factorise, solve
 
@@ -196,6 +196,17 @@ def test_folded_element_is_refused():
     folded = replace(mesh, elements=mesh.elements[:, [0, 2, 1, 5, 4, 3]])
     with pytest.raises(GeometryError, match="inside out"):
         quadrature(folded, *triangle_rule(4))
+
+
+def test_renumbering_keeps_the_mesh():
+    mesh = grid(6, 5)
+    shuffled = np.random.default_rng(9).permutation(len(mesh.nodes))
+    place = np.argsort(shuffled)
+    messy = PlaneMesh(nodes=mesh.nodes[shuffled], elements=place[mesh.elements], region=mesh.region)
+    tidy, number = renumber(messy)
+    assert np.array_equal(tidy.nodes[number], messy.nodes)
+    assert np.array_equal(tidy.nodes[tidy.elements], messy.nodes[messy.elements])
+    assert np.ptp(tidy.elements, axis=1).max() < 0.6 * np.ptp(messy.elements, axis=1).max()
 
 
 def test_middle_nodes_are_found():
