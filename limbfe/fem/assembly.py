@@ -23,17 +23,16 @@ class Pattern:
         Compressed sparse columns of the (2 n, 2 n) matrix.
     slots : ndarray of int, shape (m * k * k,)
         Number, among the pairs of neighbouring nodes, of each node pair of each element.
-    corner : ndarray of int, shape (pairs,)
-        Place in the data array of the entry (2 i, 2 j) of pair (i, j).
-    stride : ndarray of int, shape (pairs,)
-        Distance in the data array from column 2 j to column 2 j + 1.
+    first, second : ndarray of int, shape (pairs,)
+        Places of the pair (i, j) in the columns 2 j and 2 j + 1, the data array taken two by two:
+        rows 2 i and 2 i + 1 are neighbours.
     """
 
     indptr: Index
     indices: Index
     slots: Index
-    corner: Index
-    stride: Index
+    first: Index
+    second: Index
 
 
 def make_pattern(elements: Index, n_nodes: int) -> Pattern:
@@ -62,13 +61,11 @@ def make_pattern(elements: Index, n_nodes: int) -> Pattern:
     indptr = np.empty(2 * n_nodes + 1, dtype=np.int32)
     indptr[0::2] = 4 * start
     indptr[1::2] = 4 * start[:-1] + 2 * degree
-    corner = 4 * start[column] + 2 * offset
-    stride = 2 * degree[column]
-    indices = np.empty(4 * len(row), dtype=np.int32)
-    for shift in (0, stride):
-        indices[corner + shift] = 2 * row
-        indices[corner + shift + 1] = 2 * row + 1
-    return Pattern(indptr=indptr, indices=indices, slots=slots, corner=corner, stride=stride)
+    first = 2 * start[column] + offset
+    second = first + degree[column]
+    indices = np.empty((2 * len(row), 2), dtype=np.int32)
+    indices[first] = indices[second] = np.stack([2 * row, 2 * row + 1], axis=1)
+    return Pattern(indptr=indptr, indices=indices.ravel(), slots=slots, first=first, second=second)
 
 
 def element_stiffness(at: Quadrature, stiffness: Array) -> Array:
@@ -123,16 +120,16 @@ def assemble(pattern: Pattern, blocks: Array) -> Array:
     ----------
     blocks : ndarray, shape (3, m, k, k), from `element_stiffness`
     """
-    n = len(pattern.corner)
-    data = np.empty(4 * n)
+    n = len(pattern.first)
     xx, xy, yy = blocks
-    corner, stride = pattern.corner, pattern.stride
-    data[corner] = np.bincount(pattern.slots, weights=xx.ravel(), minlength=n)
-    data[corner + stride + 1] = np.bincount(pattern.slots, weights=yy.ravel(), minlength=n)
-    data[corner + stride] = np.bincount(pattern.slots, weights=xy.ravel(), minlength=n)
-    transposed = xy.transpose(0, 2, 1).ravel()
-    data[corner + 1] = np.bincount(pattern.slots, weights=transposed, minlength=n)
-    return data
+    xx, xy, yx, yy = (
+        np.bincount(pattern.slots, weights=block.ravel(), minlength=n)
+        for block in (xx, xy, xy.transpose(0, 2, 1), yy)
+    )
+    data = np.empty((2 * n, 2))
+    data[pattern.first] = np.stack([xx, yx], axis=1)
+    data[pattern.second] = np.stack([xy, yy], axis=1)
+    return data.ravel()
 
 
 def matrix(pattern: Pattern, data: Array) -> sparse.csc_array:
