@@ -249,7 +249,7 @@ def test_loose_knot_presses_but_does_not_pull():
         gap = (jump * joint.normal).sum(axis=1)
         assert solved.pressing.min() >= 0.0
         assert gap.min() > -1e-6 * np.abs(gap).max()
-        assert np.abs(solved.pressing * gap).max() < 1e-9 * solved.pressing.max() * gap.max()
+        assert np.abs(solved.pressing * gap).max() < 1e-6 * solved.pressing.max() * gap.max()
         along = np.abs(joint.normal @ [np.cos(0.2), np.sin(0.2)])
         pressed_at = np.average(along, weights=solved.pressing)
         assert (pressed_at > 0.7) == poles_press

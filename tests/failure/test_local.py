@@ -138,6 +138,19 @@ def test_knot_carved_away_leaves_its_swirl(zones):
     assert near.modes["sliding"].typical > 5.0 * far.modes["sliding"].typical
 
 
+def test_planing_off_the_bulge_costs_strength(zones):
+    """Where the back no longer follows the ring over the knot the fibres dive and splinter off."""
+    used = [
+        judge_zone(
+            zones.problem(
+                zones.piece(knots=(zones.knot(10e-3, bulge_height=h, bulge_reach=5e-3),))
+            )
+        ).modes["split"].typical
+        for h in (0.0, 1.0e-3, 2.0e-3)
+    ]
+    assert used[0] < used[1] < used[2]
+
+
 def test_belly_yields(zones):
     """In compression nothing ruptures; the zone is reported as yielding and splitting."""
     piece = zones.piece(knots=(zones.knot(),), strain=LimbStrain(x0=0.0, axial=-4.5e-3), z=-9e-3)
