@@ -8,11 +8,15 @@ import numpy as np
 import pytest
 
 from limbfe.defect.limb_state import LimbStrain
+from limbfe.defect.recovery import corners_of, sample_wood
+from limbfe.defect.sizes import Fineness
 from limbfe.defect.strip import Ellipse, Strip
+from limbfe.defect.submodel import build_model
 from limbfe.defect.zone import Grain
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.probability import Scatter
+from limbfe.failure.slice_windows import fibre_axes_stress
 
 MODES = ("fibre", "opening", "sliding", "split", "yield")
 
@@ -138,17 +142,33 @@ def test_knot_carved_away_leaves_its_swirl(zones):
     assert near.modes["sliding"].typical > 5.0 * far.modes["sliding"].typical
 
 
-def test_planing_off_the_bulge_costs_strength(zones):
-    """Where the back no longer follows the ring over the knot the fibres dive and splinter off."""
-    used = [
-        judge_zone(
-            zones.problem(
-                zones.piece(knots=(zones.knot(10e-3, bulge_height=h, bulge_reach=5e-3),))
-            )
-        ).modes["split"].typical
-        for h in (0.0, 1.0e-3, 2.0e-3)
-    ]
-    assert used[0] < used[1] < used[2]
+def test_stress_in_the_axes_of_a_diving_fibre(zones):
+    """L, T, LT, R and LR components against the rotation of the whole stress tensor."""
+    piece = zones.piece(knots=(zones.knot(10e-3, bulge_height=1e-3, bulge_reach=4e-3),))
+    model = build_model(
+        strip=piece.strip,
+        wood=piece.wood,
+        grain=Grain(angle=0.1, run_out=0.05),
+        knots=piece.knots,
+        fineness=Fineness(near=1e-3),
+    )
+    low, high = np.array([-9e-3, -9e-3]), np.array([9e-3, 9e-3])
+    samples = sample_wood(model, corners_of(model), 1e-3, low, high)
+    stress = np.random.default_rng(6).normal(size=(len(samples.points), 3))
+    got = fibre_axes_stress(samples, stress)
+    assert np.ptp(samples.dive) > 0.1
+    for k in range(len(stress)):
+        xx, yy, xy = stress[k]
+        tensor = np.array([[xx, xy, 0.0], [xy, yy, 0.0], [0.0, 0.0, 0.0]])
+        c, s = np.cos(samples.angle[k]), np.sin(samples.angle[k])
+        p, q = np.cos(samples.dive[k]), np.sin(samples.dive[k])
+        L, T = np.array([c * p, s * p, q]), np.array([-s, c, 0.0])
+        R = np.cross(L, T)
+        assert got.along[k] == pytest.approx(L @ tensor @ L)
+        assert got.across[k] == pytest.approx(T @ tensor @ T)
+        assert got.shear[k] == pytest.approx(L @ tensor @ T)
+        assert got.through[k] == pytest.approx(R @ tensor @ R)
+        assert abs(got.through_shear[k]) == pytest.approx(abs(L @ tensor @ R))
 
 
 def test_belly_yields(zones):
