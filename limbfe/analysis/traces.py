@@ -238,12 +238,9 @@ def _strip(model: LimbModel, ellipse: Ellipse, depth: float, plane: Plane) -> St
     stave = model.setup.stave
     width = float(shape_at(stave, [ellipse.x]).width[0])
     reach = max(1.5 * width, 4.0 * max(ellipse.a, ellipse.b), ellipse.a + width)
-    half_grip = stave.stiff_length / 2.0
-    low, high = ellipse.x - reach, ellipse.x + reach
-    if ellipse.x > 0.0:
-        low, high = max(low, half_grip), min(high, float(stave.x[-1]))
-    else:
-        low, high = max(low, float(stave.x[0])), min(high, -half_grip)
+    # The strip may reach into the grip: a zone at its edge needs wood on both sides.
+    low = max(ellipse.x - reach, float(stave.x[0]))
+    high = min(ellipse.x + reach, float(stave.x[-1]))
     x = np.linspace(low, high, STRIP_SAMPLES)
     shapes = shape_at(stave, x)
     if plane == "flat":

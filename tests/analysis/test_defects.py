@@ -55,6 +55,12 @@ def test_a_knot_in_the_stiff_grip_is_left_alone(setup):
     assert "grip" in result.advice
 
 
+def test_a_knot_across_the_edge_of_the_grip_is_judged(setup):
+    edge = setup.stave.stiff_length / 2.0
+    (result,) = assess_bow(with_knots(setup, knot(setup, at=edge + 0.002))).defects
+    assert 0.0 < result.strength_used < 2.0
+
+
 def test_a_wider_knot_uses_more_strength_and_a_pin_knot_little(setup):
     small, large = (
         assess_bow(with_knots(setup, knot(setup, diameter=d, far_diameter=0.6 * d))).defects[0]
