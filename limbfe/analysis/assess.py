@@ -13,8 +13,15 @@ from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, LimbField
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, drawn_bow, known_loading, set_depth, solve_bow
-from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin, surface_field
-from limbfe.analysis.traces import clear_stations, zone_extent, zone_label
+from limbfe.analysis.stress import (
+    WoodStress,
+    clear_stations,
+    stress_inside,
+    stress_on_skin,
+    surface_field,
+    zone_extent,
+)
+from limbfe.analysis.traces import zone_label
 from limbfe.errors import GeometryError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import LocalOutcome, LocalProblem
@@ -99,7 +106,7 @@ def _limb_field(
         moment=read_only(resultants[:, 4]),
         resultants=read_only(resultants),
         strains=read_only(strains),
-        back_strain=read_only(axial.max(axis=1)),
-        belly_strain=read_only(axial.min(axis=1)),
+        back_strain=read_only(np.interp(model.x, model.x[clear], axial.max(axis=1)[clear])),
+        belly_strain=read_only(np.interp(model.x, model.x[clear], axial.min(axis=1)[clear])),
         strength_used=read_only(worst),
     )

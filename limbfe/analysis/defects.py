@@ -9,13 +9,12 @@ import numpy as np
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import DefectResult
-from limbfe.analysis.stress import WoodStress
+from limbfe.analysis.stress import WoodStress, zone_extent
 from limbfe.analysis.traces import (
     Plane,
     Surroundings,
     plane_of,
     surroundings,
-    zone_extent,
     zone_label,
     zone_slices,
 )

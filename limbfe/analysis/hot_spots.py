@@ -9,8 +9,7 @@ from scipy.signal import find_peaks
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import HotSpot, Mode
-from limbfe.analysis.stress import WoodStress
-from limbfe.analysis.traces import clear_stations
+from limbfe.analysis.stress import WoodStress, clear_stations
 from limbfe.frames import Array
 from limbfe.stave.outline import back_z, belly_z, side_y
 

@@ -52,7 +52,7 @@ class DrawCurve:
     draw_length : m, from the back at the middle of the grip
     force : N, pull on the string
     tension : ndarray, shape (k, 2), N, lower and upper part of the string
-    energy : J, stored since brace (limbs and string)
+    energy : J, work of the pull since brace; what the belly's yielding takes is in it
     """
 
     draw_length: Array
@@ -73,8 +73,10 @@ class LimbField:
     resultants : ndarray, shape (S, 6), section axes
     strains : ndarray, shape (S, 6), section axes
     back_strain, belly_strain : axial strain, the largest on the back, the lowest on the belly
-    strength_used : the worst stress over strength anywhere in the section; across a knot,
-        which has a verdict of its own, carried over from the clear wood on both sides
+    strength_used : the worst stress over strength anywhere in the section
+
+    Across a knot, which has a verdict of its own, strains and strength used are carried over
+    from the clear wood on both sides.
     """
 
     x: Array
@@ -94,7 +96,7 @@ class SurfaceField:
     Attributes
     ----------
     x : ndarray, shape (S,), m
-        Stations, lower tip to upper tip.
+        Stations, lower tip to upper tip; those inside knots, judged apart, are left out.
     ring : ndarray, shape (S, b, 2), m
         Section coordinates (y, z) of the skin points, once round, not closed.
     layer : ndarray, shape (S, b)

@@ -37,8 +37,8 @@ class SolvedBow:
         Further out, as far as equilibrium exists.
     section : FibreSection
         The sections with the law their fibres follow.
-    plastic : ndarray, shape (k, S, m, q)
-        How far every fibre is crushed in `states`.
+    plastic : ndarray, shape (k + 1, S, m, q)
+        How far every fibre is crushed, braced and in `states`.
     residual : ndarray, shape (S, 6)
         Strain the sections keep after the draw; zero for a limb that stays elastic.
     """
@@ -78,7 +78,7 @@ def solve_bow(setup: BowSetup) -> SolvedBow:
         states=drawn.states[:steps],
         beyond=drawn.states[steps:],
         section=drawn.section,
-        plastic=read_only(drawn.plastic[:steps]),
+        plastic=read_only(drawn.plastic[: steps + 1]),
         residual=read_only(drawn.residual),
     )
 
@@ -101,7 +101,7 @@ def solve_elastic(setup: BowSetup) -> SolvedBow:
         states=draw(model.bow, braced, lengths).states,
         beyond=(),
         section=section,
-        plastic=read_only(np.zeros((setup.draw_steps, *section.weights.shape))),
+        plastic=read_only(np.zeros((setup.draw_steps + 1, *section.weights.shape))),
         residual=read_only(np.zeros((len(model.x), 6))),
     )
 
@@ -152,15 +152,8 @@ def _tiller(solved: SolvedBow, state: BowState) -> Tiller:
 
 
 def _warnings(solved: SolvedBow) -> tuple[str, ...]:
-    """Return what the states themselves warn of: lost stability, a string through a limb."""
+    """Return what the states themselves warn of: a string that passes through a limb."""
     warnings = []
-    for state in (solved.braced, *solved.states):
-        if not state.stable:
-            warnings.append(
-                f"from a draw of {1e3 * state.draw_length:.0f} mm on the bow is not stable: the "
-                "least push sideways makes a limb kick over; do not draw it that far"
-            )
-            break
     for name, state in (("braced", solved.braced), ("drawn", solved.full_draw)):
         crossings = _measures(solved, state).crossings
         if crossings.size:

@@ -11,9 +11,7 @@ def surface_steps(solved: SolvedBow) -> tuple[tuple[Pose, SurfaceField], ...]:
     """Return pose and surface results of every state from brace to full draw."""
     model = solved.model
     steps = []
-    # Bracing crushes least: the first step's crushing stands for it.
-    crushed = [solved.plastic[0], *solved.plastic]
-    for state, plastic in zip((solved.braced, *solved.states), crushed, strict=True):
+    for state, plastic in zip((solved.braced, *solved.states), solved.plastic, strict=True):
         strains = state.strains.reshape(-1, 6)
         inside = stress_inside(model, solved.section, strains, plastic)
         skin = stress_on_skin(model, strains, inside)

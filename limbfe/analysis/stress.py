@@ -15,7 +15,9 @@ from limbfe.failure.criteria import MODES, StrengthUsed, strength_used
 from limbfe.frames import Array, read_only
 from limbfe.section.fibre_law import crush
 from limbfe.section.inelastic import FibreSection, recover_inelastic
+from limbfe.stave.decay import Decay
 from limbfe.stave.field import StrengthField, grain_axes, stiffness_at, strength_at
+from limbfe.stave.knot import Knot
 from limbfe.stave.stave import Stave
 
 _STRENGTHS = ("tension", "compression", "shear", "tension_across", "compression_across")
@@ -96,21 +98,42 @@ def stress_on_skin(model: LimbModel, strains: Array, inside: WoodStress) -> Wood
     strain[..., 0] += step[..., 1] * strains[:, None, 4] - step[..., 0] * strains[:, None, 5]
     wood = stiffness_at(model.setup.stave, model.x[:, None], points[..., 0], points[..., 1])
     modulus: Array = np.reciprocal(np.linalg.inv(wood)[..., 0, 0])
-    law = wood_law(model, points, modulus)
+    law = wood_law(model.setup.stave, model.x, points, modulus)
     stress[..., 0] = crush(law, strain[..., 0], np.zeros(strain.shape[:2]))[0]
     return _compare(model, points, strain, stress)
 
 
 def surface_field(model: LimbModel, skin: WoodStress) -> SurfaceField:
-    """Return the skin's values as the results hand them on."""
+    """Return the skin's values as the results hand them on, knots' own stations left out."""
+    clear = clear_stations(model)
     return SurfaceField(
-        x=model.x,
-        ring=read_only(skin.points),
-        layer=read_only(skin.layer),
-        axial_strain=read_only(skin.strain[..., 0]),
-        axial_stress=read_only(skin.stress[..., 0]),
-        strength_used=read_only(skin.used.worst),
+        x=read_only(model.x[clear]),
+        ring=read_only(skin.points[clear]),
+        layer=read_only(skin.layer[clear]),
+        axial_strain=read_only(skin.strain[clear, :, 0]),
+        axial_stress=read_only(skin.stress[clear, :, 0]),
+        strength_used=read_only(skin.used.worst[clear]),
     )
+
+
+def zone_extent(zone: Knot | Decay) -> tuple[float, float]:
+    """Return the station of a zone and half its length along the limb (m)."""
+    if isinstance(zone, Knot):
+        return zone.x, max(zone.radius, zone.far_radius)
+    return float(zone.center[0]), float(zone.semi_axes[0])
+
+
+def clear_stations(model: LimbModel) -> NDArray[np.bool_]:
+    """Return which stations have no knot in their section, shape (S,).
+
+    A section's own stress beside a knot is that of an endlessly long knot; what happens there is
+    for the knot's local model to say.
+    """
+    clear = np.ones(len(model.x), dtype=bool)
+    for knot in model.setup.stave.knots:
+        x, reach = zone_extent(knot)
+        clear &= np.abs(model.x - x) > 1.05 * reach
+    return clear
 
 
 def _compare(model: LimbModel, points: Array, strain: Array, stress: Array) -> WoodStress:

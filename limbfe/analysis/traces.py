@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.stress import WoodStress
@@ -119,26 +118,6 @@ def _own_trace(
 ) -> KnotTrace | DecayTrace | None:
     traces: tuple[KnotTrace | DecayTrace, ...] = (*knots, *decays)
     return next((trace for trace in traces if trace.name == name), None)
-
-
-def zone_extent(zone: Knot | Decay) -> tuple[float, float]:
-    """Return the station of a zone and half its length along the limb (m)."""
-    if isinstance(zone, Knot):
-        return zone.x, max(zone.radius, zone.far_radius)
-    return float(zone.center[0]), float(zone.semi_axes[0])
-
-
-def clear_stations(model: LimbModel) -> NDArray[np.bool_]:
-    """Return which stations have no knot in their section, shape (S,).
-
-    A section's own stress beside a knot is that of an endlessly long knot; what happens there is
-    for the knot's local model to say.
-    """
-    clear = np.ones(len(model.x), dtype=bool)
-    for knot in model.setup.stave.knots:
-        x, reach = zone_extent(knot)
-        clear &= np.abs(model.x - x) > 1.05 * reach
-    return clear
 
 
 def zone_label(zone: Knot | Decay) -> str:

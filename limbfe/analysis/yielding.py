@@ -22,7 +22,7 @@ import numpy as np
 from limbfe.analysis.model import LimbModel
 from limbfe.beam import BowState, brace, brace_inelastic, draw_inelastic
 from limbfe.beam.inelastic import SectionLaw
-from limbfe.errors import ConvergenceError
+from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
 from limbfe.section.fibre_law import FibreLaw, bilinear_law
 from limbfe.section.inelastic import (
@@ -34,12 +34,17 @@ from limbfe.section.inelastic import (
     strains_under,
 )
 from limbfe.stave.field import grain_axes, strength_at
+from limbfe.stave.stave import Stave
 
 CRUSHING_STRAIN = 0.010
 """Strain at which compression reaches the crushing strength: the middle of the 0.8 to 1.2 per cent
 of the JCSS code."""
 SOFTER = 1.3
 """The crushing strain is at least this many times crushing strength over modulus."""
+
+
+LEAST_BRACE = 0.04
+"""Below this brace height (m) the string lies at the hand and the line of pull has no direction."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,8 +58,8 @@ class YieldedDraw:
     braced : BowState
     states : tuple of BowState
         One for every draw length that was reached.
-    plastic : ndarray, shape (k, S, m, q)
-        How far every fibre is crushed in the k states.
+    plastic : ndarray, shape (k + 1, S, m, q)
+        How far every fibre is crushed, braced and in the k states.
     residual : ndarray, shape (S, 6)
         Strains each section keeps once it is let go from the last required state.
     """
@@ -72,17 +77,19 @@ def crushing_strain(modulus: Array, crushing: Array) -> Array:
     return np.maximum(CRUSHING_STRAIN, SOFTER * finite / modulus)
 
 
-def wood_law(model: LimbModel, points: Array, modulus: Array) -> FibreLaw:
+def wood_law(stave: Stave, x: Array, points: Array, modulus: Array) -> FibreLaw:
     """Return the law of the wood at section points; knots stay elastic.
 
     Parameters
     ----------
+    stave : Stave
+    x : ndarray, shape (S,), m
     points : ndarray, shape (S, ..., 2), m
     modulus : ndarray, shape (S, ...), Pa
         Along the grain.
     """
-    x = model.x.reshape((-1,) + (1,) * (points.ndim - 2))
-    strengths = strength_at(model.setup.stave, x, points[..., 0], points[..., 1])
+    along = x.reshape((-1,) + (1,) * (points.ndim - 2))
+    strengths = strength_at(stave, along, points[..., 0], points[..., 1])
     limit = np.where(strengths.in_knot, np.inf, strengths.compression_proportional_limit)
     crushing = np.where(strengths.in_knot, np.inf, strengths.compression)
     return bilinear_law(modulus, limit, crushing, crushing_strain(modulus, crushing))
@@ -93,7 +100,8 @@ def yielding_sections(model: LimbModel) -> FibreSection:
     place = (model.x[:, None, None], model.points[..., 0], model.points[..., 1])
     grain = grain_axes(model.setup.stave, *place)[..., :, 0]
     modulus = grain_modulus(model.sections, grain)
-    return fibre_section(model.sections, grain, wood_law(model, model.points, modulus))
+    law = wood_law(model.setup.stave, model.x, model.points, modulus)
+    return fibre_section(model.sections, grain, law)
 
 
 def draw_with_yield(model: LimbModel, lengths: Iterable[float], required: int) -> YieldedDraw:
@@ -118,14 +126,17 @@ def draw_with_yield(model: LimbModel, lengths: Iterable[float], required: int) -
     plastic = fresh_state(section)
     height, length = setup.brace_height, setup.string_length
     elastic = brace(bow, height=height, length=length)
+    _check_string(elastic, length)
     braced = brace_inelastic(bow, elastic, _law(section, plastic), height=height, length=length)
+    _check_stable(braced, "braced")
     plastic = _crushed(section, braced, plastic)
     states: list[BowState] = []
-    history: list[Array] = []
+    history = [plastic]
     for count, target in enumerate(lengths):
         start = states[-1] if states else braced
         try:
             state = draw_inelastic(bow, start, target, _law(section, plastic))
+            _check_stable(state, "drawn")
         except ConvergenceError:
             if count < required:
                 raise
@@ -139,8 +150,31 @@ def draw_with_yield(model: LimbModel, lengths: Iterable[float], required: int) -
         braced=braced,
         states=tuple(states),
         plastic=np.stack(history),
-        residual=strains_under(section, nothing, history[required - 1])[0],
+        residual=strains_under(section, nothing, history[required])[0],
     )
+
+
+def _check_string(braced: BowState, length: float | None) -> None:
+    """Refuse a string too long to brace the bow with."""
+    if length is None:
+        return
+    if braced.slack or braced.brace_height < LEAST_BRACE:
+        found = "is slack" if braced.slack else f"braces it {1e3 * braced.brace_height:.0f} mm high"
+        raise GeometryError(
+            f"[string] length = {1e3 * length:.0f} mm: on this bow such a string {found}; give a "
+            f"shorter one that braces it at least {1e3 * LEAST_BRACE:.0f} mm, or use the command "
+            "pull for a long string"
+        )
+
+
+def _check_stable(state: BowState, name: str) -> None:
+    if not state.stable:
+        raise ConvergenceError(
+            f"{name} to {1e3 * state.draw_length:.0f} mm the bow is not stable: the least push "
+            "sideways makes a limb kick over; make the limbs wider or straighter, or draw less",
+            draw_length=state.draw_length,
+            last_state=state,
+        )
 
 
 def _law(section: FibreSection, plastic: Array) -> SectionLaw:

@@ -7,13 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.frames import Array, stress_rotation
-from limbfe.wood.strength import hankinson
+from limbfe.wood.strength import HANKINSON_EXPONENTS, hankinson
 
 MODES = ("tension", "compression", "shear", "across")
-TENSION_EXPONENT = 1.5
-COMPRESSION_EXPONENT = 2.5
-"""Hankinson exponents; the slope-of-grain text of Forest Products Laboratory, Wood Handbook,
-FPL-GTR-190 (2010), ch. 5 uses 1.5 for bending strength and 2.5 for compression."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,8 +78,9 @@ def strength_used(
     angle = np.arccos(cosine)
     axial = stress[..., 0]
     wood = np.einsum("...ij,...j->...i", stress_rotation(np.swapaxes(grain, -1, -2)), stress)
-    in_tension = hankinson(tension, tension_across, angle, TENSION_EXPONENT)
-    in_compression = hankinson(compression, compression_across, angle, COMPRESSION_EXPONENT)
+    n = HANKINSON_EXPONENTS
+    in_tension = hankinson(tension, tension_across, angle, n["tension"])
+    in_compression = hankinson(compression, compression_across, angle, n["compression"])
     middle = (wood[..., 1] + wood[..., 2]) / 2.0
     radius = np.hypot((wood[..., 1] - wood[..., 2]) / 2.0, wood[..., 3])
     return StrengthUsed(

@@ -111,7 +111,7 @@ def draw_table(bow: DrawnBow, units: UnitSystem) -> Table:
     """Return brace and full draw with the steps between."""
     curve = bow.curve
     table = Table(title="Brace and draw", title_justify="left")
-    for heading in ("draw length", "draw weight", "string tension", "energy stored"):
+    for heading in ("draw length", "draw weight", "string tension", "work put in"):
         table.add_column(heading, justify="right")
     steps = np.unique(np.linspace(0, len(curve.force) - 1, 7).round().astype(int))
     for k in steps:

@@ -9,10 +9,18 @@ from numpy.typing import NDArray
 
 from limbfe.defect.strip import edge, rim
 from limbfe.failure.problem import DepthSlice, LocalOutcome, LocalProblem, ModeOutcome, StressField
+from limbfe.failure.verdict import governing_mode
 from limbfe.frames import Array, read_only
 from limbfe.view.defect import CloseUp, Window, Zone
 
-PANELS = {"fibre": "fibres break", "opening": "split opens", "sliding": "split slides"}
+PANELS = {
+    "fibre": "fibres break",
+    "opening": "split opens",
+    "sliding": "split slides",
+    "yield": "belly is crushed",
+}
+SHOWN_FROM = 0.05
+"""A way of failing that uses less of the strength than this has no panel."""
 WINDOW_SIDE = 0.001
 """Short side of a window (m)."""
 SUBTRIANGLES = np.array([[0, 3, 5], [3, 1, 4], [5, 4, 2], [3, 4, 5]])
@@ -28,7 +36,12 @@ def close_up(problem: LocalProblem, outcome: LocalOutcome, title: str) -> CloseU
         Its judgement.
     title : str
     """
-    worst = max((outcome.modes["fibre"], outcome.modes["split"]), key=lambda one: one.typical)
+    worst = governing_mode(outcome)
+    panels = {
+        mode: words
+        for mode, words in PANELS.items()
+        if outcome.modes[mode].typical >= SHOWN_FROM or mode == worst.mode
+    }
     piece = min(problem.slices, key=lambda one: abs(one.z - worst.z))
     field = min(outcome.fields, key=lambda one: abs(one.z - worst.z))
     nodes = field.elements.ravel()
@@ -42,7 +55,7 @@ def close_up(problem: LocalProblem, outcome: LocalOutcome, title: str) -> CloseU
         fibre_angle=read_only(_mean(nodes[wood], angle.ravel()[wood], len(field.nodes))),
         used={
             words: read_only(_mean(nodes, used[mode].ravel(), len(field.nodes)))
-            for mode, words in PANELS.items()
+            for mode, words in panels.items()
         },
         edge_x=read_only(x),
         left_edge=read_only(edge(piece.strip, "right", x)),
@@ -50,7 +63,7 @@ def close_up(problem: LocalProblem, outcome: LocalOutcome, title: str) -> CloseU
         zones=_zones(piece, problem.zone),
         windows=tuple(
             _window(outcome.modes[mode], words)
-            for mode, words in PANELS.items()
+            for mode, words in panels.items()
             if outcome.modes[mode].typical > 0.0
         ),
     )
@@ -65,6 +78,7 @@ def _at_nodes(piece: DepthSlice, field: StressField) -> tuple[dict[str, Array], 
         "fibre": np.where(clear, np.maximum(along, 0.0) / strength.tension, 0.0),
         "opening": np.where(clear, np.maximum(across, 0.0) / strength.tension_across, 0.0),
         "sliding": np.where(clear, np.abs(shear) / strength.shear, 0.0),
+        "yield": np.where(clear, np.maximum(-along, 0.0) / strength.compression, 0.0),
     }
     return used, field.angle
 
@@ -94,7 +108,7 @@ def _zones(piece: DepthSlice, chief: str) -> tuple[Zone, ...]:
 def _window(mode: ModeOutcome, words: str) -> Window:
     c, s = np.cos(mode.angle), np.sin(mode.angle)
     fibre, square = np.array([c, s]), np.array([-s, c])
-    long, short = (square, fibre) if mode.mode == "fibre" else (fibre, square)
+    long, short = (square, fibre) if mode.mode in ("fibre", "yield") else (fibre, square)
     middle = np.array([mode.x, mode.y])
     a, b = 0.5 * mode.length * long, 0.5 * WINDOW_SIDE * short
     corners = np.stack([middle - a - b, middle + a - b, middle + a + b, middle - a + b])

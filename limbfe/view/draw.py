@@ -70,7 +70,7 @@ def _plot_curve(axes: Axes, assessment: Assessment, units: labels.Units) -> None
     middle = float(np.interp(0.62, [0.0, 1.0], [x[0], x[-1]]))
     axes.text(
         middle, 0.32 * float(np.interp(middle, x, y)),
-        f"energy stored since brace\n{labels.energy_text(float(curve.energy[-1]), units)}",
+        f"work put in since brace\n{labels.energy_text(float(curve.energy[-1]), units)}",
         ha="center", va="center",
     )  # fmt: skip
     _plot_end_slope(axes, curve, (unit, newton), units)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -18,8 +17,6 @@ if TYPE_CHECKING:
 
 GRID = 331
 """Grid points across the larger side of a section."""
-COARSE = 6
-"""The strain, smooth but for kinks at the layers, is computed at every sixth grid point."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,7 +58,7 @@ class SectionView:
 
 
 def view_section(assessment: Assessment, x: float) -> SectionView:
-    """Return the section at a station, stressed by the resultants of full draw.
+    """Return the section at a station, strained as at full draw, its fibres yielding.
 
     Parameters
     ----------
@@ -74,33 +71,25 @@ def view_section(assessment: Assessment, x: float) -> SectionView:
     GeometryError
         If the station lies beyond a tip.
     """
-    from limbfe.section import (
-        integration_points,
-        neutral_axis,
-        section_mesh,
-        section_stiffness,
-        shear_centre,
-        strain_at,
-        tension_centre,
-    )
-    from limbfe.stave.field import density_at, stiffness_at
-    from limbfe.stave.profile import shape_at
+    from limbfe.analysis.model import solve_sections
+    from limbfe.analysis.yielding import wood_law
+    from limbfe.section import neutral_axis, shear_centre, tension_centre
+    from limbfe.section.fibre_law import crush
+    from limbfe.stave.field import stiffness_at
     from limbfe.stave.zones import zone_at
 
     stave, limb = assessment.setup.stave, assessment.limb
-    shapes = shape_at(stave, np.array([x]))
-    mesh = section_mesh(shapes, fineness=assessment.setup.fineness)
-    points, _ = integration_points(mesh)
-    place = (x, points[..., 0], points[..., 1])
-    solution = section_stiffness(mesh, stiffness_at(stave, *place), density_at(stave, *place))
-    load = np.array([np.interp(x, limb.x, column) for column in limb.resultants.T])
+    shapes, mesh, solution = solve_sections(assessment.setup, np.array([x]))
+    strains = np.array([np.interp(x, limb.x, column) for column in limb.strains.T])
     outline = mesh.nodes[0, mesh.outline]
     y, z, inside = _grid(outline)
     at = np.stack(np.meshgrid(y, z), axis=-1)[inside]
-    strain = _between(y[::COARSE], z[::COARSE], at, lambda p: strain_at(solution, load, p[None])[0])
-    wood = stiffness_at(stave, x, at[:, 0], at[:, 1])
+    axial = strains[0] + at[:, 1] * strains[4] - at[:, 0] * strains[5]
+    compliance = np.linalg.inv(stiffness_at(stave, x, at[:, 0], at[:, 1]))
+    law = wood_law(stave, np.array([x]), at[None], np.reciprocal(compliance[None, :, 0, 0]))
+    stress = crush(law, axial[None], np.zeros((1, len(at))))[0][0]
     zones = zone_at(stave, x, at[:, 0], at[:, 1])
-    neutral_point, neutral_direction = neutral_axis(solution, load)
+    neutral_point, neutral_direction = neutral_axis(solution, solution.K[0] @ strains)
     return SectionView(
         x=x,
         outline=read_only(outline),
@@ -109,7 +98,7 @@ def view_section(assessment: Assessment, x: float) -> SectionView:
         wood=_filled(inside, zones.wood),
         knot=_filled(inside, zones.knot),
         decay=_filled(inside, zones.decay),
-        stress=_spread(inside, np.einsum("pi,pi->p", wood[:, 0], strain)),
+        stress=_spread(inside, stress),
         ring_height=_ring_height(stave, shapes, y, z),
         neutral_point=neutral_point[0],
         neutral_direction=neutral_direction[0],
@@ -128,17 +117,6 @@ def _grid(outline: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
     points = np.stack(np.meshgrid(y, z), axis=-1)
     inside = Polygon(outline).contains_points(points.reshape(-1, 2)).reshape(points.shape[:2])
     return y, z, inside
-
-
-def _between(y: Array, z: Array, at: Array, values: Callable[[Array], Array]) -> Array:
-    """Return values at many points, computed on a coarse grid and interpolated between."""
-    from scipy.interpolate import RegularGridInterpolator
-
-    grid = np.stack(np.meshgrid(y, z, indexing="ij"), axis=-1)
-    coarse = values(grid.reshape(-1, 2)).reshape(*grid.shape[:2], -1)
-    fine = RegularGridInterpolator((y, z), coarse, bounds_error=False, fill_value=None)
-    interpolated: Array = fine(at)
-    return interpolated
 
 
 def _filled(inside: NDArray[np.bool_], values: Any) -> NDArray[np.int64]:

@@ -66,14 +66,40 @@ def test_long_string_pull_of_even_limbs():
     assert pulled["stiffer_limb"] == "neither"
 
 
-def test_a_draw_that_cannot_be_reached_ends_with_3_and_the_length_reached(tmp_path):
-    text = Path(ASH).read_text().replace('length = "28 in"', 'length = "1.5 m"')
-    case = tmp_path / "long.toml"
+def changed(tmp_path: Path, **changes: str) -> str:
+    text = Path(ASH).read_text()
+    for old, new in changes.values():
+        assert old in text
+        text = text.replace(old, new)
+    case = tmp_path / "changed.toml"
     case.write_text(text)
-    done = limbfe("draw", str(case))
-    assert done.returncode in (2, 3)
-    assert "mm" in done.stderr
-    assert "Traceback" not in done.stderr
+    return str(case)
+
+
+def test_a_limb_that_kicks_sideways_ends_with_3_and_the_draw_length(tmp_path):
+    width = "width     = [27, 27, 36, 50, 50, 47, 41, 32, 23, 13]"
+    thickness = "thickness = [30, 28, 18, 14.4, 13.6, 12.7, 11.8, 10.8, 9.9, 10]"
+    case = changed(
+        tmp_path,
+        width=(width, "width = [24, 22, 16, 9, 9, 9, 8, 8, 8, 8]"),
+        thickness=(thickness, "thickness = [30, 28, 24, 22, 22, 21, 20, 18, 16, 15]"),
+        rings=('ring_radius = "180 mm"', ""),
+    )
+    done = limbfe("draw", case)
+    assert done.returncode == 3
+    assert "not stable" in done.stderr
+    assert "180 mm" in done.stderr
+    assert done.stdout == ""
+
+
+@pytest.mark.parametrize(("length", "said"), [("1.85 m", "is slack"), ("1.77 m", "mm high")])
+def test_a_string_too_long_to_brace_is_refused(tmp_path, length, said):
+    case = changed(tmp_path, string=('brace_height = "150 mm"', f'length = "{length}"'))
+    done = limbfe("draw", case)
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert "pull" in done.stderr
+    assert done.stderr.count("\n") == 1
 
 
 @pytest.mark.parametrize(
