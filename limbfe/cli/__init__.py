@@ -8,8 +8,8 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 
-from limbfe.cli.parser import build_parser
 from limbfe.errors import ConvergenceError, LimbfeError
+from limbfe.version import __version__
 
 EXIT_BAD_INPUT = 2
 EXIT_NO_EQUILIBRIUM = 3
@@ -18,11 +18,19 @@ EXIT_INTERRUPTED = 130
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0, 2 for bad input, 3 for a failed solve."""
-    options = build_parser().parse_args(arguments)
-    from limbfe.cli import commands
+    from limbfe.cli.parser import build_parser
 
+    parser = build_parser()
+    options = parser.parse_args(arguments)
+    if options.version:
+        print(__version__)
+        return 0
+    if options.command is None:
+        parser.print_help()
+        return 0
     try:
-        return commands.run(options)
+        options.run(options)
+        return 0
     except ConvergenceError as error:
         print(f"limbfe: {error}", file=sys.stderr)
         return EXIT_NO_EQUILIBRIUM

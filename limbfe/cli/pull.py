@@ -1,0 +1,51 @@
+"""Command ``pull``: the unbraced bow on a long string."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from limbfe.cli.common import Commands, add_command, add_tables, progress, quantity, show
+from limbfe.errors import CaseError
+
+
+def add(commands: Commands) -> None:
+    """Declare the command."""
+    parser = add_command(commands, "pull", "pull the unbraced bow on a long string, on a cradle")
+    parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
+    parser.add_argument(
+        "--string-length",
+        required=True,
+        metavar="LENGTH",
+        help='between the nocks, such as "1.9 m"',
+    )
+    parser.add_argument("--force", metavar="FORCE", help='pull to this force, such as "60 lbf"')
+    parser.add_argument(
+        "--tip-movement", metavar="LENGTH", help='or until the tips have moved, such as "120 mm"'
+    )
+    add_tables(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Pull one bow on a long string."""
+    from limbfe.analysis.long_string import pull_long_string
+    from limbfe.api import read_case
+    from limbfe.case.build import build_setup
+    from limbfe.report.tables import pull_table
+    from limbfe.units import unit_system
+
+    length = quantity("--string-length", options.string_length, "length")
+    force = quantity("--force", options.force, "force")
+    movement = quantity("--tip-movement", options.tip_movement, "length")
+    if length is None or (force is None) == (movement is None):
+        raise CaseError("pull: give --string-length and one of --force and --tip-movement")
+    with progress(options) as say:
+        say("sections, pull")
+        setup = build_setup(read_case(options.case))
+        pulled = pull_long_string(setup, length, force=force, tip_movement=movement)
+    if options.json:
+        print(json.dumps(pulled.to_dict()))
+    else:
+        show(pull_table(pulled, unit_system(options.units)))

@@ -1,0 +1,103 @@
+"""Command ``show``: pictures and films of one bow."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from limbfe.cli.common import Commands, add_command, progress
+from limbfe.errors import CaseError
+
+if TYPE_CHECKING:
+    from limbfe.view.theme import Result
+
+
+def add(commands: Commands) -> None:
+    """Declare the command."""
+    parser = add_command(commands, "show", "look at the bow unstrung, braced and drawn")
+    parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
+    parser.add_argument("--png", type=Path, metavar="FILE", help="write a picture, no window")
+    parser.add_argument(
+        "--page", type=Path, metavar="FILE", help="write a page in which the bow can be turned"
+    )
+    parser.add_argument(
+        "--movie", type=Path, metavar="FILE", help="write the draw as a film (.gif or .mp4)"
+    )
+    parser.add_argument(
+        "--first-strain",
+        metavar="STRAIN",
+        help='write first_strain.png: where the back first passes a strain such as "0.3%%"',
+    )
+    parser.add_argument(
+        "--colour",
+        choices=("strength-used", "strain", "stress", "sapwood"),
+        default="strength-used",
+        help="what the colour of the limb means (default: strength-used)",
+    )
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Draw pictures of one case, or open a window on it."""
+    from limbfe.analysis.assess import assess_solved
+    from limbfe.analysis.solve import solve_bow
+    from limbfe.analysis.steps import surface_steps
+    from limbfe.api import read_case
+    from limbfe.case.build import build_setup
+    from limbfe.view.probe import require_rendering
+
+    wanted = (options.png, options.page, options.movie, options.first_strain)
+    result = RESULT_OF_COLOUR[options.colour]
+    setup = build_setup(read_case(options.case))
+    with progress(options) as say:
+        say("sections, brace, draw")
+        solved = solve_bow(setup)
+        assessment = assess_solved(solved)
+        if options.png is not None:
+            from limbfe.view.limb import write_bow
+
+            require_rendering()
+            print(f"wrote {write_bow(assessment, options.png, result=result)}")
+        if options.page is not None:
+            from limbfe.view.page import page_available, write_page
+
+            if page_available():
+                raise CaseError(f"--page: {page_available()}")
+            print(f"wrote {write_page(assessment, options.page, result=result)}")
+        if options.movie is not None:
+            from limbfe.view.film import write_film
+
+            require_rendering()
+            film = write_film(assessment, options.movie, surface_steps(solved), result=result)
+            print(f"wrote {film}")
+        if options.first_strain is not None:
+            from limbfe.view.first_strain import write_first_strain
+
+            level, path = _strain_level(options.first_strain), Path("first_strain.png")
+            written = write_first_strain(assessment, path, surface_steps(solved), level)
+            print(f"wrote {written}")
+    if all(item is None for item in wanted):
+        from limbfe.view.window import show_bow as open_window
+
+        open_window(assessment, steps=surface_steps(solved), result=result)
+
+
+def _strain_level(text: str) -> float:
+    """Return the strain that ``0.3%`` or ``0.003`` stands for."""
+    number = text.strip().removesuffix("%")
+    try:
+        level = float(number) * (0.01 if text.strip().endswith("%") else 1.0)
+    except ValueError:
+        level = -1.0
+    if not 0.0 < level < 0.05:
+        raise CaseError(f'--first-strain "{text}": give a strain above 0 and below 5 %: "0.3%"')
+    return level
+
+
+RESULT_OF_COLOUR: dict[str, Result] = {
+    "strength-used": "strength_used",
+    "strain": "axial_strain",
+    "stress": "axial_stress",
+    "sapwood": "wood",
+}
