@@ -40,6 +40,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        print(f"limbfe: {where}{error.strerror or error}", file=sys.stderr)
+        return EXIT_BAD_INPUT
     except KeyboardInterrupt:
         print("limbfe: stopped; nothing was left half-written", file=sys.stderr)
         return EXIT_INTERRUPTED

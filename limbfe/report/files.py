@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from limbfe.analysis.results import Assessment
-from limbfe.analysis.store import whole_file
 from limbfe.errors import CaseError
 from limbfe.units import UnitSystem
 
@@ -42,6 +42,9 @@ def write_files(
 ) -> list[Path]:
     """Write results.json, limb.vtu and, if asked, the pictures; return what was written.
 
+    Everything is made in a folder aside and moved to its names at the end, so that a run that is
+    stopped leaves nothing, and two runs into one folder leave the files of one or the other.
+
     Parameters
     ----------
     assessment : Assessment
@@ -53,15 +56,24 @@ def write_files(
     say : callable
         Told what is being written, and which pictures are left out and why.
     """
-    written = []
-    say("writing results.json and limb.vtu")
-    with whole_file(folder / "results.json") as path:
-        path.write_text(json.dumps(assessment.to_dict(), indent=1), encoding="utf-8")
-    assessment.to_vtu(folder / "limb.vtu")
-    written += [folder / "results.json", folder / "limb.vtu"]
-    if pictures:
-        written += _write_pictures(assessment, folder, units, say)
-    return written
+    with _made_aside(folder) as aside:
+        say("writing results.json and limb.vtu")
+        results = aside / "results.json"
+        results.write_text(json.dumps(assessment.to_dict(), indent=1), encoding="utf-8")
+        assessment.to_vtu(aside / "limb.vtu")
+        written = [results, aside / "limb.vtu"]
+        if pictures:
+            written += _write_pictures(assessment, aside, units, say)
+    return [folder / path.name for path in written]
+
+
+@contextmanager
+def _made_aside(folder: Path) -> Iterator[Path]:
+    """Give a folder inside `folder`, and move its files up once the block has succeeded."""
+    with tempfile.TemporaryDirectory(prefix=".part-", dir=folder) as name:
+        yield Path(name)
+        for path in sorted(Path(name).iterdir()):
+            path.replace(folder / path.name)
 
 
 def _write_pictures(
