@@ -93,6 +93,15 @@ def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalPro
     return result, problem, judge_zone(replace(problem, scatter=None))
 
 
+def limb_field(solved: SolvedBow) -> LimbField:
+    """Return strains and strength used along the limb at full draw, its defects left unjudged."""
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    resultants = solved.full_draw.resultants.reshape(-1, 6)
+    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
+    skin = stress_on_skin(solved.model, strains, inside)
+    return _limb_field(solved.model, strains, resultants, skin, inside)
+
+
 def _limb_field(
     model: LimbModel, strains: Array, resultants: Array, skin: WoodStress, inside: WoodStress
 ) -> LimbField:

@@ -57,8 +57,14 @@ class SolvedBow:
         return self.states[-1]
 
 
-def solve_bow(setup: BowSetup) -> SolvedBow:
+def solve_bow(setup: BowSetup, *, beyond: bool = True) -> SolvedBow:
     """Build the model, brace it and draw it to the setup's draw length, belly yielding.
+
+    Parameters
+    ----------
+    setup : BowSetup
+    beyond : bool
+        Draw on past full draw too; only the judgement of defects needs it.
 
     Raises
     ------
@@ -71,7 +77,7 @@ def solve_bow(setup: BowSetup) -> SolvedBow:
     start = _braced_length(setup, model)
     wanted = np.linspace(start, setup.draw_length, steps + 1)[1:]
     further = np.linspace(setup.draw_length, OVERDRAW * setup.draw_length, OVERDRAW_STEPS + 1)[1:]
-    drawn = draw_with_yield(model, [*wanted, *further], required=steps)
+    drawn = draw_with_yield(model, [*wanted, *(further if beyond else ())], required=steps)
     return SolvedBow(
         model=model,
         braced=drawn.braced,
