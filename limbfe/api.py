@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from os import PathLike
+from typing import TYPE_CHECKING
 
-from limbfe.analysis.assess import assess_bow, draw_bow
-from limbfe.analysis.results import Assessment, DrawnBow
-from limbfe.analysis.section_report import SectionReport, report_section
 from limbfe.analysis.settings import BowSetup
-from limbfe.case.build import build_setup
-from limbfe.case.load import read_case as _read_case
-from limbfe.case.schema import Case
+
+if TYPE_CHECKING:
+    from limbfe.analysis.results import Assessment, DrawnBow
+    from limbfe.analysis.section_report import SectionReport
+    from limbfe.case.schema import Case
+
+# Each function loads what it needs: a draw shall not wait for the local models of knots.
 
 
 def read_case(path: str | PathLike[str]) -> Case:
@@ -26,7 +28,9 @@ def read_case(path: str | PathLike[str]) -> Case:
     CaseError
         Naming the file, the key, the value and the remedy.
     """
-    return _read_case(path)
+    from limbfe.case.load import read_case as read
+
+    return read(path)
 
 
 def draw(case: Case | BowSetup) -> DrawnBow:
@@ -37,7 +41,9 @@ def draw(case: Case | BowSetup) -> DrawnBow:
     ConvergenceError
         Carrying the draw length reached, when no equilibrium exists beyond it.
     """
-    return draw_bow(_setup(case))
+    from limbfe.analysis.solve import drawn_bow, solve_bow
+
+    return drawn_bow(solve_bow(_setup(case)))
 
 
 def assess(case: Case | BowSetup) -> Assessment:
@@ -48,6 +54,8 @@ def assess(case: Case | BowSetup) -> Assessment:
     ConvergenceError
         Carrying the draw length reached, when no equilibrium exists beyond it.
     """
+    from limbfe.analysis.assess import assess_bow
+
     return assess_bow(_setup(case))
 
 
@@ -65,8 +73,14 @@ def section(case: Case | BowSetup, at: float) -> SectionReport:
     GeometryError
         If the station lies beyond a tip.
     """
+    from limbfe.analysis.section_report import report_section
+
     return report_section(_setup(case), at)
 
 
 def _setup(case: Case | BowSetup) -> BowSetup:
-    return case if isinstance(case, BowSetup) else build_setup(case)
+    if isinstance(case, BowSetup):
+        return case
+    from limbfe.case.build import build_setup
+
+    return build_setup(case)

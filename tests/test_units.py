@@ -24,6 +24,7 @@ from limbfe.units import (
     unit_factor,
     unit_system,
 )
+from limbfe.units.parse import _PLAIN, _factor_by_pint
 
 VALUES: list[tuple[str, Kind, float]] = [
     ("25 mm", "length", 0.025),
@@ -146,13 +147,22 @@ def test_a_length_is_the_same_in_every_unit(value: float, one: str, other: str) 
     assert again == pytest.approx(si, rel=1e-12, abs=1e-12)
 
 
-def test_pint_is_not_imported_before_a_value_is_read() -> None:
+@pytest.mark.parametrize(
+    ("kind", "unit"), [(kind, unit) for kind, units in _PLAIN.items() for unit in units]
+)
+def test_plain_units_are_those_of_pint(kind: Kind, unit: str) -> None:
+    assert unit_factor(unit, kind) == pytest.approx(_factor_by_pint(unit, kind), rel=1e-15)
+
+
+def test_pint_is_not_imported_before_an_uncommon_unit_is_read() -> None:
     code = (
         "import sys, limbfe.units as u\n"
         "assert 'pint' not in sys.modules and 'numpy' not in sys.modules\n"
         "assert u.METRIC.length(0.025) == '25.0 mm'\n"
         "assert 'pint' not in sys.modules\n"
         "u.parse_quantity('25 mm', 'length')\n"
+        "assert 'pint' not in sys.modules\n"
+        "u.parse_quantity('2 ft', 'length')\n"
         "assert 'pint' in sys.modules\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

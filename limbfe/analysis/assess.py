@@ -10,7 +10,7 @@ from limbfe.analysis.cautions import model_assumptions, wood_warnings
 from limbfe.analysis.defects import find_zone, judge_defects, local_problem
 from limbfe.analysis.hot_spots import find_hot_spots
 from limbfe.analysis.model import LimbModel
-from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, LimbField
+from limbfe.analysis.results import Assessment, DefectResult, LimbField
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, drawn_bow, known_loading, set_depth, solve_bow
 from limbfe.analysis.stress import (
@@ -26,11 +26,6 @@ from limbfe.errors import GeometryError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import LocalOutcome, LocalProblem
 from limbfe.frames import Array, read_only
-
-
-def draw_bow(setup: BowSetup) -> DrawnBow:
-    """Brace the bow and draw it; see `limbfe.analysis.solve`."""
-    return drawn_bow(solve_bow(setup))
 
 
 def assess_bow(setup: BowSetup) -> Assessment:

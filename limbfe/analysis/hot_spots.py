@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Literal, cast
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import HotSpot, Mode
@@ -49,7 +48,7 @@ def find_hot_spots(model: LimbModel, skin: WoodStress, inside: WoodStress) -> tu
 def _peaks(at: Array, values: Array, count: int) -> list[int]:
     """Return indices of the highest local maxima, ends included, at least `CLOSE` apart."""
     padded = np.concatenate([[-1.0], values, [-1.0]])
-    found = find_peaks(padded)[0] - 1
+    found = np.flatnonzero((padded[:-2] < values) & (values >= padded[2:]))
     kept: list[int] = []
     for k in found[np.argsort(-values[found])]:
         if values[k] > NEGLIGIBLE and all(abs(at[k] - at[j]) > CLOSE for j in kept):

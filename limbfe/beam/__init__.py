@@ -3,7 +3,6 @@
 from limbfe.beam.bow import Bow, BowString, Hold
 from limbfe.beam.brace import brace
 from limbfe.beam.chain import Chain, gauss_positions
-from limbfe.beam.compiled import announce_compilation
 from limbfe.beam.draw import draw
 from limbfe.beam.ensemble import Ensemble, draw_ensemble
 from limbfe.beam.inelastic import brace_inelastic, draw_inelastic, unstrung_shape
@@ -12,6 +11,7 @@ from limbfe.beam.pull import pull
 from limbfe.beam.sensitivity import Sensitivity, draw_sensitivity
 from limbfe.beam.state import BowState, DrawHistory, own_frame
 from limbfe.beam.statics import ChainState, Loads, follow_load, natural_frequencies
+from limbfe.fem.compiled import announce_compilation
 
 __all__ = [
     "Bow",

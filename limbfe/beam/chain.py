@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from limbfe.beam.compiled import compiled
 from limbfe.beam.linear import invert
 from limbfe.beam.motion import move, twist_between
 from limbfe.errors import GeometryError, MaterialError
+from limbfe.fem.compiled import compiled
 from limbfe.frames import Array, read_only, skew
 
 GAUSS_POINTS = 2

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from limbfe.beam.compiled import compiled
 from limbfe.beam.motion import tangent_derivatives, tangent_operators, twist_between
+from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 
 

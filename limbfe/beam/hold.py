@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 
-from limbfe.beam.compiled import compiled
+from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from limbfe.beam.compiled import compiled
+from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 
 

@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 
-from limbfe.beam.compiled import compiled
 from limbfe.beam.element import assemble
 from limbfe.beam.linear import eliminate, solve_dense, substitute
 from limbfe.beam.model import MAX_RECORDED, Model, Path, Record, Work
 from limbfe.beam.motion import move, twist_between, twist_increment
 from limbfe.beam.string import string_equations
+from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 
 TOLERANCE = 1e-9

@@ -22,9 +22,9 @@ import math
 
 import numpy as np
 
-from limbfe.beam.compiled import compiled
 from limbfe.beam.hold import pull_direction
 from limbfe.beam.model import DRAW, FORCE, HEIGHT, LENGTH, Model, Path
+from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 
 

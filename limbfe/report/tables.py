@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 from rich.console import Group, RenderableType
@@ -11,11 +12,13 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from limbfe.analysis.long_string import LongStringPull
-from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tip
-from limbfe.analysis.section_report import SectionReport
 from limbfe.stave.profile import shape_at
-from limbfe.units import UnitSystem
+
+if TYPE_CHECKING:
+    from limbfe.analysis.long_string import LongStringPull
+    from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tip
+    from limbfe.analysis.section_report import SectionReport
+    from limbfe.units import UnitSystem
 
 VERDICT_STYLE = {
     "sound": "green",

@@ -25,7 +25,8 @@ import numpy as np
 
 from limbfe.errors import ConvergenceError
 from limbfe.frames import VOIGT_PAIRS, Array
-from limbfe.section.fibre_law import FibreLaw, crush, crushing_work
+from limbfe.section.fibre_law import FibreLaw, crushing_work
+from limbfe.section.fibres import strain_fibres
 from limbfe.section.mesh import integration_points
 from limbfe.section.recovery import RecoveredField, strain_basis
 from limbfe.section.stiffness import SectionStiffness
@@ -105,10 +106,10 @@ def fibre_section(solution: SectionStiffness, grain: Array, law: FibreLaw) -> Fi
         points=points,
         weights=weights,
         basis=basis,
-        fibre=(along[..., None, :] @ basis)[..., 0, :],
+        fibre=np.ascontiguousarray((along[..., None, :] @ basis)[..., 0, :]),
         along=along,
         law=FibreLaw(
-            modulus=np.broadcast_to(law.modulus, weights.shape),
+            modulus=np.ascontiguousarray(np.broadcast_to(law.modulus, weights.shape)),
             start=_per_point(law.start, weights.shape),
             slope=_per_point(law.slope, weights.shape),
         ),
@@ -118,7 +119,7 @@ def fibre_section(solution: SectionStiffness, grain: Array, law: FibreLaw) -> Fi
 def _per_point(lines: Array, shape: tuple[int, ...]) -> Array:
     missing = (1,) * (1 + len(shape) - lines.ndim)
     full = lines.reshape(len(lines), *missing, *lines.shape[1:])
-    return np.broadcast_to(full, (len(lines), *shape))
+    return np.ascontiguousarray(np.broadcast_to(full, (len(lines), *shape)))
 
 
 def grain_modulus(solution: SectionStiffness, grain: Array) -> Array:
@@ -150,19 +151,25 @@ def fibre_response(section: FibreSection, strains: Array, plastic: Array) -> Fib
     plastic : ndarray, shape (S, m, q)
         State before: `fresh_state`, or ``plastic`` of an earlier response that was accepted.
     """
-    strain = (section.fibre @ strains[:, None, :, None])[..., 0]
-    stress, crushed, modulus = crush(section.law, strain, plastic)
-    stations = len(strains)
-    fibre = section.fibre.reshape(stations, -1, 6)
-    lacking = (section.law.modulus * crushed * section.weights).reshape(stations, -1, 1)
-    softer = ((section.law.modulus - modulus) * section.weights).reshape(stations, -1, 1)
-    K = section.solution.K
-    across = fibre.swapaxes(1, 2)
+    K, stations = section.solution.K, len(strains)
+    resultants = (K @ strains[..., None])[..., 0]
+    softening, crushed, stress = np.empty_like(K), np.empty(plastic.shape), np.empty(plastic.shape)
+    law, flat = section.law, (stations, -1)
+    strain_fibres(
+        section.fibre.reshape(*flat, 6),
+        section.weights.reshape(flat),
+        law.modulus.reshape(flat),
+        law.start.reshape(-1, stations, crushed[0].size),
+        law.slope.reshape(-1, stations, crushed[0].size),
+        np.ascontiguousarray(strains),
+        np.ascontiguousarray(plastic).reshape(flat),
+        resultants,
+        softening,
+        crushed.reshape(flat),
+        stress.reshape(flat),
+    )
     return FibreResponse(
-        resultants=(K @ strains[..., None] + across @ lacking)[..., 0],
-        tangent=K - across @ (softer * fibre),
-        plastic=crushed,
-        stress=stress,
+        resultants=resultants, tangent=K - softening, plastic=crushed, stress=stress
     )
 
 

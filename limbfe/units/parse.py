@@ -1,7 +1,8 @@
 """Values with their units, as the user writes them, into SI.
 
-Pint is imported on the first conversion, with a registry of the few units a bow needs: it loads
-in milliseconds, and an unknown or misspelt unit cannot slip through as an exotic one.
+Pint gets a registry of the few units a bow needs, so that an unknown or misspelt unit cannot slip
+through as an exotic one.  It is loaded, which takes longer than reading a case, only for a unit
+that is not one of the plain ones listed here.
 """
 
 from __future__ import annotations
@@ -60,6 +61,17 @@ _UNITS = tuple(
     for name in re.split(r"\s*=\s*", line)
     if re.fullmatch(r"[A-Za-z%°]\w*", name) and name != "one"
 )
+
+_PLAIN: dict[Kind, dict[str, float]] = {
+    "length": {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": 0.0254},
+    "force": {"N": 1.0, "kN": 1e3, "lbf": 4.4482216152605},
+    "stress": {"MPa": 1e6, "GPa": 1e9},
+    "angle": {"deg": 0.017453292519943295},
+    "mass": {"g": 1e-3, "kg": 1.0},
+    "density": {"kg/m3": 1.0},
+    "fracture energy": {"J/m2": 1.0, "kJ/m2": 1e3},
+    "fraction": {"%": 1e-2},
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +183,11 @@ def unit_factor(unit: str, kind: Kind) -> float:
     >>> unit_factor("N/mm2", "stress")
     1000000.0
     """
+    plain = _PLAIN[kind].get(unit)
+    return _factor_by_pint(unit, kind) if plain is None else plain
+
+
+def _factor_by_pint(unit: str, kind: Kind) -> float:
     facts = KINDS[kind]
     registry = _registry()
     quantity = registry.Quantity(1.0, _expression(unit, facts))

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from limbfe.beam import Chain, announce_compilation, brace, draw, measure, own_frame
-from limbfe.beam.compiled import compiled
+from limbfe.fem.compiled import compiled
 
 from .make import bow_1800
 from .test_holds import crooked_bow

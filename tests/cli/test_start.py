@@ -1,5 +1,6 @@
 import subprocess
 import sys
+from pathlib import Path
 
 HEAVY = ("numpy", "scipy", "pint", "pyvista", "pydantic", "matplotlib", "numba", "rich")
 
@@ -14,6 +15,21 @@ def test_help_imports_nothing_heavy():
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert "limbfe" in done.stdout
     assert done.stderr.strip() == "[]"
+
+
+def test_a_draw_loads_neither_pictures_nor_local_models():
+    unused = ("pint", "pyvista", "matplotlib", "scipy.stats", "scipy.signal", "limbfe.defect")
+    code = (
+        "import sys\n"
+        "import limbfe.analysis.solve, limbfe.case.build, limbfe.report.tables\n"
+        "limbfe.read_case(sys.argv[1])\n"
+        f"print([name for name in {unused!r} if name in sys.modules])"
+    )
+    case = str(Path(__file__).parents[2] / "cases" / "ash_flatbow.toml")
+    done = subprocess.run(
+        [sys.executable, "-c", code, case], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "[]"
 
 
 def test_unknown_command_is_refused_with_exit_code_2():

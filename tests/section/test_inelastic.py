@@ -5,6 +5,8 @@ C. B. Norris and S. C. Bechtel (FPL, 1952), B. Zakic (1973) and A. H. Buchanan (
 memory); the closed forms used here were derived again and checked numerically.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -12,6 +14,7 @@ from scipy.optimize import brentq
 
 from limbfe.errors import ConvergenceError, MaterialError
 from limbfe.section import (
+    FibreLaw,
     bilinear_law,
     crush,
     fibre_response,
@@ -200,6 +203,33 @@ def test_tangent_is_the_derivative_and_symmetric():
         difference = (up - down) / (2 * step[k])
         size = np.abs(response.tangent[:, :, k]).max()
         assert difference == pytest.approx(response.tangent[:, :, k], abs=2e-4 * size)
+
+
+def test_compiled_pass_is_the_law_fibre_by_fibre():
+    """Four lines, tension and compression, some fibres crushed before, some that never yield."""
+    section = limb_sections()
+    rng = np.random.default_rng(7)
+    shape = section.weights.shape
+    start = np.sort(rng.uniform(20e6, 60e6, (4, *shape)), axis=0)
+    start[:, 0, :40] = np.inf
+    slope = np.sort(rng.uniform(-1e9, 6e9, (4, *shape)), axis=0)[::-1].copy()
+    law = FibreLaw(modulus=section.law.modulus, start=start, slope=slope)
+    section = replace(section, law=law)
+    strains = np.array(
+        [[-0.002, 1e-4, 2e-4, 0.02, 0.9, 0.2], [-0.001, 0.0, 1e-4, -0.05, 1.1, -0.3]]
+    )
+    before = np.where(rng.uniform(size=shape) < 0.3, 0.002, 0.0)
+    found = fibre_response(section, strains, before)
+    strain = (section.fibre @ strains[:, None, :, None])[..., 0]
+    stress, plastic, tangent = crush(law, strain, before)
+    assert (plastic > before).mean() > 0.2
+    assert found.stress == pytest.approx(stress, rel=1e-9, abs=1.0)
+    assert found.plastic == pytest.approx(plastic, rel=1e-9, abs=1e-15)
+    softer = (law.modulus - tangent) * section.weights
+    K = section.solution.K - np.einsum(
+        "smqi,smq,smqj->sij", section.fibre, softer, section.fibre, optimize=True
+    )
+    assert found.tangent == pytest.approx(K, rel=1e-9, abs=1e-9 * np.abs(K).max())
 
 
 def test_newton_needs_few_steps_from_the_elastic_guess():

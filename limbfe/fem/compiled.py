@@ -1,16 +1,15 @@
-"""Compile the beam's inner loops with Numba and let a caller know when that takes place."""
+"""Compile inner loops with Numba and let a caller know when that takes place."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
 from numba.core import event
-
-_NEWEST_SOURCE = max(path.stat().st_mtime for path in Path(__file__).parent.glob("*.py"))
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -23,20 +22,25 @@ def compiled(function: Function) -> Function:
     """
     decorate = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
     dispatcher = decorate(function)
-    _drop_stale(dispatcher)
+    _drop_stale(dispatcher, Path(function.__code__.co_filename).parent)
     return cast(Function, dispatcher)
 
 
-def _drop_stale(dispatcher: Any) -> None:
-    """Forget machine code older than any file of this folder.
+def _drop_stale(dispatcher: Any, folder: Path) -> None:
+    """Forget machine code older than any file of its folder.
 
     Numba looks only at the file a function stands in, so a caller would keep the old code of a
     callee that was changed in another file.
     """
     cache = dispatcher._cache
     index = Path(cache.cache_path) / cache._cache_file._index_name
-    if index.exists() and index.stat().st_mtime < _NEWEST_SOURCE:
+    if index.exists() and index.stat().st_mtime < _newest_source(folder):
         cache.flush()
+
+
+@lru_cache
+def _newest_source(folder: Path) -> float:
+    return max(path.stat().st_mtime for path in folder.glob("*.py"))
 
 
 @contextmanager
@@ -64,7 +68,7 @@ class _FirstCompilation(event.Listener):
     def on_start(self, event: Any) -> None:
         if not self._said:
             self._said = True
-            self._announce("Compiling the beam solver for this machine (once, a few seconds) ...")
+            self._announce("Compiling the solver for this machine (once, a few seconds) ...")
 
     def on_end(self, event: Any) -> None:
         """Nothing to say at the end."""
