@@ -68,7 +68,9 @@ def locate(pose: Pose, x: Any) -> tuple[Array, Array]:
     at_nodes = np.concatenate([speed[:1], 0.5 * (speed[:-1] + speed[1:]), speed[-1:]])
     slopes = pose.rotations[:, :, 0] * at_nodes[:, None]
     positions: Array = CubicHermiteSpline(node_x, pose.positions, slopes)(at)
-    rotations: Array = Slerp(node_x, Rotation.from_matrix(pose.rotations))(at).as_matrix()
+    # A copy: the oldest SciPy allowed refuses read-only arrays here.
+    turned = Rotation.from_matrix(np.array(pose.rotations))
+    rotations: Array = Slerp(node_x, turned)(at).as_matrix()
     return positions, rotations
 
 

@@ -108,9 +108,9 @@ def test_nesting_is_refused_before_it_hurts(text: str, refusal: Refusal) -> None
     ids=lambda text: repr(text[:12]),
 )
 def test_no_text_takes_long(text: str, refusal: Refusal) -> None:
-    start = time.perf_counter()
+    start = time.process_time()
     refusal(text)
-    assert time.perf_counter() - start < 5.0
+    assert time.process_time() - start < 5.0
 
 
 def test_brackets_inside_strings_are_not_nesting(

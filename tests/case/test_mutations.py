@@ -129,7 +129,7 @@ def judge(content: bytes, folder: Path, *, mesh: bool = False) -> bool:
     """Return whether a file is accepted, having checked whatever comes of it."""
     path = folder / "stave.toml"
     path.write_bytes(content)
-    start = time.perf_counter()
+    start = time.process_time()
     try:
         case = read_case(path)
     except CaseError as error:
@@ -139,7 +139,7 @@ def judge(content: bytes, folder: Path, *, mesh: bool = False) -> bool:
         assert len(message) < 1500
         return False
     finally:
-        assert time.perf_counter() - start < LONGEST_READ
+        assert time.process_time() - start < LONGEST_READ
     setup = build_setup(case)
     stave = setup.stave
     x = np.linspace(stave.x[0], stave.x[-1], 41)

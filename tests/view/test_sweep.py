@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 from scipy.spatial.transform import Rotation
 
 from limbfe.analysis.sweep import locate, place, spread, sweep_skin
@@ -64,11 +65,11 @@ def test_skin_is_closed_and_turns_outwards(assessment, synthetic, turn):
     )
     # Pappus: sections at right angles to a curved axis enclose area times the centroid's path;
     # the half-ellipse's centroid lies off the axis by 0.076 of its depth, on the back's side.
-    straight = np.trapezoid(area, surface.x)
+    straight = trapezoid(area, surface.x)
     lever = 0.0756 * synthetic.shape(surface.x).thickness
     kappa = np.where(surface.x < 0, *synthetic.CURVATURES["drawn"])
     bent = np.abs(surface.x) > synthetic.HALF_GRIP
-    expected = straight + np.trapezoid(area * np.where(bent, kappa * lever, 0.0), surface.x)
+    expected = straight + trapezoid(area * np.where(bent, kappa * lever, 0.0), surface.x)
     assert enclosed_volume(skin) == pytest.approx(expected, rel=1e-3)
 
 
