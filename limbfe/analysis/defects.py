@@ -23,7 +23,7 @@ from limbfe.errors import CaseError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.probability import Scatter
 from limbfe.failure.problem import Band, DepthSlice, LocalOutcome, LocalProblem, ModeOutcome
-from limbfe.failure.verdict import MODE_NAMES, governing_mode, judge, sound_factor
+from limbfe.failure.verdict import MODE_NAMES, judge, sound_factor, verdict_numbers
 from limbfe.frames import Array
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot
@@ -88,10 +88,26 @@ def find_zone(model: LimbModel, name: str) -> Knot | Decay:
 
 
 def local_problem(
-    model: LimbModel, inside: WoodStress, strains: Array, zone: Knot | Decay
+    model: LimbModel,
+    inside: WoodStress,
+    strains: Array,
+    zone: Knot | Decay,
+    clear_of: Knot | Decay | None = None,
 ) -> tuple[LocalProblem | None, Surroundings]:
-    """Return what the plane models need of a zone; None where no slice meets it."""
+    """Return what the plane models need of a zone; None where no slice meets it.
+
+    Parameters
+    ----------
+    model : LimbModel
+    inside : WoodStress
+    strains : ndarray, shape (S, 6)
+    zone : Knot or Decay
+    clear_of : Knot or Decay, optional
+        The zone that stood in the same place when the bow was drawn, if it was another.
+    """
     x, reach = zone_extent(zone)
+    if clear_of is not None:
+        reach = max(reach, zone_extent(clear_of)[1])
     around = surroundings(model, strains, x, reach)
     slices = zone_slices(model, inside, around, zone)
     if not slices:
@@ -126,24 +142,15 @@ def _judge(
         share = _share_of_load(around, loading, outcome.modes[mode], plane)
         return _draw_length_at(factor, share, lengths)
 
-    chance = outcome.probability
-    governing = governing_mode(outcome)
-    ratio = outcome.strength_ratio
     return DefectResult(
         name=zone.name,
         kind="knot" if isinstance(zone, Knot) else "decay",
         limb=zone.limb,
         at=abs(x),
-        verdict=judge(outcome),
-        mode=MODE_NAMES[governing.mode],
-        strength_used=governing.typical,
-        strength_used_low=governing.low,
-        strength_used_high=governing.high,
         draw_length_at_split=length_at(outcome.split[1], "split"),
         draw_length_at_rupture=length_at(outcome.rupture[1], "fibre"),
-        strength_ratio=float(ratio) if np.isfinite(ratio) else 1.0,
-        failure_probability=0.0 if chance is None else chance.either,
         advice=_advice(model, zone, problem, outcome, length_at),
+        **verdict_numbers(outcome),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,12 +58,16 @@ class SolvedBow:
         return self.states[-1]
 
 
-def solve_bow(setup: BowSetup, *, beyond: bool = True) -> SolvedBow:
+def solve_bow(
+    setup: BowSetup, *, through: Sequence[float] = (), beyond: bool = True
+) -> SolvedBow:
     """Build the model, brace it and draw it to the setup's draw length, belly yielding.
 
     Parameters
     ----------
     setup : BowSetup
+    through : sequence of float, m
+        Draw lengths between brace and full draw that shall be among the states too.
     beyond : bool
         Draw on past full draw too; only the judgement of defects needs it.
 
@@ -76,6 +81,9 @@ def solve_bow(setup: BowSetup, *, beyond: bool = True) -> SolvedBow:
     steps = setup.draw_steps
     start = _braced_length(setup, model)
     wanted = np.linspace(start, setup.draw_length, steps + 1)[1:]
+    new = [at for at in through if start < at and np.abs(wanted - at).min() > 1e-6]
+    wanted = np.union1d(wanted, new)
+    steps = len(wanted)
     further = np.linspace(setup.draw_length, OVERDRAW * setup.draw_length, OVERDRAW_STEPS + 1)[1:]
     drawn = draw_with_yield(model, [*wanted, *(further if beyond else ())], required=steps)
     return SolvedBow(

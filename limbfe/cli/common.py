@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -79,3 +80,48 @@ def show(table: RenderableType) -> None:
     if not console.is_terminal:
         console = Console(width=120)
     console.print(table)
+
+
+MOST_VALUES = 200
+"""In one range: finer ranges than that are slips of the pen."""
+
+
+def span(option: str, text: str, kind: Kind, unit: str | None = None) -> tuple[float, ...]:
+    """Return the SI values of a range START:STOP:STEP, both ends included.
+
+    Parameters
+    ----------
+    option : str
+        As typed, for messages.
+    text : str
+        Three numbers and, once at the end, their unit: ``4:20:2``, ``"24:30:1/2 in"``.
+    kind : Kind
+    unit : str, optional
+        Taken where the range has none.
+
+    Raises
+    ------
+    CaseError
+        If it is no range, runs the wrong way, has a step of zero or too many values.
+    """
+    parts = [part.strip() for part in text.split(":")]
+    number = re.fullmatch(r"([-+]?[\d./ ]*[\d.])\s*([^\d.].*)?", parts[-1])
+    if len(parts) != 3 or not all(parts) or number is None:
+        raise CaseError(
+            f'{option} "{text}": is not a range; write START:STOP:STEP, such as 4:20:2, with a '
+            "unit at the end if need be"
+        )
+    sign = number[2] or unit or ""
+    start, stop, step = (
+        quantity(f'{option} "{text}": its {word}', f"{value} {sign}".strip(), kind) or 0.0
+        for word, value in zip(("start", "stop", "step"), (*parts[:2], number[1]), strict=True)
+    )
+    if step == 0.0 or (stop - start) * step < 0.0:
+        way = "has a step of zero" if step == 0.0 else "steps away from its stop"
+        raise CaseError(f'{option} "{text}": {way}; write START:STOP:STEP, such as 4:20:2')
+    count = int((stop - start) / step + 1e-9) + 1
+    if count > MOST_VALUES:
+        raise CaseError(
+            f'{option} "{text}": has {count} values, at most {MOST_VALUES}; take larger steps'
+        )
+    return tuple(start + k * step for k in range(count))

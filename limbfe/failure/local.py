@@ -30,8 +30,15 @@ from limbfe.failure.slice_judge import (
     prepare,
 )
 
+StageCache = dict[tuple[object, ...], Stage]
+"""Meshed and factorised slices by what they depend on, the load left out."""
 
-def judge_zone(problem: LocalProblem, rng: np.random.Generator | None = None) -> LocalOutcome:
+
+def judge_zone(
+    problem: LocalProblem,
+    rng: np.random.Generator | None = None,
+    stages: StageCache | None = None,
+) -> LocalOutcome:
     """Judge one zone at the load its slices carry.
 
     Parameters
@@ -39,6 +46,9 @@ def judge_zone(problem: LocalProblem, rng: np.random.Generator | None = None) ->
     problem : LocalProblem
     rng : numpy.random.Generator, optional
         For the failure probability; needed if the problem has a scatter.
+    stages : dict, optional
+        Filled with the factorised slices, and taken from when the same zone is judged again under
+        another load; of one problem's band, ends and element size only.
 
     Raises
     ------
@@ -51,25 +61,27 @@ def judge_zone(problem: LocalProblem, rng: np.random.Generator | None = None) ->
     """
     if problem.scatter is not None and rng is None:
         raise ValueError("a problem with scatter needs a random generator")
-    results = _judge_slices(problem, unglued=False)
+    stages = {} if stages is None else stages
+    results = _judge_slices(problem, stages, unglued=False)
     outcome = _gather(problem, results)
     bond = max(r.bond for r in results)
     if bond > 0.0:
-        loose = _gather(problem, _judge_slices(problem, unglued=True))
+        loose = _gather(problem, _judge_slices(problem, stages, unglued=True))
         outcome = _with_bond(outcome, loose, bond)
     if problem.scatter is not None and rng is not None:
         outcome = replace(outcome, probability=_probability(problem, results, outcome, rng))
     return outcome
 
 
-def _judge_slices(problem: LocalProblem, unglued: bool) -> tuple[SliceResult, ...]:
-    stages: dict[tuple[object, ...], Stage] = {}
+def _judge_slices(
+    problem: LocalProblem, stages: StageCache, unglued: bool
+) -> tuple[SliceResult, ...]:
     results: list[SliceResult] = []
     for piece in problem.slices:
         focus = trace_of(piece, problem.zone)
         if focus is None:
             continue
-        key = geometry_key(piece)
+        key = (unglued, geometry_key(piece))
         if key not in stages:
             stages[key] = prepare(problem, piece, focus, unglued)
         results.append(judge_slice(problem, piece, focus, stages[key]))

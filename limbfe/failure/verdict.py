@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Literal
+from typing import Any, Literal
+
+import numpy as np
 
 from limbfe.failure.problem import LocalOutcome, ModeOutcome
 
@@ -58,10 +60,40 @@ def governing_mode(outcome: LocalOutcome) -> ModeOutcome:
     return breaking
 
 
+def verdict_numbers(outcome: LocalOutcome) -> dict[str, Any]:
+    """Return what is reported of a zone: verdict, how it fails, strength used with its band.
+
+    Returns
+    -------
+    dict
+        ``verdict``, ``mode``, ``strength_used``, ``strength_used_low``, ``strength_used_high``,
+        ``strength_ratio`` (1 where the clear strip has no tension) and ``failure_probability``.
+    """
+    governing = governing_mode(outcome)
+    ratio, chance = outcome.strength_ratio, outcome.probability
+    return {
+        "verdict": judge(outcome),
+        "mode": MODE_NAMES[governing.mode],
+        "strength_used": governing.typical,
+        "strength_used_low": governing.low,
+        "strength_used_high": governing.high,
+        "strength_ratio": float(ratio) if np.isfinite(ratio) else 1.0,
+        "failure_probability": 0.0 if chance is None else chance.either,
+    }
+
+
+def breaking_used(outcome: LocalOutcome) -> tuple[float, float, float]:
+    """Return low, typical and high strength used of what breaks the limb: fibres or a split."""
+    fibre, split = outcome.modes["fibre"], outcome.modes["split"]
+    return (
+        max(fibre.low, split.low),
+        max(fibre.typical, split.typical),
+        max(fibre.high, split.high),
+    )
+
+
 def sound_factor(outcome: LocalOutcome) -> float:
     """Return the factor on the load at which the zone's strength used becomes sound."""
-    fibre, split = outcome.modes["fibre"], outcome.modes["split"]
-    typical = max(fibre.typical, split.typical) / SOUND_TYPICAL
-    high = max(fibre.high, split.high) / SOUND_HIGH
-    worst = max(typical, high)
+    _, typical, high = breaking_used(outcome)
+    worst = max(typical / SOUND_TYPICAL, high / SOUND_HIGH)
     return float("inf") if worst <= 0.0 else 1.0 / worst

@@ -1,0 +1,91 @@
+"""Command ``sweep``: strength used of one knot or patch over sizes, places and draw lengths."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from limbfe.cli.common import Commands, add_command, add_tables, progress, show, span
+from limbfe.errors import CaseError
+
+if TYPE_CHECKING:
+    from limbfe.case.schema import Case
+    from limbfe.studies.sweep import Axis
+
+RANGES = {
+    "diameter": "of a knot, such as 4:20:2 (mm); a given far diameter keeps its ratio",
+    "length": "of a patch along the limb",
+    "width": "of a patch across the limb",
+    "depth": "of a patch below its face",
+    "across": "place from the middle line of its face, such as -10:10:5 (mm)",
+    "draw": 'draw length, such as "24:30:1 in"',
+}
+
+
+def add(commands: Commands) -> None:
+    """Declare the command."""
+    parser = add_command(
+        commands, "sweep", "judge one knot or patch over a range of sizes, places or draw lengths"
+    )
+    # argparse takes -10:10:5 for an option unless it looks like a negative number to it.
+    parser._negative_number_matcher = re.compile(r"-[\d.]")
+    parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
+    parser.add_argument("name", nargs="?", metavar="NAME", help="of the knot or patch")
+    for name, text in RANGES.items():
+        parser.add_argument(f"--{name}", metavar="START:STOP:STEP", help=text)
+    parser.add_argument("--png", type=Path, metavar="FILE", help="write its picture")
+    parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table as CSV")
+    parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one a core)")
+    add_tables(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Sweep one knot or patch: table, picture, CSV, JSON."""
+    from limbfe.api import read_case
+    from limbfe.report.sweep import sweep_picture, sweep_tables, write_csv
+    from limbfe.studies.sweep import sweep_zone
+    from limbfe.units import unit_system
+
+    case = read_case(options.case)
+    axes = _axes(options, case)
+    if options.name is None:
+        raise CaseError(f"sweep: which knot or patch? write its NAME after {options.case}")
+    with progress(options) as say:
+        say("sections, brace, draw")
+        sweep = sweep_zone(
+            case,
+            options.name,
+            axes,
+            workers=options.workers,
+            tell=lambda done, count: say(f"local models: {done} of {count}"),
+        )
+        written = []
+        if options.csv is not None:
+            written.append(write_csv(sweep, options.csv))
+        if options.png is not None:
+            from limbfe.view.sweep import write_sweep
+
+            written.append(write_sweep(sweep_picture(sweep), options.png, units=options.units))
+    if options.json:
+        print(json.dumps(sweep.to_dict()))
+    else:
+        show(sweep_tables(sweep, unit_system(options.units)))
+        for path in written:
+            print(f"wrote {path}")
+
+
+def _axes(options: argparse.Namespace, case: Case) -> tuple[Axis, ...]:
+    from limbfe.studies.sweep import Axis
+
+    if options.workers is not None and options.workers < 1:
+        raise CaseError(f"--workers {options.workers}: must be at least 1")
+    default = {"draw": case.file.draw.unit}
+    return tuple(
+        Axis(name=name, values=span(f"--{name}", text, "length", default.get(name, "mm")))
+        for name in RANGES
+        if (text := getattr(options, name)) is not None
+    )

@@ -1,0 +1,152 @@
+"""A sweep as a table on the terminal, as CSV and as what its picture shows."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import numpy as np
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from limbfe.analysis.store import whole_file
+from limbfe.report.tables import VERDICT_STYLE
+from limbfe.studies.sweep import Sweep, SweepPoint
+from limbfe.units import UnitSystem
+from limbfe.view.sweep import SweepLine, SweepPicture
+
+NUMBERS = (
+    "verdict",
+    "mode",
+    "strength_used",
+    "strength_used_low",
+    "strength_used_high",
+    "breaking",
+    "breaking_low",
+    "breaking_high",
+    "crushing",
+    "strength_ratio",
+    "failure_probability",
+)
+
+
+def sweep_tables(sweep: Sweep, units: UnitSystem) -> RenderableType:
+    """Return every point with its band and verdict; two axes also as a grid."""
+    word = "knot" if sweep.kind == "knot" else "patch"
+    title = f"{sweep.title}: {word} {sweep.name}, {units.length(sweep.at)} up the {sweep.limb} limb"
+    parts: list[RenderableType] = [Text(title, style="bold")]
+    if len(sweep.axes) == 2:
+        parts.append(_grid(sweep, units))
+    parts.append(_list(sweep, units))
+    return Group(*parts)
+
+
+def _list(sweep: Sweep, units: UnitSystem) -> Table:
+    table = Table(title="Strength used to break (1 = expected)", title_justify="left")
+    for axis in sweep.axes:
+        table.add_column(axis.name, justify="right")
+    for heading in ("low", "typical", "high", "chance", "to crush"):
+        table.add_column(heading, justify="right")
+    for heading in ("how", "verdict"):
+        table.add_column(heading, no_wrap=True)
+    for point in sweep.points:
+        place = [units.length(value) for value in point.values]
+        if point.result is None:
+            table.add_row(*place, *"-----", "", Text(f"not judged: {point.failure}"))
+            continue
+        one = point.result
+        table.add_row(
+            *place,
+            *(
+                f"{one[key]:.2f}"
+                for key in ("breaking_low", "breaking", "breaking_high", "crushing")
+            ),
+            f"{one['failure_probability']:.0%}",
+            one["mode"],
+            Text(one["verdict"], style=VERDICT_STYLE[one["verdict"]]),
+        )
+    return table
+
+
+def _grid(sweep: Sweep, units: UnitSystem) -> Table:
+    down, across = sweep.axes
+    table = Table(
+        title=f"Strength used to break: {down.name} down, {across.name} to the right",
+        title_justify="left",
+    )
+    table.add_column(down.name, justify="right")
+    for value in across.values:
+        table.add_column(units.length(value), justify="right")
+    points = iter(sweep.points)
+    for value in down.values:
+        table.add_row(units.length(value), *(_cell(next(points)) for _ in across.values))
+    return table
+
+
+def _cell(point: SweepPoint) -> Text:
+    if point.result is None:
+        return Text("-")
+    style = VERDICT_STYLE[point.result["verdict"]]
+    return Text(f"{point.result['breaking']:.2f}", style=style)
+
+
+def write_csv(sweep: Sweep, path: Path) -> Path:
+    """Write one line a point, units in the headings; return the path."""
+    text = io.StringIO()
+    lines = csv.writer(text, lineterminator="\n")
+    lines.writerow([*(f"{axis.name}_mm" for axis in sweep.axes), *NUMBERS, "not_judged"])
+    for point in sweep.points:
+        found = point.result or {}
+        place = [f"{1e3 * value:.9g}" for value in point.values]
+        lines.writerow([*place, *(found.get(key, "") for key in NUMBERS), point.failure])
+    with whole_file(path) as partial:
+        partial.write_text(text.getvalue(), encoding="utf-8")
+    return path
+
+
+AXIS_WORDS = {
+    "diameter": "knot's diameter",
+    "length": "patch's length",
+    "width": "patch's width",
+    "depth": "patch's depth",
+    "across": "place across the limb (to the archer's right)",
+    "draw": "draw length",
+}
+
+
+HARDLY_BREAKS = 0.2
+"""Strength used of breaking below which a zone's crushing is what its picture shows."""
+
+
+def sweep_picture(sweep: Sweep) -> SweepPicture:
+    """Return what the picture of a sweep shows: along the first axis, one line a second value."""
+    first, *second = sweep.axes
+    shape = (len(first.values), -1)
+    breaks = bool(np.nanmax(sweep.column("breaking")) >= HARDLY_BREAKS)
+    keys = ("breaking", "breaking_low", "breaking_high") if breaks else ("crushing",) * 3
+    typical, low, high = (sweep.column(key).reshape(shape) for key in keys)
+    crushing = sweep.column("crushing").reshape(shape)
+    verdicts = np.array(["" if p.result is None else p.result["verdict"] for p in sweep.points])
+    values: tuple[float | None, ...] = second[0].values if second else (None,)
+    word = "Knot" if sweep.kind == "knot" else "Patch"
+    return SweepPicture(
+        title=f"{word} {sweep.name} of the {sweep.limb} limb",
+        measure="to break" if breaks else "to crush it",
+        along=AXIS_WORDS[first.name],
+        x=np.array(first.values),
+        own=sweep.own[0],
+        family=second[0].name if second else "",
+        lines=tuple(
+            SweepLine(
+                value=value,
+                typical=typical[:, k],
+                low=low[:, k],
+                high=high[:, k],
+                crushing=crushing[:, k] if breaks else None,
+                verdicts=tuple(verdicts.reshape(shape)[:, k].tolist()),
+            )
+            for k, value in enumerate(values)
+        ),
+    )
