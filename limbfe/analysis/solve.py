@@ -58,9 +58,7 @@ class SolvedBow:
         return self.states[-1]
 
 
-def solve_bow(
-    setup: BowSetup, *, through: Sequence[float] = (), beyond: bool = True
-) -> SolvedBow:
+def solve_bow(setup: BowSetup, *, through: Sequence[float] = (), beyond: bool = True) -> SolvedBow:
     """Build the model, brace it and draw it to the setup's draw length, belly yielding.
 
     Parameters

@@ -59,11 +59,9 @@ def _list(sweep: Sweep, units: UnitSystem) -> Table:
         one = point.result
         table.add_row(
             *place,
-            *(
-                f"{one[key]:.2f}"
-                for key in ("breaking_low", "breaking", "breaking_high", "crushing")
-            ),
+            *(f"{one[key]:.2f}" for key in ("breaking_low", "breaking", "breaking_high")),
             f"{one['failure_probability']:.0%}",
+            f"{one['crushing']:.2f}",
             one["mode"],
             Text(one["verdict"], style=VERDICT_STYLE[one["verdict"]]),
         )
