@@ -8,7 +8,7 @@ from limbfe.beam.ensemble import Ensemble, draw_ensemble
 from limbfe.beam.inelastic import brace_inelastic, draw_inelastic, unstrung_shape
 from limbfe.beam.measures import TradeMeasures, measure
 from limbfe.beam.pull import pull
-from limbfe.beam.sensitivity import Sensitivity, draw_sensitivity
+from limbfe.beam.sensitivity import Sensitivity, draw_sensitivities, draw_sensitivity
 from limbfe.beam.state import BowState, DrawHistory, own_frame
 from limbfe.beam.statics import ChainState, Loads, follow_load, natural_frequencies
 from limbfe.fem.compiled import announce_compilation
@@ -31,6 +31,7 @@ __all__ = [
     "draw",
     "draw_ensemble",
     "draw_inelastic",
+    "draw_sensitivities",
     "draw_sensitivity",
     "follow_load",
     "gauss_positions",

@@ -7,6 +7,7 @@ tangent of the converged state.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,6 +38,9 @@ class Sensitivity:
     tips : ndarray, shape (p, 2, 3), bow's own frame
     strains, resultants : ndarray, shape (p, n - 1, 2, 6), section axes
     string_tension, string_lengths : ndarray, shape (p, 2)
+    nodes : ndarray, shape (p, n, 6)
+        Translation and rotation of every node, in its own section axes.
+    nocking_point : ndarray, shape (p, 3), bow's own frame
     """
 
     force: Array
@@ -46,6 +50,8 @@ class Sensitivity:
     resultants: Array
     string_tension: Array
     string_lengths: Array
+    nodes: Array
+    nocking_point: Array
 
 
 def draw_sensitivity(
@@ -78,6 +84,19 @@ def draw_sensitivity(
     GeometryError
         For wrong shapes.
     """
+    return draw_sensitivities(bow, braced, [drawn], stiffness_rates, rest_rates, keep=keep)[0]
+
+
+def draw_sensitivities(
+    bow: Bow,
+    braced: BowState,
+    states: Sequence[BowState],
+    stiffness_rates: Any,
+    rest_rates: Any = None,
+    *,
+    keep: str = "height",
+) -> tuple[Sensitivity, ...]:
+    """Return `draw_sensitivity` at many drawn states; the braced one is looked at once."""
     rates = np.asarray(stiffness_rates, dtype=np.float64)
     count, n = len(rates), len(bow.chain.positions)
     if rates.shape[1:] != bow.chain.stiffness.shape or keep not in ("height", "length"):
@@ -95,10 +114,13 @@ def draw_sensitivity(
         step = at_brace.solve(law, lengths)
         parts = np.einsum("ij,pj->pi", at_brace.length_rows, at_brace.reduced(step))
         lengths = parts / (1.0 + braced.string_tension / bow.string.stiffness)
-    path = start_of_draw(bow, drawn)[0]
-    system = _Linear(bow, path, DRAW, drawn.draw_length)
-    step = system.solve(law, lengths)
-    return _collect(bow, path, law, system, step, lengths)
+    found = []
+    for drawn in states:
+        path = start_of_draw(bow, drawn)[0]
+        system = _Linear(bow, path, DRAW, drawn.draw_length)
+        step = system.solve(law, lengths)
+        found.append(_collect(bow, path, law, system, step, lengths))
+    return tuple(found)
 
 
 class _LawRates:
@@ -253,4 +275,6 @@ def _collect(
         resultants=read_only(force),
         string_tension=read_only(border[:, 3:5]),
         string_lengths=read_only(lengths),
+        nodes=read_only(nodes),
+        nocking_point=read_only(border[:, :3]),
     )

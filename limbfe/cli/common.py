@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 
     from limbfe.units import Kind
 
+_MEMORY = 600.0
+"""Seconds over which the pace of a study is averaged: single results may take a minute."""
+
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
@@ -58,6 +61,48 @@ def progress(options: argparse.Namespace) -> Iterator[Callable[[str], None]]:
         return
     with console.status("reading") as status:
         yield lambda text: _live(console, status.update, text)
+
+
+@contextmanager
+def study_progress(options: argparse.Namespace, what: str) -> Iterator[Callable[[int, int], None]]:
+    """Show on stderr how far a study has come and how long it still takes.
+
+    Yields what `limbfe.studies.tasks.run_tasks` calls after every result.  Only a person who
+    watches sees the bar.  Not inside `progress`: a terminal has one live line.
+
+    Parameters
+    ----------
+    options : argparse.Namespace
+        With ``json`` there is no bar.
+    what : str
+        What is being computed, in a few words.
+    """
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeElapsedColumn,
+        TimeRemainingColumn,
+    )
+
+    console = Console(stderr=True)
+    if getattr(options, "json", False) or not console.is_terminal:
+        yield lambda done, total: None
+        return
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        TextColumn("gone,"),
+        TimeRemainingColumn(),
+        TextColumn("to go"),
+    )
+    with Progress(*columns, console=console, speed_estimate_period=_MEMORY, transient=True) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
 def _plain(options: argparse.Namespace, text: str) -> None:

@@ -106,7 +106,7 @@ def run_tasks(
             keep(name, _guarded(work, item))
     else:
         with _pool(executor, count) as pool:
-            _collect(pool, work, missing, keep)
+            _collect(pool, work, missing, found, keep, own=executor is None)
     return {name: _outcome(found[name]) for name in tasks}
 
 
@@ -121,7 +121,10 @@ def _collect(
     pool: Executor,
     work: Callable[[Item], Result],
     missing: Mapping[str, Item],
+    kept: Mapping[str, Result],
     keep: Callable[[str, Result], None],
+    *,
+    own: bool,
 ) -> None:
     """Hand `keep` every result as it comes; when stopped, what is there already."""
     names: dict[Future[Result], str] = {}
@@ -138,7 +141,12 @@ def _collect(
         ) from error
     except BaseException:
         for future, name in names.items():
-            if not future.cancel() and future.done() and future.exception() is None:
+            if not own:
+                # at Ctrl-C the thread of our own pool fails the futures of dead workers; they
+                # must not be cancelled under its hands, and the pool drops the rest itself
+                future.cancel()
+            finished = future.done() and not future.cancelled() and future.exception() is None
+            if finished and name not in kept:
                 keep(name, future.result())
         raise
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from limbfe.beam import Bow, Chain, brace, draw, draw_sensitivity, own_frame
+from limbfe.beam import Bow, Chain, brace, draw, draw_sensitivities, draw_sensitivity, own_frame
 from limbfe.beam.motion import move
 from limbfe.errors import GeometryError
 
@@ -51,13 +51,17 @@ def test_derivatives(kind: str, keep: str, what: str):
         state = draw(other, start, [0.6])[0]
         tips = own_frame(other, state, state.positions[[0, -1]])
         energy = state.strain_energy + state.string_energy
-        sides.append(
-            (state.draw_force, energy, tips, state.strains, state.resultants, state.string_tension)
-        )
+        point = own_frame(other, state, state.nocking_point)
+        nodes = own_frame(other, state, state.positions)
+        inner = (state.strains, state.resultants, state.string_tension)
+        sides.append((state.draw_force, energy, tips, *inner, point, nodes))
     names = ("force", "energy", "tips", "strains", "resultants", "string_tension")
-    for name, high, low in zip(names, *sides, strict=True):
+    moved = np.einsum("nij,nj->ni", drawn.frame.T @ drawn.rotations, exact.nodes[0][:, :3])
+    rates = [getattr(exact, name)[0] for name in (*names, "nocking_point")]
+    for name, found, high, low in zip(
+        (*names, "nocking_point", "nodes"), (*rates, moved), *sides, strict=True
+    ):
         slope = (np.asarray(high) - np.asarray(low)) / (2.0 * h)
-        found = getattr(exact, name)[0]
         assert np.abs(found - slope).max() < 1e-5 * np.abs(slope).max(), name
 
 
@@ -66,3 +70,15 @@ def test_wrong_shapes_are_refused():
     braced = brace(bow, height=0.15)
     with pytest.raises(GeometryError, match="stiffness_rates of shape"):
         draw_sensitivity(bow, braced, braced, np.zeros((1, 2, 2, 6, 6)))
+
+
+def test_many_states_in_one_call():
+    bow = crooked_bow("hand", 5)
+    braced = brace(bow, height=0.15)
+    states = draw(bow, braced, [0.4, 0.6]).states
+    rates = np.stack([0.1 * bow.chain.stiffness, 0.2 * bow.chain.stiffness])
+    both = draw_sensitivities(bow, braced, states, rates)
+    for state, found in zip(states, both, strict=True):
+        alone = draw_sensitivity(bow, braced, state, rates)
+        np.testing.assert_array_equal(found.force, alone.force)
+        np.testing.assert_array_equal(found.nodes, alone.nodes)
