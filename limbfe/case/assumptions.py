@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from limbfe.case.limb_checks import each_table
 from limbfe.case.schema import CaseFile
+from limbfe.case.taper_tables import TaperTable
 from limbfe.case.wood_tables import WoodTable
 from limbfe.case.zone_checks import zone_cautions
 from limbfe.stave.decay import Decay
@@ -129,14 +130,27 @@ def _shape(file: CaseFile) -> Iterator[str]:
     ):
         if name not in file.grain.model_fields_set:
             yield f"[grain] {name}: not given; {words}"
+    if file.taper is not None:
+        yield from _taper(file.taper)
     for side, table in each_table(file):
+        place = f"[limb.{side}]" if file.taper is None else "[taper]"
         for name, words in (
             ("lean", "the rings are taken level across the limb"),
             ("reflex", "the unstrung back is taken straight seen from the side"),
             ("sideways", "the limb is taken straight seen from the back"),
         ):
-            if getattr(table, name) is None:
-                yield f"[limb.{side}] {name}: not given; {words}"
+            if getattr(table, name) is None and (file.taper is None or name != "sideways"):
+                yield f"{place} {name}: not given; {words}"
+
+
+def _taper(taper: TaperTable) -> Iterator[str]:
+    if "tips" not in taper.model_fields_set:
+        yield "[taper] tips: not given; plain"
+    if taper.thickness_law not in ("constant", "linear"):
+        yield (
+            f"[taper] thickness_law: {taper.thickness_law} by statics of the bent limb, without "
+            "shear, reflex or yielding; the drawn bow shows what is left of it"
+        )
 
 
 def _grip(file: CaseFile) -> Iterator[str]:

@@ -102,7 +102,7 @@ def _not_a_choice(item: ErrorDetails, about: FieldInfo | None) -> str:
     allowed = item["ctx"]["expected"].replace("'", '"')
     if item["loc"][-1] == "<word>" and about is not None:
         allowed = str(about.description)
-    words = [part for part in allowed.split('"')[1::2] if part.isalpha()]
+    words = [part for part in allowed.split('"')[1::2] if part.replace(" ", "").isalpha()]
     close = nearest(item["input"], words) if isinstance(item["input"], str) else None
     hint = f'; did you mean "{close}"?' if close else ""
     return f"must be {allowed}{hint}"

@@ -121,13 +121,13 @@ class LengthTable(Table):
         if unit not in ("mm", "cm", "m", "in", "ft"):
             return data
         return {
-            key: value if key in BARE_ANGLES else _with_unit(value, unit)
+            key: value if key in NO_LENGTHS else _with_unit(value, unit)
             for key, value in data.items()
         }
 
 
-BARE_ANGLES = ("lean",)
-"""Columns whose bare numbers are degrees."""
+NO_LENGTHS = ("lean", "ellipse_ratio")
+"""Keys whose bare numbers are degrees or have no unit."""
 
 
 def _with_unit(value: Any, unit: str) -> Any:

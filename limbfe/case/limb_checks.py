@@ -38,7 +38,10 @@ def _limbs(file: CaseFile) -> Iterator[Problem]:
                     "[limb.upper] and [limb.lower]",
                 )
     elif limb.upper is None and limb.lower is None:
-        yield Problem(("limb",), "holds no limb; add [limb.both], or [limb.upper] and [limb.lower]")
+        yield Problem(
+            ("limb",),
+            "holds no limb; add [limb.both], or [limb.upper] and [limb.lower], or a [taper]",
+        )
     else:
         for name, other in zip(LIMBS, reversed(LIMBS), strict=True):
             if getattr(limb, name) is None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from os import PathLike
 from pathlib import Path
 
@@ -13,8 +14,9 @@ from limbfe.case.checks import file_problems
 from limbfe.case.columns import fill_columns
 from limbfe.case.document import decode, parse_document, read_bytes
 from limbfe.case.explain import explain
-from limbfe.case.messages import refuse
+from limbfe.case.messages import Problem, refuse
 from limbfe.case.schema import Case, CaseFile
+from limbfe.case.taper_checks import taper_problems, taper_words, with_stations
 from limbfe.case.zone_checks import zone_problems
 
 
@@ -39,8 +41,18 @@ def read_case(path: str | PathLike[str]) -> Case:
         file = CaseFile.model_validate(text.raw)
     except ValidationError as error:
         raise explain(error, text, CaseFile) from None
-    refuse(text, file_problems(file))
+    refuse(text, taper_problems(file))
+    file = with_stations(file)
+    refuse(text, _in_words_of(file, file_problems(file)))
     case = Case(path=path, digest=hashlib.sha256(content + tables).hexdigest(), file=file)
-    refuse(text, zone_problems(file, bare_stave(case)))
+    refuse(text, _in_words_of(file, zone_problems(file, bare_stave(case))))
     build_setup(case)
     return case
+
+
+def _in_words_of(file: CaseFile, problems: Iterator[Problem]) -> Iterator[Problem]:
+    """Yield problems in terms of what the file says: of its taper, where it has one."""
+    if file.taper is None:
+        yield from problems
+    else:
+        yield from (taper_words(problem, file) for problem in problems)

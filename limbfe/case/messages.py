@@ -11,7 +11,7 @@ from typing import Any
 from limbfe.errors import CaseError
 
 Loc = tuple[str | int, ...]
-TABLES = ("wood", "grain", "section", "limb", "grip", "string", "draw", "analysis")
+TABLES = ("wood", "grain", "section", "limb", "taper", "grip", "string", "draw", "analysis")
 REPEATED = ("knot", "decay")
 
 

@@ -25,6 +25,7 @@ from limbfe.case.fields import (
     Title,
     degrees,
 )
+from limbfe.case.taper_tables import TaperTable
 from limbfe.case.wood_tables import WoodsTable
 from limbfe.case.zone_tables import DecayTable, KnotTable
 
@@ -207,7 +208,12 @@ class CaseFile(Table):
     wood: WoodsTable = Field(description="the woods of the stave")
     grain: GrainTable = Field(default_factory=GrainTable, description="how the grain runs")
     section: SectionTable = Field(description="the outline of the cross-section")
-    limb: LimbsTable = Field(description="the measured limbs")
+    limb: LimbsTable = Field(
+        default_factory=LimbsTable, description="the measured limbs, or those a taper stands for"
+    )
+    taper: TaperTable | None = Field(
+        None, description="both limbs by their strategy, instead of measured stations"
+    )
     grip: GripTable = Field(description="the handle and how it is held")
     string: StringTable = Field(description="the string")
     draw: DrawTable = Field(description="how far the bow is drawn")

@@ -110,6 +110,66 @@ rot = "white"
 multipliers = { E = 0.8 }
 """
 
+TAPERED = """\
+title = "Practice taper, every key of a strategy given"
+question = "Does every key of the strategy reach the limb?"
+
+[wood.heartwood]
+species = "rock elm"
+moisture = 10
+[wood.sapwood]
+species = "rock elm"
+E_L = "9.1 GPa"
+[wood.backing]
+species = "shagbark hickory"
+
+[section]
+back = "flat"
+belly = { corner = "1.5 mm" }
+
+[taper]
+unit = "mm"
+length = 860
+outline = "parallel"
+width = 43
+parallel_to = "17 in"
+tip_width = 12
+thickness_law = "elliptical bend"
+thickness = 15
+tip_thickness = 13
+ellipse_ratio = 0.8
+tips = "stiff"
+tip_length = 130
+grip_width = 29
+grip_thickness = 33
+fade = 55
+sapwood = 3
+lean = 2
+backing = 1.5
+reflex = 20
+
+[grip]
+stiff_length = "110 mm"
+
+[string]
+length = "1.66 m"
+stiffness = "42 kN"
+
+[draw]
+length = "27 in"
+steps = 5
+
+[analysis]
+elements_per_limb = 8
+fineness = 0.5
+"""
+
+
+@pytest.fixture(scope="session")
+def tapered() -> str:
+    """Return the text of a case that gives every key of a taper."""
+    return TAPERED
+
 
 @pytest.fixture(scope="session")
 def complete() -> str:

@@ -176,6 +176,12 @@ def test_spoilt_values(data: st.DataObject, complete: str, tmp_path: Path) -> No
     judge(data.draw(documents(complete)), tmp_path)
 
 
+@settings(QUICK, max_examples=100)
+@given(data=st.data())
+def test_spoilt_tapers(data: st.DataObject, tapered: str, tmp_path: Path) -> None:
+    judge(data.draw(documents(tapered)), tmp_path)
+
+
 @QUICK
 @given(data=st.data())
 def test_damaged_files(data: st.DataObject, complete: str, tmp_path: Path) -> None:
@@ -196,13 +202,21 @@ def test_many_spoilt_values(data: st.DataObject, complete: str, tmp_path: Path) 
 
 
 @pytest.mark.slow
+@settings(LONG, max_examples=1500)
+@given(data=st.data())
+def test_many_spoilt_tapers(data: st.DataObject, tapered: str, tmp_path: Path) -> None:
+    judge(data.draw(documents(tapered)), tmp_path, mesh=True)
+
+
+@pytest.mark.slow
 @LONG
 @given(data=st.data())
 def test_many_damaged_files(data: st.DataObject, complete: str, tmp_path: Path) -> None:
     judge(data.draw(damaged(complete)), tmp_path)
 
 
-def test_the_writer_of_these_tests_is_faithful(complete: str, tmp_path: Path) -> None:
-    document = tomllib.loads(complete)
-    assert tomllib.loads(document_text(document)) == document
-    assert judge(document_text(document).encode(), tmp_path)
+def test_the_writer_of_these_tests_is_faithful(complete: str, tapered: str, tmp_path: Path) -> None:
+    for source in (complete, tapered):
+        document = tomllib.loads(source)
+        assert tomllib.loads(document_text(document)) == document
+        assert judge(document_text(document).encode(), tmp_path)
