@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, cast
+from typing import Literal, NamedTuple, cast
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from limbfe.frames import Array
 from limbfe.stave.outline import back_z, belly_z, side_y
 
 PEAKS_PER_MODE = {"tension": 2, "compression": 2, "shear": 1, "across": 1}
+SKIN_MODES = ("tension", "compression")
 CLOSE = 0.06
 """Two peaks of one mode nearer than this (m) are one place to a bowyer."""
 SKIN = 0.03
@@ -22,27 +23,47 @@ NEGLIGIBLE = 0.02
 Face = Literal["back", "belly", "left", "right", "inside"]
 
 
+class Place(NamedTuple):
+    """A hot spot by its numbers: Gauss station, and point of the skin or the inside there."""
+
+    limb: str
+    mode: str
+    station: int
+    point: int
+    used: float
+
+    @property
+    def on_skin(self) -> bool:
+        """Whether `point` counts outline nodes; else it counts integration points."""
+        return self.mode in SKIN_MODES
+
+
 def find_hot_spots(model: LimbModel, skin: WoodStress, inside: WoodStress) -> tuple[HotSpot, ...]:
     """Return local maxima of strength used in clear wood, hardest worked first.
 
     Fibre modes are taken on the skin, where bending puts them; shear and tension across the
     grain from inside.
     """
-    spots = []
+    places = locate_hot_spots(model, skin, inside)
+    return tuple(describe(model, skin if place.on_skin else inside, place) for place in places)
+
+
+def locate_hot_spots(model: LimbModel, skin: WoodStress, inside: WoodStress) -> tuple[Place, ...]:
+    """Return the places of `find_hot_spots`, in its order."""
+    places = []
     for limb in ("upper", "lower"):
         sign = 1.0 if limb == "upper" else -1.0
         edge = model.setup.stave.stiff_length / 2.0
         on_limb = np.flatnonzero((sign * model.x >= edge) & clear_stations(model))
         on_limb = on_limb[np.argsort(sign * model.x[on_limb])]
         for mode, count in PEAKS_PER_MODE.items():
-            stress = skin if mode in ("tension", "compression") else inside
+            stress = skin if mode in SKIN_MODES else inside
             used = np.where(stress.clear, getattr(stress.used, mode), 0.0)[on_limb]
             best = used.argmax(axis=1)
             along = np.take_along_axis(used, best[:, None], axis=1)[:, 0]
             for k in _peaks(np.abs(model.x[on_limb]), along, count):
-                place = (int(on_limb[k]), int(best[k]))
-                spots.append(_spot(model, stress, place, limb, mode, float(along[k])))
-    return tuple(sorted(spots, key=lambda spot: -spot.strength_used))
+                places.append(Place(limb, mode, int(on_limb[k]), int(best[k]), float(along[k])))
+    return tuple(sorted(places, key=lambda place: -place.used))
 
 
 def _peaks(at: Array, values: Array, count: int) -> list[int]:
@@ -56,22 +77,16 @@ def _peaks(at: Array, values: Array, count: int) -> list[int]:
     return kept[:count]
 
 
-def _spot(
-    model: LimbModel,
-    stress: WoodStress,
-    place: tuple[int, int],
-    limb: str,
-    mode: str,
-    used: float,
-) -> HotSpot:
-    station, point = place
+def describe(model: LimbModel, stress: WoodStress, place: Place) -> HotSpot:
+    """Return a place with what the results say of it; `stress` is the field it was found in."""
+    station, point, mode = place.station, place.point, place.mode
     y, z = (float(v) for v in stress.points[station, point])
     sigma = stress.stress[station, point]
-    value = sigma[0] if mode in ("tension", "compression") else _shear_or_across(sigma, mode)
+    value = sigma[0] if place.on_skin else _shear_or_across(sigma, mode)
     top, bottom, side = _faces(model, station, y, z)
     thickness = float(model.shapes.thickness[station])
     return HotSpot(
-        limb=cast(Literal["lower", "upper"], limb),
+        limb=cast(Literal["lower", "upper"], place.limb),
         at=abs(float(model.x[station])),
         across=round(y, 6),
         depth=max(top - z, 0.0),
@@ -79,7 +94,7 @@ def _spot(
         stress=float(value),
         strain=float(stress.strain[station, point, 0]),
         mode=cast(Mode, mode),
-        strength_used=used,
+        strength_used=place.used,
     )
 
 

@@ -113,18 +113,27 @@ def knot_lines(stave: Stave, shapes: SectionShapes) -> Array | None:
     return np.concatenate(lines, axis=1)
 
 
+def grip_points(setup: BowSetup) -> Array:
+    """Return where the bow is held and its belly and back at mid-grip, shape (3, 3), m."""
+    hand = _hand(setup)
+    places, frames = axis_at(setup.stave, np.array([hand, 0.0]))
+    half = 0.5 * shape_at(setup.stave, np.array([hand, 0.0])).thickness
+    belly, back = places - half[:, None] * frames[..., 2], places + half[:, None] * frames[..., 2]
+    return np.stack([belly[0], belly[1], back[1]])
+
+
+def _hand(setup: BowSetup) -> float:
+    return setup.hand_at if setup.hold == "hand" else 0.0
+
+
 def _string_up(setup: BowSetup, node_x: Array, chain: Chain) -> Bow:
     half_grip = setup.stave.stiff_length / 2.0
-    middle = shape_at(setup.stave, np.array([0.0, setup.hand_at]))
-    half_thickness = middle.thickness / 2.0
     offset = read_only([0.0, 0.0, setup.nock_offset])
-    hand = setup.hand_at if setup.hold == "hand" else 0.0
     if half_grip > 0.0:
         clamped = np.flatnonzero(np.abs(node_x) <= half_grip + 1e-12)
     else:
-        clamped = np.array([int(np.argmin(np.abs(node_x - hand)))])
-    at_hand, frames = axis_at(setup.stave, np.array([hand, 0.0]))
-    thickness = half_thickness[1] if setup.hold == "hand" else half_thickness[0]
+        clamped = np.array([int(np.argmin(np.abs(node_x - _hand(setup))))])
+    held, grip_belly, grip_back = (read_only(point) for point in grip_points(setup))
     return Bow(
         chain=chain,
         clamped=clamped,
@@ -136,10 +145,10 @@ def _string_up(setup: BowSetup, node_x: Array, chain: Chain) -> Bow:
         ),
         hold=Hold(
             kind=setup.hold,
-            point=read_only(at_hand[0] - thickness * frames[0, :, 2]),
+            point=held,
             half_length=half_grip,
         ),
-        grip_belly=read_only(at_hand[1] - half_thickness[0] * frames[1, :, 2]),
-        grip_back=read_only(at_hand[1] + half_thickness[0] * frames[1, :, 2]),
+        grip_belly=grip_belly,
+        grip_back=grip_back,
         arrow_z=setup.arrow_at,
     )

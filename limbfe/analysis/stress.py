@@ -71,7 +71,16 @@ def stress_inside(
     )
 
 
-def stress_on_skin(model: LimbModel, strains: Array, inside: WoodStress) -> WoodStress:
+def nearest_inside(model: LimbModel, inside: WoodStress) -> NDArray[np.intp]:
+    """Return the integration point nearest to every outline node, shape (S, b)."""
+    points = model.mesh.nodes[:, model.mesh.outline]
+    pairs = zip(inside.points, points, strict=True)
+    return np.stack([cKDTree(inner).query(outer)[1] for inner, outer in pairs])
+
+
+def stress_on_skin(
+    model: LimbModel, strains: Array, inside: WoodStress, near: NDArray[np.intp] | None = None
+) -> WoodStress:
     """Return the stress at the outline nodes of every section, once round, anticlockwise.
 
     Parameters
@@ -81,6 +90,8 @@ def stress_on_skin(model: LimbModel, strains: Array, inside: WoodStress) -> Wood
         Beam strains of a first draw.
     inside : WoodStress
         From `stress_inside`.
+    near : ndarray of int, shape (S, b), optional
+        The integration points to start from; those of `nearest_inside` when left out.
 
     Notes
     -----
@@ -89,9 +100,8 @@ def stress_on_skin(model: LimbModel, strains: Array, inside: WoodStress) -> Wood
     is smooth and the mesh has a corner, an element's map is singular at that very node.
     """
     points = model.mesh.nodes[:, model.mesh.outline]
-    near = np.stack(
-        [cKDTree(inner).query(outer)[1] for inner, outer in zip(inside.points, points, strict=True)]
-    )
+    if near is None:
+        near = nearest_inside(model, inside)
     strain = np.take_along_axis(inside.strain, near[..., None], axis=1)
     stress = np.take_along_axis(inside.stress, near[..., None], axis=1)
     step = points - np.take_along_axis(inside.points, near[..., None], axis=1)

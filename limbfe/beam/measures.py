@@ -62,8 +62,8 @@ def measure(bow: Bow, state: BowState, *, distance: float) -> TradeMeasures:
     positions = own_frame(bow, state, state.positions)
     string = own_frame(bow, state, state.string_points)
     rotations = state.frame.T @ state.rotations
-    x = _arc_from_grip(bow)
-    off = np.array([_distance(x, positions, string, sign * distance) for sign in (-1.0, 1.0)])
+    x = arc_from_grip(bow)
+    off = limb_distances(x, positions, string, distance)
     unit = np.diff(string, axis=0)
     unit /= np.linalg.norm(unit, axis=1)[:, None]
     pulls = state.string_tension * np.array([unit[0, 0], -unit[1, 0]])
@@ -81,12 +81,28 @@ def measure(bow: Bow, state: BowState, *, distance: float) -> TradeMeasures:
     )
 
 
-def _arc_from_grip(bow: Bow) -> Array:
+def arc_from_grip(bow: Bow) -> Array:
     """Return arc positions of the nodes, zero at the height of the grip's middle."""
     arc = bow.chain.arc_positions
     middle = np.interp(bow.grip_belly[2], bow.chain.positions[:, 2], arc)
     out: Array = arc - middle
     return out
+
+
+def limb_distances(x: Array, positions: Array, string: Array, distance: float) -> Array:
+    """Return how far the lower and the upper limb stand off the string, shape (2,), m.
+
+    Parameters
+    ----------
+    x : ndarray, shape (n,), m
+        Arc positions of the nodes from the middle of the grip, `arc_from_grip`.
+    positions : ndarray, shape (n, 3), m
+    string : ndarray, shape (3, 3), m
+        Lower nock, nocking point, upper nock.
+    distance : float, m
+        Along each limb.
+    """
+    return np.array([_distance(x, positions, string, sign * distance) for sign in (-1.0, 1.0)])
 
 
 def _distance(x: Array, positions: Array, string: Array, at: float) -> float:

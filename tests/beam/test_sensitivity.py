@@ -7,11 +7,24 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from limbfe.beam import Bow, Chain, brace, draw, draw_sensitivities, draw_sensitivity, own_frame
+from limbfe.beam import (
+    Bow,
+    BowState,
+    Chain,
+    brace,
+    draw,
+    draw_sensitivities,
+    draw_sensitivity,
+    own_frame,
+)
 from limbfe.beam.motion import move
+from limbfe.beam.rates import RestRates, elastic_rates
+from limbfe.beam.sensitivity import state_sensitivities
 from limbfe.errors import GeometryError
 
 from .test_holds import crooked_bow
+
+NAMES = ("force", "energy", "positions", "string_points", "strains", "resultants", "string_tension")
 
 
 def changed(bow: Bow, stiffness: np.ndarray, rest: np.ndarray) -> Bow:
@@ -27,8 +40,36 @@ def changed(bow: Bow, stiffness: np.ndarray, rest: np.ndarray) -> Bow:
     return replace(bow, chain=chain)
 
 
+def looked_at(bow: Bow, state: BowState) -> tuple[object, ...]:
+    """The quantities of `NAMES` of one state."""
+    energy = state.strain_energy + state.string_energy
+    places = (own_frame(bow, state, p) for p in (state.positions, state.string_points))
+    return (
+        *(state.draw_force, energy, *places),
+        *(state.strains, state.resultants, state.string_tension),
+    )
+
+
+def solved(bow: Bow, keep: str, like: BowState, length: float) -> tuple[BowState, BowState]:
+    if keep == "length":
+        start = brace(bow, length=float(like.string_lengths.sum()))
+    else:
+        start = brace(bow, height=like.brace_height)
+    if keep == "string":
+        start = replace(start, string_lengths=like.string_lengths)
+    return start, draw(bow, start, [length])[0]
+
+
+def agrees(exact: object, high: object, low: object, h: float, names: tuple[str, ...] = NAMES):
+    for name, one, other in zip(NAMES, high, low, strict=True):
+        slope = (np.asarray(one) - np.asarray(other)) / (2.0 * h)
+        if name in names:
+            found = getattr(exact, name)[0]
+            assert np.abs(found - slope).max() < 1e-5 * np.abs(slope).max(), name
+
+
 @pytest.mark.parametrize("kind", ["clamp", "hand"])
-@pytest.mark.parametrize("keep", ["height", "length"])
+@pytest.mark.parametrize("keep", ["height", "length", "string"])
 @pytest.mark.parametrize("what", ["stiffness", "rest"])
 def test_derivatives(kind: str, keep: str, what: str):
     bow = crooked_bow(kind, 7)
@@ -45,24 +86,46 @@ def test_derivatives(kind: str, keep: str, what: str):
     h, sides = 1e-4, []
     for sign in (1.0, -1.0):
         other = changed(bow, sign * h * stiffness, sign * h * rest)
-        start = brace(other, height=0.15)
-        if keep == "length":
-            start = replace(start, string_lengths=braced.string_lengths)
-        state = draw(other, start, [0.6])[0]
-        tips = own_frame(other, state, state.positions[[0, -1]])
-        energy = state.strain_energy + state.string_energy
-        point = own_frame(other, state, state.nocking_point)
-        nodes = own_frame(other, state, state.positions)
-        inner = (state.strains, state.resultants, state.string_tension)
-        sides.append((state.draw_force, energy, tips, *inner, point, nodes))
-    names = ("force", "energy", "tips", "strains", "resultants", "string_tension")
+        sides.append(looked_at(other, solved(other, keep, braced, 0.6)[1]))
+    agrees(exact, *sides, h)
     moved = np.einsum("nij,nj->ni", drawn.frame.T @ drawn.rotations, exact.nodes[0][:, :3])
-    rates = [getattr(exact, name)[0] for name in (*names, "nocking_point")]
-    for name, found, high, low in zip(
-        (*names, "nocking_point", "nodes"), (*rates, moved), *sides, strict=True
-    ):
-        slope = (np.asarray(high) - np.asarray(low)) / (2.0 * h)
-        assert np.abs(found - slope).max() < 1e-5 * np.abs(slope).max(), name
+    assert moved == pytest.approx(exact.positions[0], abs=1e-12)
+
+
+@pytest.mark.parametrize("kind", ["clamp", "hand", "tiller"])
+def test_grip_and_hold_that_move(kind: str):
+    """Both states; the cradle of 8 mm is so short that the tiller's line of pull leaves it."""
+    bow = crooked_bow(kind, 7)
+    rng = np.random.default_rng(4)
+    point, belly, back = 0.05 * rng.uniform(-1.0, 1.0, size=(3, 3))
+    braced = brace(bow, height=0.15)
+    drawn = draw(bow, braced, [0.6])[0]
+    n = len(bow.chain.positions)
+    rest = RestRates(
+        nodes=np.zeros((1, n, 6)),
+        hold_point=point[None],
+        grip_belly=belly[None],
+        grip_back=back[None],
+    )
+    still = np.zeros((1, *bow.chain.stiffness.shape))
+    sections = elastic_rates(bow, braced, still), elastic_rates(bow, drawn, still)
+    exact = state_sensitivities(bow, (braced, drawn), sections, rest, keep="height")
+    h, sides = 1e-4, []
+    for sign in (h, -h):
+        hold = replace(bow.hold, point=bow.hold.point + sign * point)
+        grip = {
+            "grip_belly": bow.grip_belly + sign * belly,
+            "grip_back": bow.grip_back + sign * back,
+        }
+        other = replace(bow, hold=hold, **grip)
+        start = brace(other, height=0.15)
+        state = draw(other, start, [0.6])[0]
+        sides.append((looked_at(other, start), looked_at(other, state)))
+    (high, higher), (low, lower) = sides
+    braced_names = tuple(name for name in NAMES if name != "force")
+    # `own_frame` counts from the back of the grip, which moves here
+    agrees(exact[0], high, low, h, braced_names)
+    agrees(exact[1], higher, lower, h)
 
 
 def test_wrong_shapes_are_refused():
@@ -70,6 +133,10 @@ def test_wrong_shapes_are_refused():
     braced = brace(bow, height=0.15)
     with pytest.raises(GeometryError, match="stiffness_rates of shape"):
         draw_sensitivity(bow, braced, braced, np.zeros((1, 2, 2, 6, 6)))
+    with pytest.raises(GeometryError, match="keep = 'tiller'"):
+        draw_sensitivity(
+            bow, braced, braced, np.zeros((1, *bow.chain.stiffness.shape)), keep="tiller"
+        )
 
 
 def test_many_states_in_one_call():

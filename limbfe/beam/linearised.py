@@ -1,0 +1,209 @@
+"""The linearised equations of a converged bow, on all nodes and the string."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.linalg import lu_factor, lu_solve
+
+from limbfe.beam.bow import Bow
+from limbfe.beam.draw import start_of_draw
+from limbfe.beam.element import assemble, resultants
+from limbfe.beam.hold import pull_direction
+from limbfe.beam.model import DRAW, HEIGHT
+from limbfe.beam.motion import tangent_operators
+from limbfe.beam.rates import RestRates, SectionRates
+from limbfe.beam.state import BowState
+from limbfe.beam.string import string_equations
+from limbfe.frames import Array, skew
+
+_GAUSS = np.array([-0.5, 0.5]) / np.sqrt(3.0)
+
+
+class RestShape:
+    """How rest twists, lengths and resultant transports change with the rest places of nodes."""
+
+    def __init__(self, bow: Bow, rates: RestRates) -> None:
+        chain, nodes = bow.chain, rates.nodes
+        p, q = operators(chain.twist)
+        self.nodes = nodes
+        self.twist = _between(p, q, nodes)
+        unit = chain.twist[:, :3] / chain.length[:, None]
+        self.length = np.einsum("mi,pmi->pm", unit, self.twist[..., :3])
+        # a Gauss point's transport B = Ad(exp(s d))^T turns with the rest twist
+        self.transport = np.empty((*self.twist.shape[:2], 2, 6, 6))
+        for g, share in enumerate(_GAUSS):
+            part, _ = operators(share * chain.twist)
+            moved = share * np.linalg.solve(part, np.moveaxis(self.twist, 0, -1))
+            v, w = moved[:, :3], moved[:, 3:]
+            turn = np.zeros((*self.twist.shape, 6))
+            turn[..., :3, :3] = turn[..., 3:, 3:] = skew(np.moveaxis(w, -1, 0))
+            turn[..., :3, 3:] = skew(np.moveaxis(v, -1, 0))
+            self.transport[:, :, g] = np.swapaxes(turn, -1, -2) @ chain.transport[:, g]
+
+    def strain(self, bow: Bow, twist: Array) -> Array:
+        """Return the rate (p, m, 6) of ``twist/L - twist_0/L_0`` at fixed nodes."""
+        length = bow.chain.length[:, None]
+        moved = (bow.chain.twist - twist) / length**2
+        rate: Array = self.length[..., None] * moved - self.twist / length
+        return rate
+
+
+class Linearised:
+    """One converged state with the factored exact tangent of all its equations.
+
+    Parameters
+    ----------
+    bow : Bow
+    state : BowState
+    tangent : ndarray, shape (n - 1, 2, 6, 6)
+        Of the sections, at the state.
+    control : int
+        What the state prescribes, see `limbfe.beam.model`.
+    target : float
+        Its value.
+
+    Notes
+    -----
+    An element's mean resultant S loads its Gauss points with ``B S``, and their strains make up
+    its own: ``mean(B^T strain) = twist/L - twist_0/L_0``.  Differentiated with the sections'
+    tangent C^-1 this gives the element's tangent and, at fixed nodes, the rate of S.
+    """
+
+    def __init__(
+        self, bow: Bow, state: BowState, tangent: Array, control: int, target: float
+    ) -> None:
+        self.bow, self.state, self.control = bow, state, control
+        chain = bow.chain
+        self.path, _ = start_of_draw(bow, state)
+        n, m = len(chain.positions), len(chain.length)
+        self.compliance = np.linalg.inv(tangent)
+        bent = self.compliance @ chain.transport
+        self.element = np.linalg.inv(0.5 * np.einsum("mgij,mgik->mjk", chain.transport, bent))
+        self.twist, self.mean = np.empty((m, 6)), np.empty((m, 6))
+        rest = 0.5 * np.einsum(
+            "mgij,mgi->mj",
+            chain.transport,
+            state.strains - np.einsum("mgij,mgj->mgi", self.compliance, state.resultants),
+        )
+        rest += chain.twist / chain.length[:, None]
+        self.model = bow.model._replace(
+            stiffness=np.ascontiguousarray(self.element),
+            offset=-np.einsum("mij,mj->mi", self.element, rest),
+        )
+        law = (self.model.stiffness, self.model.offset, self.model.length)
+        resultants(self.path.rotations, self.path.positions, *law, self.twist, self.mean)
+        self.p, self.q = operators(self.twist)
+        self.held = np.zeros(6 * n + 6, dtype=bool)
+        self.held[6 * bow.model.lower : 6 * (bow.model.upper + 1)] = True
+        matrix = self._matrix(target)
+        self.columns = matrix[np.ix_(~self.held, self.held)]
+        self.factor = lu_factor(matrix[np.ix_(~self.held, ~self.held)])
+
+    def _matrix(self, target: float) -> Array:
+        model, path = self.model, self.path
+        n = len(path.positions)
+        diag, off, force = np.zeros((n, 6, 6)), np.zeros((n - 1, 6, 6)), np.zeros((n, 6))
+        law = (model.stiffness, model.offset, model.length)
+        assemble(path.rotations, path.positions, *law, 0, model.lower, diag, off, force)
+        assemble(path.rotations, path.positions, *law, model.upper, n - 1, diag, off, force)
+        a, r, rows = np.zeros((18, 18)), np.zeros(18), np.zeros((3, 18))
+        string_equations(model, path, self.control, target, 1.0, a, r, rows)
+        self.length_rows = a[15:17].copy()
+        matrix = np.zeros((6 * n + 6, 6 * n + 6))
+        blocks = matrix[: 6 * n, : 6 * n].reshape(n, 6, n, 6)
+        nodes = np.arange(n)
+        blocks[nodes, :, nodes, :] = 0.5 * (diag + np.swapaxes(diag, 1, 2))
+        blocks[nodes[:-1], :, nodes[1:], :] = off
+        blocks[nodes[1:], :, nodes[:-1], :] = np.swapaxes(off, 1, 2)
+        a[15:] = rows
+        tips = [*range(6), *range(6 * (n - 1), 6 * n)]
+        self.at = np.array([*tips, *range(6 * n, 6 * n + 6)])
+        matrix[np.ix_(self.at, self.at)] += a
+        return matrix
+
+    def source(self, shape: RestShape, rates: SectionRates) -> Array:
+        """Return the rate (p, m, 6) of the mean resultants at fixed nodes."""
+        chain, turned = self.bow.chain, shape.transport
+        loaded = np.einsum("pmgij,mj->pmgi", turned, self.mean) - rates.resultants
+        bent = np.einsum("mgij,pmgj->pmgi", self.compliance, loaded)
+        strain = shape.strain(self.bow, self.twist)
+        strain -= 0.5 * np.einsum("pmgij,mgi->pmj", turned, self.state.strains)
+        strain -= 0.5 * np.einsum("mgij,pmgi->pmj", chain.transport, bent)
+        source: Array = np.einsum("mij,pmj->pmi", self.element, strain)
+        return source
+
+    def solve(self, shape: RestShape, source: Array, rest: RestRates, lengths: Array) -> Array:
+        """Return the rates (p, 6 n + 6) of node increments (body axes) and of the border.
+
+        Parameters
+        ----------
+        shape : RestShape
+        source : ndarray, shape (p, m, 6)
+            From `source`.
+        rest : RestRates
+        lengths : ndarray, shape (p, 2)
+            Rates of the unstretched lengths of the string's parts; not used where the string is
+            made to fit.
+        """
+        model = self.model
+        count, n = len(source), len(model.length) + 1
+        right = np.zeros((count, 6 * n + 6))
+        nodes = right[:, : 6 * n].reshape(count, n, 6)
+        live = np.ones(n - 1, dtype=bool)
+        live[model.lower : model.upper] = False
+        nodes[:, :-1] -= np.einsum("mji,pmj->pmi", self.q, source) * live[:, None]
+        nodes[:, 1:] += np.einsum("mji,pmj->pmi", self.p, source) * live[:, None]
+        right[:, 6 * n :] = self._border(rest, lengths)
+        step = np.zeros_like(right)
+        given = shape.nodes[:, model.lower : model.upper + 1].reshape(count, -1)
+        step[:, self.held] = given
+        right = right[:, ~self.held] + given @ self.columns.T
+        step[:, ~self.held] = -lu_solve(self.factor, right.T).T
+        return step
+
+    def _border(self, rest: RestRates, lengths: Array) -> Array:
+        """Return the rates (p, 6) of the string's equations at fixed unknowns."""
+        model, border = self.model, self.path.border
+        right = np.zeros((len(lengths), 6))
+        if self.control == HEIGHT:
+            ends = self._nocks()
+            slope = (ends[1, 0] - ends[0, 0]) / (ends[1, 2] - ends[0, 2])
+            right[:, 4] = slope * rest.grip_belly[:, 2] - rest.grip_belly[:, 0]
+        if self.control != DRAW:
+            return right
+        direction, hessian = np.empty(3), np.empty((3, 3))
+        pull_direction(model.hold, model.point, model.half_length, border, direction, hessian)
+        right[:, :3] = border[5] * rest.hold_point @ hessian
+        right[:, 3:5] = -lengths * (1.0 + border[3:5] / model.string_stiffness)
+        turned = -rest.hold_point @ hessian
+        right[:, 5] = turned @ (border[:3] - model.back) - rest.grip_back @ direction
+        return right
+
+    def _nocks(self) -> Array:
+        turned = np.einsum("tij,tj->ti", self.path.rotations[[0, -1]], self.model.nocks)
+        return np.asarray(self.path.positions[[0, -1]] + turned)
+
+    def string_lengths(self, step: Array) -> Array:
+        """Return the rates (p, 2) of the unstretched lengths of a string made to fit."""
+        parts = step[:, self.at] @ self.length_rows.T
+        stretch = self.state.string_tension / self.bow.string.stiffness
+        return np.asarray(parts / (1.0 + stretch))
+
+    def twist_rate(self, step: Array) -> Array:
+        """Return the rates (p, m, 6) of the elements' twists by the nodes' movement."""
+        n = len(self.path.positions)
+        return _between(self.p, self.q, step[:, : 6 * n].reshape(-1, n, 6))
+
+
+def operators(twist: Array) -> tuple[Array, Array]:
+    """Return P and Q (m, 6, 6) of `limbfe.beam.motion` for every twist (m, 6)."""
+    p, q = np.empty((len(twist), 6, 6)), np.empty((len(twist), 6, 6))
+    for e in range(len(twist)):
+        tangent_operators(np.ascontiguousarray(twist[e]), p[e], q[e])
+    return p, q
+
+
+def _between(p: Array, q: Array, nodes: Array) -> Array:
+    moved: Array = np.einsum("mij,pmj->pmi", p, nodes[:, 1:])
+    moved -= np.einsum("mij,pmj->pmi", q, nodes[:, :-1])
+    return moved

@@ -1,0 +1,48 @@
+"""A stave with other sizes: what working down a limb leaves of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from limbfe.frames import Array
+from limbfe.stave.profile import monotone_cubic
+from limbfe.stave.stave import Stave
+
+
+def reshaped(stave: Stave, *, thickness: Array | None = None, width: Array | None = None) -> Stave:
+    """Return the stave with another thickness or width at its stations, its back untouched.
+
+    Parameters
+    ----------
+    stave : Stave
+    thickness, width : ndarray, shape (n,), m, optional
+        At the stations; a column that is not given stays.
+
+    Returns
+    -------
+    Stave
+        Wood is taken off (or left on) at the belly and at both sides; knots and decay stay where
+        they lie below the back, so their section coordinates, which count from mid-thickness,
+        move.
+
+    Raises
+    ------
+    GeometryError
+        If the limb cannot exist.
+    """
+    new_thickness = stave.thickness if thickness is None else thickness
+    rise = monotone_cubic(stave.x, new_thickness), monotone_cubic(stave.x, stave.thickness)
+
+    def moved(place: Array) -> Array:
+        up = 0.5 * float(rise[0](place[0]) - rise[1](place[0]))
+        return np.asarray(place + np.array([0.0, 0.0, up]))
+
+    return replace(
+        stave,
+        thickness=new_thickness,
+        width=stave.width if width is None else width,
+        knots=tuple(replace(knot, entry=moved(knot.entry)) for knot in stave.knots),
+        decays=tuple(replace(patch, center=moved(patch.center)) for patch in stave.decays),
+    )
