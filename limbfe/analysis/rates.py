@@ -250,4 +250,6 @@ def moved_zones(model: LimbModel, other: Stave, points: Array) -> NDArray[np.boo
         zone_at(stave, model.x[:, None, None], place[..., 0], place[..., 1])
         for stave, place in ((model.setup.stave, model.points), (other, points))
     )
-    return (before.wood != after.wood) | (before.knot != after.knot) | (before.decay != after.decay)
+    moved: NDArray[np.bool_] = before.wood != after.wood
+    moved |= (before.knot != after.knot) | (before.decay != after.decay)
+    return moved
