@@ -1,0 +1,90 @@
+"""The whole line on the shipped elm bow: solve, assess, many bows at once, commands as typed.
+
+Run with ``python -m pytest benchmarks/bench_bow.py``.  Commands are timed as whole processes, with
+the compiled beam loop already in its cache; each carries the largest memory it held.
+"""
+
+import os
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from limbfe.analysis.assess import assess_solved
+from limbfe.analysis.solve import solve_bow, solve_elastic
+from limbfe.api import read_case
+from limbfe.case.build import build_setup
+from limbfe.studies.tasks import run_tasks
+
+CASES = Path(__file__).parents[1] / "cases"
+ELM = CASES / "elm_longbow.toml"
+SIZES = {"coarse": (8, 0.5), "default": (16, 1.0), "fine": (32, 1.5)}
+
+
+def elm(size="default"):
+    elements, fineness = SIZES[size]
+    setup = build_setup(read_case(ELM))
+    return replace(setup, elements_per_limb=elements, fineness=fineness)
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.benchmark(group="elm bow: sections, brace, 30 steps, yielding belly")
+def test_solve(benchmark, size):
+    solved = benchmark.pedantic(solve_bow, (elm(size),), rounds=3, warmup_rounds=1)
+    benchmark.extra_info["draw_weight_N"] = solved.full_draw.draw_force
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.benchmark(group="elm bow: the same, elastic")
+def test_solve_elastic(benchmark, size):
+    benchmark.pedantic(solve_elastic, (elm(size),), rounds=3, warmup_rounds=1)
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.benchmark(group="elm bow: stress, hot spots, a knot and a patch judged with advice")
+def test_judge(benchmark, size):
+    solved = solve_bow(elm(size))
+    assessment = benchmark.pedantic(assess_solved, (solved,), rounds=2, warmup_rounds=0)
+    benchmark.extra_info["strength_used_A"] = assessment.defects[0].strength_used
+
+
+def weight(thickness_factor):
+    setup = elm("coarse")
+    stave = replace(setup.stave, thickness=setup.stave.thickness * thickness_factor)
+    return {"draw_weight_N": solve_bow(replace(setup, stave=stave)).full_draw.draw_force}
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.benchmark(group="16 bows of a study")
+def test_study(benchmark, workers):
+    bows = {f"{factor:.3f}": factor for factor in [0.9 + 0.01 * k for k in range(16)]}
+    found = benchmark.pedantic(
+        run_tasks, (weight, bows), {"study": "weights", "workers": workers}, rounds=2
+    )
+    assert len(found) == 16
+
+
+COMMANDS = {
+    "--help": ["--help"],
+    "draw": ["draw", str(ELM)],
+    "assess": ["assess", str(ELM)],
+}
+
+
+def run_command(words):
+    """Run one command and return its peak resident memory in MB."""
+    process = subprocess.Popen([sys.executable, "-m", "limbfe", *words], stdout=subprocess.DEVNULL)
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode == 0
+    return usage.ru_maxrss / 1024.0
+
+
+@pytest.mark.skipif(not hasattr(os, "wait4"), reason="memory of a process cannot be read here")
+@pytest.mark.parametrize("command", COMMANDS)
+@pytest.mark.benchmark(group="commands as whole processes")
+def test_command(benchmark, command):
+    memory = benchmark.pedantic(run_command, (COMMANDS[command],), rounds=3, warmup_rounds=1)
+    benchmark.extra_info["memory_MB"] = memory
