@@ -1,0 +1,100 @@
+"""How thick each station of a stave may become: what is left of the blank, and what must stay."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbfe.errors import CaseError
+from limbfe.frames import Array, read_only
+from limbfe.stave.stave import Stave
+from limbfe.units import METRIC
+
+LEAST_HEARTWOOD = 1e-3
+"""m below the sapwood and the backing: a stave must keep some."""
+LEAST_DEPTH = 2e-3
+"""m below the arch of the back, and the least thickness a case file may state."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Blank:
+    """The room between too thin and not enough wood, station by station.
+
+    Attributes
+    ----------
+    x : ndarray, shape (n,), m
+        The case's stations, lower tip to upper tip.
+    present : ndarray, shape (n,), m
+        Thickness as the case states it.
+    least, most : ndarray, shape (n,), m
+    free : ndarray of bool, shape (n,)
+        Stations on the limbs; those in the stiff grip are left as they are.
+    """
+
+    x: Array
+    present: Array
+    least: Array
+    most: Array
+    free: Array
+
+    def lacking(self, thickness: Array) -> Array:
+        """Return by how much a thickness exceeds the blank, shape (n,), m; negative for room."""
+        return np.where(self.free, thickness - self.most, -np.inf)
+
+    def place(self, k: int) -> str:
+        """Return the words for station `k`."""
+        x = float(self.x[k])
+        if x == 0.0:
+            return "in the middle of the grip"
+        return f"{METRIC.length(abs(x))} up the {'upper' if x > 0 else 'lower'} limb"
+
+
+def blank_of(stave: Stave, *, allowance: float = 0.0, tip: float | None = None) -> Blank:
+    """Return the room a stave leaves.
+
+    Parameters
+    ----------
+    stave : Stave
+    allowance : float, m
+        How much thicker the blank still is than the stave's columns.
+    tip : float, optional
+        m; the limbs get no thinner than this anywhere.  None asks no such thing.
+
+    Raises
+    ------
+    CaseError
+        If the tips are already thinner than `tip` and the blank.
+    """
+    sagitta = np.zeros_like(stave.width)
+    if np.isfinite(stave.crown):
+        sagitta = stave.crown - np.sqrt(stave.crown**2 - 0.25 * stave.width**2)
+    layers = stave.sapwood + stave.backing
+    least = np.maximum(
+        np.where(layers > 0.0, layers + LEAST_HEARTWOOD, 0.0),
+        sagitta / 0.9 + max(LEAST_DEPTH, stave.belly_corner if stave.belly == "corner" else 0.0),
+    )
+    free = np.abs(stave.x) > 0.5 * stave.stiff_length + 1e-9
+    if stave.stiff_length == 0.0:
+        free = np.ones_like(free)
+    most = stave.thickness + allowance
+    if tip is not None:
+        _check_tip(stave, tip, most)
+        least = np.maximum(least, tip)
+    return Blank(
+        x=stave.x,
+        present=stave.thickness,
+        least=read_only(np.where(free, least, stave.thickness)),
+        most=read_only(np.where(free, most, stave.thickness)),
+        free=free,
+    )
+
+
+def _check_tip(stave: Stave, tip: float, most: Array) -> None:
+    for k, limb in ((0, "lower"), (-1, "upper")):
+        if tip > most[k] + 1e-9:
+            raise CaseError(
+                f'--tip "{METRIC.length(tip)}": the {limb} tip of the case is only '
+                f"{METRIC.length(float(most[k]))} thick; ask for no more, or give "
+                "--blank-allowance when the blank is thicker than the case says"
+            )

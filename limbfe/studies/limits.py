@@ -1,0 +1,69 @@
+"""Why a draw weight cannot be had, and the nearest one that can, in one sentence."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from limbfe.errors import CaseError
+from limbfe.studies.blank import Blank
+from limbfe.studies.trial import Trial
+from limbfe.units import IMPERIAL, METRIC
+
+SMALLEST, LARGEST = 0.25, 4.0
+"""A draw weight beyond this share of the present one means another bow, or a slip of the unit."""
+
+
+def weight_words(weight: float) -> str:
+    """Return a draw weight in both units."""
+    return f"{METRIC.force(weight)} ({IMPERIAL.force(weight)})"
+
+
+def check_reach(weight: float, present: float) -> None:
+    """Refuse a draw weight that is nothing like the bow's own.
+
+    Raises
+    ------
+    CaseError
+    """
+    if not SMALLEST * present <= weight <= LARGEST * present:
+        raise CaseError(
+            f"--draw-weight {weight_words(weight)}: this bow draws {weight_words(present)}, and "
+            f"sizing looks from {SMALLEST:g} to {LARGEST:g} times that; check the number and its "
+            "unit"
+        )
+
+
+def not_enough_wood(weight: float, blank: Blank, thickness: object, nearest: float) -> CaseError:
+    """Return the error of a design that is thicker than the blank."""
+    lacking = blank.lacking(np.asarray(thickness))
+    worst = int(np.argmax(lacking))
+    return CaseError(
+        f"--draw-weight {weight_words(weight)}: the blank has too little wood for it, "
+        f"{1e3 * lacking[worst]:.2g} mm too little {blank.place(worst)}; the nearest possible is "
+        f"{weight_words(nearest)}: ask for that, or give --blank-allowance if the blank is thicker "
+        "than the case says"
+    )
+
+
+def nothing_left(weight: float, blank: Blank, thickness: object, nearest: float) -> CaseError:
+    """Return the error of a design that is thinner than the stave allows."""
+    short = np.where(blank.free, blank.least - np.asarray(thickness), -np.inf)
+    worst = int(np.argmax(short))
+    return CaseError(
+        f"--draw-weight {weight_words(weight)}: the limb would be too thin for its sapwood, "
+        f"backing or outline {blank.place(worst)} ({METRIC.length(float(blank.least[worst]))} must stay); "
+        f"the nearest possible is {weight_words(nearest)}: ask for that, or make the limbs narrower"
+    )
+
+
+def breaks_first(weight: float, trial: Trial, nearest: float) -> CaseError:
+    """Return the error of a design whose clear wood breaks before full draw."""
+    worst = int(np.argmax(trial.breaking))
+    x = float(trial.x[worst])
+    draw = METRIC.length(trial.solved.full_draw.draw_length)
+    return CaseError(
+        f"--draw-weight {weight_words(weight)}: such a bow breaks before {draw}: clear wood "
+        f"{METRIC.length(abs(x))} up the {'upper' if x > 0 else 'lower'} limb would be at "
+        f"{trial.breaking[worst]:.0%} of its strength; the nearest possible is "
+        f"{weight_words(nearest)}: ask for that, draw less, or make the limbs wider"
+    )
