@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbfe.errors import CaseError
 from limbfe.frames import Array, read_only
@@ -36,7 +37,7 @@ class Blank:
     present: Array
     least: Array
     most: Array
-    free: Array
+    free: NDArray[np.bool_]
 
     def lacking(self, thickness: Array) -> Array:
         """Return by how much a thickness exceeds the blank, shape (n,), m; negative for room."""
@@ -59,7 +60,8 @@ def blank_of(stave: Stave, *, allowance: float = 0.0, tip: float | None = None) 
     allowance : float, m
         How much thicker the blank still is than the stave's columns.
     tip : float, optional
-        m; the limbs get no thinner than this anywhere.  None asks no such thing.
+        m; the limbs get no thinner than this anywhere, nor, where the blank is thinner already,
+        than the blank.  None asks no such thing.
 
     Raises
     ------
@@ -80,7 +82,7 @@ def blank_of(stave: Stave, *, allowance: float = 0.0, tip: float | None = None) 
     most = stave.thickness + allowance
     if tip is not None:
         _check_tip(stave, tip, most)
-        least = np.maximum(least, tip)
+        least = np.maximum(least, np.minimum(tip, most))
     return Blank(
         x=stave.x,
         present=stave.thickness,

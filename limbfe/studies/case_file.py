@@ -77,7 +77,7 @@ def write_case(case: Case, path: Path, heading: Sequence[str]) -> Path:
     was = read_case(case.path)
     _write_limbs(document, case, was)
     if case.file.draw.length != was.file.draw.length:
-        document["draw"]["length"] = f"{round(1e3 * case.file.draw.length, 3):g} mm"  # type: ignore[index]
+        document["draw"]["length"] = f"{round(1e3 * case.file.draw.length, 3):g} mm"
     comment = "".join(f"# {line}\n" for line in heading)
     with whole_file(path) as partial:
         partial.write_text(f"{comment}\n{tomlkit.dumps(document)}", encoding="utf-8")

@@ -16,6 +16,7 @@ in Optimum Structural Design: Theory and Applications (1973), chapter 3 (from me
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +32,8 @@ from limbfe.studies.blank import Blank, blank_of
 from limbfe.studies.limits import breaks_first, check_reach, not_enough_wood
 from limbfe.studies.recut import columns_of, recut
 from limbfe.studies.sized import Sized, spread_of
-from limbfe.studies.trial import Trial, draw_trial
+from limbfe.studies.trial import Trial, draw_trial, judge_zones, unheard
+from limbfe.units import METRIC
 
 EVEN = 0.02
 """Largest less smallest strength used over the mean, at the evened stations: what is promised."""
@@ -68,6 +70,7 @@ class _Evening:
     blank: Blank
     draw_length: float
     ease: Array
+    tell: Callable[[str], None]
     rounds: int = 0
 
     def solve(self, thickness: Array, weight: float, *, coarse: bool) -> _Round:
@@ -77,12 +80,15 @@ class _Evening:
         thickness = columns_of(cut)["thickness"]
         trial = draw_trial(build_setup(cut), coarse=coarse)
         level = self.blank.free & (thickness > self.blank.least + 1e-6)
-        spread = spread_of(trial.used_at(self.blank.x) / self.ease, level)
+        spread = spread_of(trial.used_at(self.blank.x) / self.ease, level) or 0.0
+        self.tell(
+            f"sizing: bow {self.rounds} draws {METRIC.force(trial.force)}, even within {spread:.1%}"
+        )
         return _Round(
             thickness=thickness,
             trial=trial,
             level=level,
-            spread=0.0 if spread is None else spread,
+            spread=spread,
             off=math.log(trial.force / weight),
         )
 
@@ -152,6 +158,7 @@ def size_evenly(
     allowance: float = 0.0,
     tip: float | None = None,
     ease: Array | None = None,
+    tell: Callable[[str], None] = unheard,
 ) -> Sized:
     """Return the bow that has a weight and works its clear wood equally hard at every station.
 
@@ -168,6 +175,8 @@ def size_evenly(
     ease : ndarray, shape (n,), optional
         Share of the common level that each station is worked to, for places that must be spared;
         1 everywhere when left out.
+    tell : callable
+        Told in words what was solved.
 
     Raises
     ------
@@ -193,6 +202,7 @@ def size_evenly(
         blank=blank,
         draw_length=draw_length,
         ease=np.ones_like(x) if ease is None else ease,
+        tell=tell,
     )
     before = draw_trial(setup, coarse=False)
     check_reach(weight, before.force)
@@ -220,7 +230,7 @@ def size_evenly(
         after=found.trial,
         factor=None,
         rounds=evening.rounds,
-        notes=(),
+        zones=judge_zones(found.trial),
     )
 
 
@@ -241,9 +251,9 @@ def _strongest(evening: _Evening, found: _Round, weight: float) -> float:
     now = found
     for _ in range(MOST_ROUNDS):
         worst = float(now.trial.breaking.max())
-        if abs(worst - 1.0) < 2e-3:
+        if 0.99 < worst < 0.9995:
             break
-        weight /= worst**3
+        weight *= (0.997 / worst) ** 3
         now = evening.search(now.thickness, weight, coarse=True)
     return weight
 

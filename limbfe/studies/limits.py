@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from limbfe.errors import CaseError
@@ -16,6 +18,14 @@ SMALLEST, LARGEST = 0.25, 4.0
 def weight_words(weight: float) -> str:
     """Return a draw weight in both units."""
     return f"{METRIC.force(weight)} ({IMPERIAL.force(weight)})"
+
+
+def possible(weight: float, *, at_least: bool = False) -> str:
+    """Return a bound on the draw weight in words, rounded to the side that can be had."""
+    rounded = math.ceil if at_least else math.floor
+    pound_force, _ = IMPERIAL.scale("force")
+    newtons, pounds = rounded(10.0 * weight) / 10.0, rounded(10.0 * weight / pound_force) / 10.0
+    return f"{newtons:.1f} N ({pounds:.1f} lbf)"
 
 
 def check_reach(weight: float, present: float) -> None:
@@ -40,7 +50,7 @@ def not_enough_wood(weight: float, blank: Blank, thickness: object, nearest: flo
     return CaseError(
         f"--draw-weight {weight_words(weight)}: the blank has too little wood for it, "
         f"{1e3 * lacking[worst]:.2g} mm too little {blank.place(worst)}; the nearest possible is "
-        f"{weight_words(nearest)}: ask for that, or give --blank-allowance if the blank is thicker "
+        f"{possible(nearest)}: ask for that, or give --blank-allowance if the blank is thicker "
         "than the case says"
     )
 
@@ -49,10 +59,12 @@ def nothing_left(weight: float, blank: Blank, thickness: object, nearest: float)
     """Return the error of a design that is thinner than the stave allows."""
     short = np.where(blank.free, blank.least - np.asarray(thickness), -np.inf)
     worst = int(np.argmax(short))
+    stays = METRIC.length(float(blank.least[worst]))
+    nearest_words = possible(nearest, at_least=True)
     return CaseError(
         f"--draw-weight {weight_words(weight)}: the limb would be too thin for its sapwood, "
-        f"backing or outline {blank.place(worst)} ({METRIC.length(float(blank.least[worst]))} must stay); "
-        f"the nearest possible is {weight_words(nearest)}: ask for that, or make the limbs narrower"
+        f"backing or outline {blank.place(worst)} ({stays} must stay); "
+        f"the nearest possible is {nearest_words}: ask for that, or make the limbs narrower"
     )
 
 
@@ -65,5 +77,5 @@ def breaks_first(weight: float, trial: Trial, nearest: float) -> CaseError:
         f"--draw-weight {weight_words(weight)}: such a bow breaks before {draw}: clear wood "
         f"{METRIC.length(abs(x))} up the {'upper' if x > 0 else 'lower'} limb would be at "
         f"{trial.breaking[worst]:.0%} of its strength; the nearest possible is "
-        f"{weight_words(nearest)}: ask for that, draw less, or make the limbs wider"
+        f"{possible(nearest)}: ask for that, draw less, or make the limbs wider"
     )

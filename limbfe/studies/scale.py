@@ -22,11 +22,13 @@ from limbfe.studies.blank import Blank, blank_of
 from limbfe.studies.limits import breaks_first, check_reach, not_enough_wood, nothing_left
 from limbfe.studies.recut import columns_of, recut
 from limbfe.studies.sized import Sized
-from limbfe.studies.trial import Trial, draw_trial
+from limbfe.studies.trial import Trial, draw_trial, judge_zones, unheard
 
 CUBE = 3.0
 TOLERANCE = 2e-4
 """Of the draw weight."""
+EDGE = 0.999
+"""Strength used by the heaviest bow that is offered when one breaks: below 1 by the tolerances."""
 MOST_ROUNDS = 12
 LONGEST_STEP = 0.25
 """Of the logarithm of the factor."""
@@ -39,6 +41,7 @@ class _Scaling:
     case: Case
     blank: Blank
     draw_length: float
+    tell: Callable[[str], None]
     rounds: int = 0
 
     def at(self, factor: float) -> Case:
@@ -50,6 +53,7 @@ class _Scaling:
     def solve(self, factor: float, *, coarse: bool) -> Trial:
         """Draw the bow at a factor."""
         self.rounds += 1
+        self.tell(f"sizing: bow {self.rounds}, {factor:.4f} times as thick")
         try:
             return draw_trial(build_setup(self.at(factor)), coarse=coarse)
         except ConvergenceError as error:
@@ -77,7 +81,12 @@ class _Scaling:
 
 
 def scale_to_weight(
-    case: Case, weight: float, draw_length: float, *, allowance: float = 0.0
+    case: Case,
+    weight: float,
+    draw_length: float,
+    *,
+    allowance: float = 0.0,
+    tell: Callable[[str], None] = unheard,
 ) -> Sized:
     """Return the bow whose limbs are thicker or thinner by the one factor that gives a weight.
 
@@ -89,6 +98,8 @@ def scale_to_weight(
     draw_length : float, m
     allowance : float, m
         How much thicker the blank still is than the case says.
+    tell : callable
+        Told in words what is being solved.
 
     Raises
     ------
@@ -105,7 +116,7 @@ def scale_to_weight(
     """
     setup = build_setup(recut(case, {}, draw_length))
     blank = blank_of(setup.stave, allowance=allowance)
-    scaling = _Scaling(case=case, blank=blank, draw_length=draw_length)
+    scaling = _Scaling(case=case, blank=blank, draw_length=draw_length, tell=tell)
     before = draw_trial(setup, coarse=False)
     check_reach(weight, before.force)
     guess = _within(scaling, weight, (weight / before.force) ** (1.0 / CUBE))
@@ -135,7 +146,7 @@ def scale_to_weight(
         after=after,
         factor=factor,
         rounds=scaling.rounds,
-        notes=(),
+        zones=judge_zones(after),
     )
 
 
@@ -163,7 +174,9 @@ def _check_break(scaling: _Scaling, weight: float, factor: float, after: Trial) 
     worst = float(after.breaking.max())
     if worst < 1.0:
         return
-    _, edge = scaling.find(
-        lambda trial: math.log(float(trial.breaking.max())), factor / worst, 1.0, coarse=False
-    )
+
+    def beyond_edge(trial: Trial) -> float:
+        return math.log(float(trial.breaking.max()) / EDGE)
+
+    _, edge = scaling.find(beyond_edge, factor / worst, 1.0, coarse=False)
     raise breaks_first(weight, after, edge.force)

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
+from limbfe.analysis.contract import defect_to_dict
+from limbfe.analysis.results import DefectResult
 from limbfe.case.schema import Case
 from limbfe.frames import Array
 from limbfe.studies.trial import Trial
@@ -41,8 +44,8 @@ class Sized:
         On the thickness; None when every station has its own.
     rounds : int
         Bows solved on the way.
-    notes : tuple of str
-        What the bowyer must know besides the numbers.
+    zones : tuple of DefectResult
+        Every knot and patch of the bow as it is to become.
     """
 
     method: Method
@@ -55,13 +58,13 @@ class Sized:
     width: Array
     thickness_now: Array
     thickness: Array
-    free: Array
-    level: Array
+    free: NDArray[np.bool_]
+    level: NDArray[np.bool_]
     before: Trial
     after: Trial
     factor: float | None
     rounds: int
-    notes: tuple[str, ...]
+    zones: tuple[DefectResult, ...]
 
     @property
     def shaving(self) -> Array:
@@ -90,7 +93,7 @@ class Sized:
             "bows_solved": self.rounds,
             "stations": [self._station(k) for k in range(len(self.x))],
             "limb": {"before": limb_dict(self.before), "after": limb_dict(self.after)},
-            "notes": list(self.notes),
+            "defects": [defect_to_dict(zone) for zone in self.zones],
         }
 
     def _station(self, k: int) -> dict[str, Any]:
@@ -116,9 +119,9 @@ def limb_dict(trial: Trial) -> dict[str, list[float]]:
     }
 
 
-def spread_of(used: Array, level: Array) -> float | None:
+def spread_of(used: Array, level: NDArray[np.bool_]) -> float | None:
     """Return largest less smallest over mean of the chosen values; None when none is chosen."""
-    chosen = used[np.asarray(level, dtype=bool)]
+    chosen = used[level]
     if chosen.size == 0:
         return None
     return float(np.ptp(chosen) / chosen.mean())

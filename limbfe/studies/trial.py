@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from limbfe.analysis.defects import judge_defects
+from limbfe.analysis.results import DefectResult
 from limbfe.analysis.settings import BowSetup
-from limbfe.analysis.solve import SolvedBow, solve_bow
+from limbfe.analysis.solve import SolvedBow, known_loading, solve_bow
 from limbfe.analysis.stress import WoodStress, clear_stations, stress_inside, stress_on_skin
 from limbfe.frames import Array, read_only
 
@@ -15,6 +17,10 @@ COARSE = 0.5
 """Fineness of the section mesh while a design is sought; the answer is computed at the case's."""
 STEPS = 3
 """A first draw only loads, so its end does not depend on the number of steps."""
+
+
+def unheard(words: str) -> None:
+    """Tell nobody how a study goes on."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,6 +93,14 @@ def look_at(solved: SolvedBow) -> Trial:
         used=read_only(np.interp(model.x, model.x[clear], used[clear])),
         breaking=read_only(np.interp(model.x, model.x[clear], breaks[clear])),
     )
+
+
+def judge_zones(trial: Trial) -> tuple[DefectResult, ...]:
+    """Return the verdict on every knot and patch of a trial's bow."""
+    solved = trial.solved
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
+    return judge_defects(solved.model, inside, strains, *known_loading(solved))
 
 
 def _worst(stress: WoodStress, *, breaking: bool) -> Array:

@@ -1,0 +1,104 @@
+"""Command ``size``: how thick every station must be for a draw weight."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from limbfe.cli.common import Commands, add_command, add_tables, progress, quantity, show
+from limbfe.errors import CaseError
+
+if TYPE_CHECKING:
+    from limbfe.case.schema import Case
+    from limbfe.studies.sized import Sized
+    from limbfe.units import Kind
+
+LARGEST_ALLOWANCE = 0.1
+
+
+def add(commands: Commands) -> None:
+    """Declare the command."""
+    parser = add_command(commands, "size", "find how thick every station must be for a draw weight")
+    parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
+    parser.add_argument(
+        "--draw-weight", metavar="FORCE", help='what it shall draw, such as "45 lbf" or "200 N"'
+    )
+    parser.add_argument(
+        "--draw",
+        metavar="LENGTH",
+        help='at this draw length, such as "28 in" (default: the case\'s)',
+    )
+    how = parser.add_mutually_exclusive_group()
+    how.add_argument(
+        "--scale", action="store_true", help="one factor on every thickness (the default)"
+    )
+    how.add_argument(
+        "--even", action="store_true", help="strength used alike at every station of the limbs"
+    )
+    parser.add_argument(
+        "--tip", metavar="LENGTH", help="with --even: no station thinner (default: the case's tips)"
+    )
+    parser.add_argument(
+        "--blank-allowance",
+        default="0 mm",
+        metavar="LENGTH",
+        help="how much thicker the blank still is than the case says (default: 0 mm)",
+    )
+    parser.add_argument("--out", type=Path, metavar="FILE", help="write the sized case (TOML)")
+    add_tables(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Size one bow: bench table or JSON on stdout, files where asked."""
+    from limbfe.api import read_case
+    from limbfe.report.size import size_tables, sized_heading
+    from limbfe.studies.case_file import check_target, write_case
+    from limbfe.units import unit_system
+
+    case = read_case(options.case)
+    if options.out is not None:
+        check_target(case, options.out)
+    with progress(options) as say:
+        sized = _sized(case, options, say)
+        written = []
+        if options.out is not None:
+            written.append(write_case(sized.case, options.out, sized_heading(sized)))
+    if options.json:
+        print(json.dumps(sized.to_dict()))
+        return
+    show(size_tables(sized, unit_system(options.units)))
+    for path in written:
+        print(f"wrote {path}")
+
+
+def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) -> Sized:
+    from limbfe.studies.even import size_evenly
+    from limbfe.studies.scale import scale_to_weight
+
+    weight = _above_zero("--draw-weight", options.draw_weight, "force")
+    draw = _above_zero("--draw", options.draw, "length")
+    tip = _above_zero("--tip", options.tip, "length")
+    allowance = quantity("--blank-allowance", options.blank_allowance, "length")
+    if weight is None:
+        raise CaseError('size: give the weight it shall draw, such as --draw-weight "45 lbf"')
+    if allowance is None or not 0.0 <= allowance <= LARGEST_ALLOWANCE:
+        raise CaseError(
+            f'--blank-allowance "{options.blank_allowance}": must lie between 0 and 100 mm'
+        )
+    if tip is not None and not options.even:
+        raise CaseError("--tip: goes with --even; one factor on every thickness knows no least tip")
+    length = case.file.draw.length if draw is None else draw
+    if options.even:
+        return size_evenly(case, weight, length, allowance=allowance, tip=tip, tell=say)
+    return scale_to_weight(case, weight, length, allowance=allowance, tell=say)
+
+
+def _above_zero(option: str, text: str | None, kind: Kind) -> float | None:
+    value = quantity(option, text, kind)
+    if value is not None and value <= 0.0:
+        raise CaseError(f'{option} "{text}": must be above zero')
+    return value

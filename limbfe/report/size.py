@@ -1,0 +1,141 @@
+"""The table to carry to the bench: how much to take off at every station."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from limbfe.report.tables import defect_table
+from limbfe.studies.sized import Sized
+from limbfe.units import IMPERIAL, METRIC, UnitSystem
+
+THIRTY_SECOND = 0.0254 / 32.0
+TENTH = 1e-4
+UNTOUCHED = 5e-5
+"""A difference (m) smaller than this is none."""
+
+
+def size_tables(sized: Sized, units: UnitSystem) -> RenderableType:
+    """Return what was found, the bench table, and what to look at afterwards."""
+    parts: list[RenderableType] = [
+        Text(sized.source.title, style="bold"),
+        Text(""),
+        Text(size_sentence(sized, units)),
+        Text(""),
+        bench_table(sized, units),
+    ]
+    if sized.zones:
+        parts.append(defect_table(sized.zones, units))
+        parts.extend(_zone_words(sized))
+    return Group(*parts)
+
+
+def size_sentence(sized: Sized, units: UnitSystem) -> str:
+    """Return what the sized bow does, in two or three sentences."""
+    draw, after = units.length(sized.draw_length), sized.after
+    sentence = (
+        f"Will draw {both_forces(after.force)} at {draw}; as it stands it draws "
+        f"{both_forces(sized.before.force)}. "
+    )
+    if sized.factor is not None:
+        sentence += f"Every thickness outside the stiff grip times {sized.factor:.3f}. "
+    elif sized.spread is not None:
+        level = float(after.used_at(sized.x)[sized.level].mean())
+        count = int(sized.level.sum())
+        sentence += (
+            f"At {count} stations clear wood works at {level:.0%} of its strength, "
+            f"alike within {sized.spread:.1%}. "
+        )
+    worst = int(np.argmax(after.used))
+    x = float(after.x[worst])
+    limb = "upper" if x > 0 else "lower"
+    return sentence + (
+        f"Clear wood is worked hardest {units.length(abs(x))} up the {limb} limb: "
+        f"{after.used[worst]:.0%} (now {sized.before.used.max():.0%})."
+    )
+
+
+def bench_table(sized: Sized, units: UnitSystem) -> Table:
+    """Return station, width, thickness now and to reach, and the shaving still to take."""
+    wider = bool(np.any(np.abs(sized.width - sized.width_now) > UNTOUCHED))
+    table = Table(title="At the bench, upper tip to lower tip", title_justify="left")
+    headings = ["limb", "station", "width now" if wider else "width"]
+    headings += ["width to leave"] if wider else []
+    headings += ["thickness now", "to reach", "take off", "in 1/32 in", "strength used"]
+    for heading in headings:
+        table.add_column(heading, justify="right")
+    table.add_column("")
+    for k in reversed(range(len(sized.x))):
+        x = float(sized.x[k])
+        row = ["upper" if x > 0 else "lower" if x < 0 else "grip", units.length(abs(x))]
+        row.append(units.length(float(sized.width_now[k])))
+        if wider:
+            row.append(units.length(float(sized.width[k])))
+        row += [units.length(float(v[k])) for v in (sized.thickness_now, sized.thickness)]
+        row += [*shaving_words(float(sized.shaving[k])), _used(sized, k), _remark(sized, k)]
+        table.add_row(*row)
+    table.caption = (
+        "shavings are rounded to the careful side: stop there, weigh the bow, then go on; "
+        "take them off the belly"
+    )
+    return table
+
+
+def shaving_words(shaving: float) -> tuple[str, str]:
+    """Return a shaving in tenths of a millimetre and in halves of 1/32 in, rounded down.
+
+    Examples
+    --------
+    >>> shaving_words(0.00159), shaving_words(-0.0002), shaving_words(0.0)
+    (('1.5 mm', '2'), ('-0.2 mm', '-1/2'), ('-', '-'))
+    """
+    if abs(shaving) < UNTOUCHED:
+        return "-", "-"
+    tenths = math.floor(shaving / TENTH + 1e-6)
+    halves = math.floor(2.0 * shaving / THIRTY_SECOND + 1e-6)
+    sign, whole, half = "-" if halves < 0 else "", abs(halves) // 2, abs(halves) % 2
+    words = " ".join(part for part in (str(whole) if whole else "", "1/2" if half else "") if part)
+    return f"{tenths / 10.0:.1f} mm", f"{sign}{words}" if words else "0"
+
+
+def sized_heading(sized: Sized) -> tuple[str, ...]:
+    """Return the comment on top of a sized case file."""
+    how = "thickness evened by" if sized.method == "even" else "thickness scaled by"
+    return (
+        f"{how} limbfe size to {both_forces(sized.weight)} at {METRIC.length(sized.draw_length)}, "
+        f"from {sized.source.path.name}",
+    )
+
+
+def both_forces(force: float) -> str:
+    """Return a draw weight in newtons and pounds-force."""
+    return f"{METRIC.force(force)} ({IMPERIAL.force(force)})"
+
+
+def _used(sized: Sized, k: int) -> str:
+    if not sized.free[k]:
+        return ""
+    x = sized.x[k : k + 1]
+    now, after = float(sized.before.used_at(x)[0]), float(sized.after.used_at(x)[0])
+    return f"{now:.0%} to {after:.0%}"
+
+
+def _remark(sized: Sized, k: int) -> str:
+    if not sized.free[k]:
+        return "stiff grip: leave"
+    if sized.shaving[k] < -UNTOUCHED:
+        return "not enough wood by the case"
+    if sized.method == "even" and not sized.level[k]:
+        return "least thickness"
+    return ""
+
+
+def _zone_words(sized: Sized) -> Iterator[RenderableType]:
+    for zone in sized.zones:
+        if zone.verdict != "sound":
+            yield Text(f"{zone.kind} {zone.name}: {zone.advice}")

@@ -1,0 +1,78 @@
+"""A sized case file says what was computed, in the user's own words."""
+
+import numpy as np
+import pytest
+
+from limbfe.api import read_case
+from limbfe.errors import CaseError
+from limbfe.studies.case_file import check_target, write_case
+from limbfe.studies.recut import columns_of, recut, with_stations
+
+from .make import CASES, coarse_ash
+
+
+@pytest.fixture(scope="module")
+def elm():
+    return read_case(CASES / "elm_longbow.toml")
+
+
+def thinner(case):
+    columns = columns_of(case)
+    return {"thickness": columns["thickness"] - 1e-3 * np.linspace(0.3, 1.7, len(columns["width"]))}
+
+
+def test_only_what_changed_is_rewritten(elm, tmp_path):
+    sized = recut(elm, thinner(elm))
+    written = write_case(sized, tmp_path / "sized.toml", ["made for a test"]).read_text()
+    before = elm.path.read_text().splitlines()
+    after = written.splitlines()
+    assert after[0] == "# made for a test"
+    gone = [line for line in before if line not in after]
+    assert len(gone) == 2
+    assert all(line.startswith("thickness") for line in gone)
+
+
+def test_limbs_alike_are_divided_when_they_no_longer_are(tmp_path):
+    case = read_case(coarse_ash(tmp_path))
+    sized = recut(case, thinner(case), 0.66)
+    again = read_case(write_case(sized, tmp_path / "sized.toml", []))
+    assert again.file.limb.both is None
+    for name, values in columns_of(sized).items():
+        assert columns_of(again)[name] == pytest.approx(values, abs=1e-9)
+    assert again.file.draw.length == pytest.approx(0.66)
+
+
+def test_a_table_beside_the_case_is_written_into_it(tmp_path):
+    text = (CASES / "ash_flatbow.toml").read_text()
+    start, end = text.index("station "), text.index("[grip]")
+    (tmp_path / "ash.csv").write_text(
+        "station,width,thickness\n0,1.1,1.2\n3.2,1.1,1.1\n4.8,1.4,0.7\n7,2,0.57\n35,0.5,0.4\n"
+    )
+    text = text[:start] + 'table = "ash.csv"  # callipers\n\n' + text[end:]
+    (tmp_path / "csv.toml").write_text(text.replace('unit = "mm"', 'unit = "in"'))
+    case = read_case(tmp_path / "csv.toml")
+    (tmp_path / "other").mkdir()
+    target = write_case(recut(case, {}), tmp_path / "other" / "alone.toml", [])
+    assert columns_of(read_case(target))["width"] == pytest.approx(columns_of(case)["width"])
+    assert "width = [1.1, 1.1, 1.4, 2, 0.5]" in target.read_text()
+
+
+def test_added_stations_leave_the_limb_as_it_was(elm):
+    more = columns_of(with_stations(elm, np.array([0.298, -0.505, 0.2295, 1.2])))
+    assert np.isin([0.298, -0.505], more["station"]).all()
+    assert len(more["station"]) == len(columns_of(elm)["station"]) + 2
+    assert np.interp(0.298, more["station"], more["width"]) == pytest.approx(0.0417, abs=3e-4)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("ash.toml", "the case itself"),
+        ("sized.txt", "ends in .toml"),
+        ("nowhere/sized.toml", "no folder"),
+    ],
+)
+def test_targets_that_are_refused(tmp_path, name, words):
+    case = read_case(coarse_ash(tmp_path))
+    with pytest.raises(CaseError, match=words):
+        check_target(case, tmp_path / name)

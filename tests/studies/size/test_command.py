@@ -1,0 +1,55 @@
+"""The command `size`, typed as a user types it."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from limbfe.cli import main
+
+from .make import coarse_ash
+
+
+def test_the_written_case_draws_what_was_asked_for(tmp_path, capsys):
+    case, sized = coarse_ash(tmp_path), tmp_path / "sized.toml"
+    words = ["size", str(case), "--draw-weight", "36 lbf", "--draw", "27 in", "--out", str(sized)]
+    assert main([*words, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert main(["draw", str(sized), "--json"]) == 0
+    drawn = json.loads(capsys.readouterr().out)["draw"]
+    assert drawn["draw_length_mm"][-1] == pytest.approx(27 * 25.4)
+    assert drawn["draw_weight_lbf"] == pytest.approx(36.0, rel=1e-3)
+    assert drawn["draw_weight_N"] == pytest.approx(told["draw_weight_N"], rel=1e-6)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["ash.toml", "sized.toml"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "--draw-weight"),
+        (("--draw-weight", "45 lb"), 'write "lbf"'),
+        (("--draw-weight", "-45 lbf"), "above zero"),
+        (("--draw-weight", "900 lbf"), "check the number and its unit"),
+        (("--draw-weight", "36 lbf", "--tip", "9 mm"), "--even"),
+        (("--draw-weight", "36 lbf", "--blank-allowance", "2 m"), "100 mm"),
+        (("--draw-weight", "36 lbf", "--out", "sized.csv"), "ends in .toml"),
+    ],
+)
+def test_bad_input_is_refused_in_one_line(tmp_path, capsys, words, said):
+    assert main(["size", str(coarse_ash(tmp_path)), *words]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert captured.err.count("\n") == 1
+    assert said in captured.err
+
+
+def test_help_names_every_way_of_sizing():
+    done = subprocess.run(
+        [sys.executable, "-m", "limbfe", "size", "--help"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    for option in ("--scale", "--even", "--blank-allowance", "--out"):
+        assert option in done.stdout

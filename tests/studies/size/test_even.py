@@ -1,0 +1,53 @@
+"""Strength used alike at every station."""
+
+import numpy as np
+import pytest
+
+from limbfe.api import read_case
+from limbfe.errors import CaseError
+from limbfe.studies.even import EVEN, size_evenly
+
+from .make import coarse_ash
+
+
+@pytest.fixture(scope="module")
+def ash(tmp_path_factory):
+    return read_case(coarse_ash(tmp_path_factory.mktemp("ash")))
+
+
+@pytest.fixture(scope="module")
+def evened(ash):
+    return size_evenly(ash, 150.0, 0.7, allowance=0.002)
+
+
+def test_weight_and_evenness(evened):
+    assert evened.after.force == pytest.approx(150.0, rel=5e-4)
+    assert evened.spread < EVEN
+    used = evened.after.used_at(evened.x)
+    assert used[~evened.level & evened.free].max() <= used[evened.level].max()
+
+
+def test_grip_stays_and_tips_keep_their_least_thickness(evened):
+    assert evened.thickness[~evened.free] == pytest.approx(evened.thickness_now[~evened.free])
+    assert evened.thickness.min() == pytest.approx(0.010)
+
+
+def test_the_lower_limb_becomes_the_stiffer(evened):
+    """The hand presses below the arrow, so the lower limb is loaded more (common practice)."""
+    x, thickness = evened.x, evened.thickness
+    for at in (0.17, 0.3, 0.435, 0.57):
+        assert thickness[np.isclose(x, -at)] > thickness[np.isclose(x, at)]
+
+
+@pytest.mark.slow
+def test_a_heavier_bow_than_there_is_wood_for(ash):
+    with pytest.raises(CaseError, match="too little wood") as refused:
+        size_evenly(ash, 205.0, 0.7)
+    nearest = float(str(refused.value).split("possible is ")[1].split(" N")[0])
+    sized = size_evenly(ash, nearest, 0.7)
+    assert 0.0 <= sized.shaving[sized.level].min() < 1e-4
+
+
+def test_tips_thicker_than_the_blank_are_refused(ash):
+    with pytest.raises(CaseError, match="--tip"):
+        size_evenly(ash, 150.0, 0.7, tip=0.012)
