@@ -13,7 +13,6 @@ from tomlkit.items import Array as TomlArray
 
 from limbfe.analysis.store import whole_file
 from limbfe.case.document import decode, read_bytes
-from limbfe.case.fields import BARE_ANGLES
 from limbfe.case.limb_checks import limb_tables
 from limbfe.case.load import read_case
 from limbfe.case.schema import Case, LimbTable
@@ -86,6 +85,10 @@ def write_case(case: Case, path: Path, heading: Sequence[str]) -> Path:
 
 
 def _write_limbs(document: tomlkit.TOMLDocument, case: Case, was: Case) -> None:
+    if was.file.taper is not None:
+        if case.file.taper is None:
+            _replace_taper(document, case)
+        return
     limbs: Any = document["limb"]
     if was.file.limb.both is not None and case.file.limb.both is None:
         _divide(limbs)
@@ -98,6 +101,29 @@ def _write_limbs(document: tomlkit.TOMLDocument, case: Case, was: Case) -> None:
             if len(old) == len(new) and np.allclose(old, new, rtol=0.0, atol=SAME):
                 continue
             limbs[heading][name] = _array(name, new, limbs[heading].get("unit"))
+
+
+def _replace_taper(document: tomlkit.TOMLDocument, case: Case) -> None:
+    """Put the stations that the taper stood for in its place; they no longer follow it."""
+    limbs = tomlkit.table(is_super_table=True)
+    for heading, table in dict(limb_tables(case.file).values()).items():
+        limb = tomlkit.table()
+        limb.add("unit", "mm")
+        for name in ("station", *COLUMNS):
+            values = getattr(table, name)
+            if values is not None:
+                limb.add(name, _array(name, values, "mm"))
+        limb.add(tomlkit.nl())
+        limbs.append(heading, limb)
+    body = document.body
+    at = next(k for k, (key, _) in enumerate(body) if key is not None and key.key == "taper")
+    document.remove("taper")
+    rest = [(key, item) for key, item in body[at + 1 :] if key is not None]
+    for key, _ in rest:
+        document.remove(key)
+    document.append("limb", limbs)
+    for key, item in rest:
+        document.append(key, item)
 
 
 def _divide(limbs: Any) -> None:
@@ -125,7 +151,7 @@ def _columns(
 def _array(name: str, values: tuple[float, ...], unit: str | None) -> TomlArray:
     """Return a column in the table's unit, or with mm beside every value when it names none."""
     array = tomlkit.array()
-    if name in BARE_ANGLES:
+    if name == "lean":
         array.extend(_plain(round(float(np.degrees(value)), 4)) for value in values)
     elif unit is not None:
         factor, digits = unit_factor(str(unit), "length"), DECIMALS[str(unit)]

@@ -41,7 +41,8 @@ def recut(case: Case, columns: Mapping[str, Array], draw_length: float | None = 
 
     Notes
     -----
-    Limbs that the case has alike stay under one heading while their columns are alike.  Lengths
+    A taper stands for its stations and no longer describes them once they change.  Limbs that
+    the case has alike stay under one heading while their columns are alike.  Lengths
     are rounded to a micrometre.  Knots and patches keep the places and sizes measured on the
     faces, as the case file states them.
     """
@@ -58,6 +59,8 @@ def recut(case: Case, columns: Mapping[str, Array], draw_length: float | None = 
     else:
         changed = limbs.model_copy(update={"both": None, "upper": upper, "lower": lower})
     update: dict[str, object] = {"limb": changed}
+    if columns:
+        update["taper"] = None
     if draw_length is not None:
         update["draw"] = file.draw.model_copy(update={"length": draw_length})
     return replace(case, file=file.model_copy(update=update))

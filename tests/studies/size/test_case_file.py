@@ -57,6 +57,19 @@ def test_a_table_beside_the_case_is_written_into_it(tmp_path):
     assert "width = [1.1, 1.1, 1.4, 2, 0.5]" in target.read_text()
 
 
+def test_a_taper_gives_way_to_its_stations(tmp_path):
+    case = read_case(CASES / "tapers" / "convex_circular.toml")
+    target = write_case(recut(case, thinner(case)), tmp_path / "sized.toml", [])
+    again, text = read_case(target), target.read_text()
+    assert again.file.taper is None
+    assert columns_of(again)["thickness"] == pytest.approx(
+        columns_of(recut(case, thinner(case)))["thickness"], abs=1e-9
+    )
+    order = [text.index(f"[{name}") for name in ("section", "limb.upper", "limb.lower", "grip")]
+    assert order == sorted(order)
+    assert "# bending of an offcut" in text
+
+
 def test_added_stations_leave_the_limb_as_it_was(elm):
     more = columns_of(with_stations(elm, np.array([0.298, -0.505, 0.2295, 1.2])))
     assert np.isin([0.298, -0.505], more["station"]).all()
