@@ -27,6 +27,12 @@ def read_case(path: str | PathLike[str]) -> Case:
     ------
     CaseError
         Naming the file, the key, the value and the remedy.
+
+    Examples
+    --------
+    >>> case = read_case("cases/ash_flatbow.toml")
+    >>> round(case.file.draw.length, 6)
+    0.7112
     """
     from limbfe.case.load import read_case as read
 
@@ -35,6 +41,16 @@ def read_case(path: str | PathLike[str]) -> Case:
 
 def draw(case: Case | BowSetup) -> DrawnBow:
     """Brace the bow and draw it to the case's draw length.
+
+    Parameters
+    ----------
+    case : Case or BowSetup
+
+    Returns
+    -------
+    DrawnBow
+        Poses (global axes), draw curve, tips, tiller; SI, read-only; `to_dict()` gives the
+        contract's units.
 
     Raises
     ------
@@ -48,6 +64,16 @@ def draw(case: Case | BowSetup) -> DrawnBow:
 
 def assess(case: Case | BowSetup) -> Assessment:
     """Draw the bow and judge the stress in its wood, its knots and its decay.
+
+    Parameters
+    ----------
+    case : Case or BowSetup
+
+    Returns
+    -------
+    Assessment
+        A `DrawnBow` with the fields of limb and skin, hot spots and the verdict on every zone;
+        `to_dict()` gives the contract's units, `to_vtu(path)` a file for other viewers.
 
     Raises
     ------
@@ -72,6 +98,14 @@ def section(case: Case | BowSetup, at: float) -> SectionReport:
     ------
     GeometryError
         If the station lies beyond a tip.
+
+    Examples
+    --------
+    >>> found = section(read_case("cases/ash_flatbow.toml"), -0.31)
+    >>> found.stiffness.shape
+    (6, 6)
+    >>> bool(abs(found.stiffness - found.stiffness.T).max() < 1e-9 * found.stiffness.max())
+    True
     """
     from limbfe.analysis.section_report import report_section
 
