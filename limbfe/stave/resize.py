@@ -1,4 +1,4 @@
-"""A stave made thinner or thicker: wood comes off its belly."""
+"""A stave made thinner or thicker, its wood off the belly, or described at more stations."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from limbfe.frames import Array
-from limbfe.stave.profile import shape_at
-from limbfe.stave.stave import Stave
+from limbfe.stave.profile import monotone_cubic, shape_at
+from limbfe.stave.stave import COLUMNS, Stave
 
 
 def with_thickness(stave: Stave, thickness: Any) -> Stave:
@@ -45,3 +45,12 @@ def with_thickness(stave: Stave, thickness: Any) -> Stave:
         knots=tuple(replace(knot, entry=moved(knot.entry)) for knot in stave.knots),
         decays=tuple(replace(decay, center=moved(decay.center)) for decay in stave.decays),
     )
+
+
+def with_more_stations(stave: Stave, x: Any) -> Stave:
+    """Return the stave with its columns read at further stations `x`, shape (k,), m."""
+    stations = np.unique(np.concatenate([stave.x, x]))
+    columns = np.stack([getattr(stave, name) for name in COLUMNS], axis=1)
+    values = monotone_cubic(stave.x, columns)(stations)
+    read: dict[str, Any] = {name: values[:, k] for k, name in enumerate(COLUMNS)}
+    return replace(stave, x=stations, **read)

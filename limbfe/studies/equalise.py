@@ -18,7 +18,7 @@ from limbfe.analysis.solve import SolvedBow, solve_bow
 from limbfe.errors import ConvergenceError, LimbfeError
 from limbfe.stave.resize import with_thickness
 from limbfe.studies.measures import bow_mass, strain_level
-from limbfe.units import METRIC
+from limbfe.units import METRIC, UnitSystem
 
 Figure = Literal["draw_weight", "mass", "strain"]
 FIGURES: tuple[Figure, ...] = get_args(Figure)
@@ -121,12 +121,12 @@ def figure_of(solved: SolvedBow, figure: Figure) -> float:
     return strain_level(solved.model, limb_field(solved))[0]
 
 
-def show_figure(figure: Figure, value: float) -> str:
+def show_figure(figure: Figure, value: float, units: UnitSystem = METRIC) -> str:
     """Return the figure in words, for messages and headings."""
     if figure == "draw_weight":
-        return f"a draw weight of {METRIC.force(value)}"
+        return f"a draw weight of {units.force(value)}"
     if figure == "mass":
-        return f"a mass of {METRIC.mass(value)}"
+        return f"a mass of {units.mass(value)}"
     return f"a peak strain of {100.0 * value:.2f} %"
 
 

@@ -110,7 +110,7 @@ def bow_measures(solved: SolvedBow, limb: LimbField | None = None) -> BowMeasure
         early_force=float(early / curve.force[-1]),
         string_angle=string_angle(solved.full_draw),
         set_depth=set_depth(solved),
-        strength_used=float(limb.strength_used[_bending(solved.model)].max()),
+        strength_used=float(limb.strength_used[bending(solved.model)].max()),
     )
 
 
@@ -130,7 +130,7 @@ def bow_mass(model: LimbModel) -> tuple[float, float]:
 
 def strain_level(model: LimbModel, limb: LimbField) -> tuple[float, float]:
     """Return the peak and the mean of the skin's strain over the length that bends."""
-    bends = _bending(model)
+    bends = bending(model)
     strain = np.maximum(np.abs(limb.back_strain), np.abs(limb.belly_strain))[bends]
     return float(strain.max()), float(np.average(strain, weights=_share(model)[bends]))
 
@@ -149,7 +149,7 @@ def _share(model: LimbModel) -> Array:
     return np.repeat(model.bow.chain.length / 2.0, 2)
 
 
-def _bending(model: LimbModel) -> NDArray[np.bool_]:
+def bending(model: LimbModel) -> NDArray[np.bool_]:
     """Return which stations lie outside the stiff grip, shape (S,)."""
     outside: NDArray[np.bool_] = np.abs(model.x) >= model.setup.stave.stiff_length / 2.0
     return outside

@@ -13,7 +13,9 @@ from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, solve_bow, solve_elastic
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
+from limbfe.stave.profile import shape_at
 from limbfe.studies.measures import bow_mass, bow_measures, string_angle
+from limbfe.studies.slip import hollow, slip_of_the_tool
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -117,3 +119,28 @@ def test_early_force_is_read_off_the_draw_curve(setup: BowSetup) -> None:
     )
     assert 0.25 < figures.early_force < 0.5
     assert figures.set_depth > 0.0
+
+
+def test_a_slip_strains_a_limb_as_bending_theory_says() -> None:
+    """Half a millimetre off the thickness t raises the strain there by t^2 / (t - 0.5 mm)^2.
+
+    On a pyramid of constant thickness and a wood that does not yield; a belly that yields gathers
+    strain where it is thin.  The bow's highest strain lies a little off the hollow's middle, hence
+    up to a tenth less.
+    """
+    found = build_setup(read_case(CASES / "tapers" / "pyramid_constant.toml"))
+    wood = found.stave.heartwood
+    strong = replace(wood.strength, compression=1e9, compression_proportional_limit=9e8)
+    stave = replace(found.stave, heartwood=replace(wood, strength=strong))
+    rigid = replace(found, stave=stave, draw_steps=2, fineness=0.5)
+    slip = slip_of_the_tool(solve_bow(rigid, beyond=False))
+    thickness = float(shape_at(stave, [slip.at]).thickness[0])
+    by_hand = (thickness / (thickness - 0.5e-3)) ** 2 - 1.0
+    assert 0.9 * by_hand < slip.strain_change < by_hand
+    assert -0.01 < slip.weight_change < 0.0
+
+
+def test_the_hollow_is_half_a_wave() -> None:
+    x = np.linspace(0.24, 0.36, 1201)
+    assert hollow(x, 0.3).max() == pytest.approx(0.5e-3)
+    assert np.trapezoid(hollow(x, 0.3), x) == pytest.approx(0.5 * 0.5e-3 * 0.1)

@@ -1,0 +1,180 @@
+"""Several bows brought to one draw weight, mass or peak strain, and judged by the same figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from limbfe.analysis.solve import SolvedBow, solve_bow
+from limbfe.case.build import build_setup
+from limbfe.case.schema import Case
+from limbfe.errors import CaseError, ConvergenceError
+from limbfe.frames import read_only
+from limbfe.stave.profile import shape_at
+from limbfe.studies.compared import ComparedBow, LeftOut, Target
+from limbfe.studies.equalise import Figure, figure_of, scale_to
+from limbfe.studies.measures import BowMeasures, bow_measures
+from limbfe.studies.ranking import best_bows, summary
+from limbfe.studies.slip import Slip, slip_of_the_tool
+from limbfe.studies.tasks import TaskFailure, Tell, run_tasks
+from limbfe.version import __version__
+
+OUTLINE = 61
+"""Points of the upper limb's silhouette."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Comparison:
+    """What a comparison found.
+
+    Attributes
+    ----------
+    target : Target
+    bows : tuple of ComparedBow
+    left_out : tuple of LeftOut
+    best : mapping of str to tuple of int
+        Numbers of the best bows at each figure in which the bows differ.
+    summary : tuple of str
+        Which is best at what, in sentences.
+    notes : tuple of str
+        What makes the bows unlike in more than their taper.
+    """
+
+    target: Target
+    bows: tuple[ComparedBow, ...]
+    left_out: tuple[LeftOut, ...]
+    best: Mapping[str, tuple[int, ...]]
+    summary: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the comparison as plain numbers and text, with the unit in every key."""
+        return {
+            "version": __version__,
+            "equal": self.target.figure,
+            "target": self.target.words(),
+            "bows": [bow.to_dict() for bow in self.bows],
+            "left_out": [asdict(one) for one in self.left_out],
+            "best": {name: list(numbers) for name, numbers in self.best.items()},
+            "summary": list(self.summary),
+            "notes": list(self.notes),
+        }
+
+
+def compare_bows(
+    cases: Sequence[Case],
+    target: Target,
+    *,
+    workers: int | None = None,
+    executor: Executor | None = None,
+    tell: Tell | None = None,
+) -> Comparison:
+    """Bring bows to one figure and return what each is like there.
+
+    Parameters
+    ----------
+    cases : sequence of Case, two or more
+    target : Target
+    workers, executor, tell
+        See `limbfe.studies.tasks.run_tasks`; they do not change the result.
+
+    Raises
+    ------
+    CaseError
+        If there are fewer than two cases.
+    ConvergenceError
+        If none can be brought to the figure; carries the first one's reason.
+    """
+    if len(cases) < 2:
+        raise CaseError("compare: needs at least two cases; give more case files")
+    found = run_tasks(
+        _compared,
+        {f"{k + 1}": (case, target) for k, case in enumerate(cases)},
+        study=f"compare {target} {' '.join(case.digest for case in cases)}",
+        workers=workers,
+        executor=executor,
+        tell=tell,
+    )
+    bows, left_out = [], []
+    for number, (case, result) in enumerate(zip(cases, found.values(), strict=True), start=1):
+        about = {"number": number, "name": case.path.stem, "title": case.title}
+        if isinstance(result, TaskFailure):
+            left_out.append(LeftOut(**about, reason=result.message))  # type: ignore[arg-type]
+        else:
+            bows.append(_bow(about, result))
+    if not bows:
+        first = left_out[0]
+        raise ConvergenceError(
+            f"compare: no bow is left, {target.words()}; the first, {first.name}: {first.reason}"
+        )
+    best = best_bows(bows, target)
+    return Comparison(
+        target=target,
+        bows=tuple(bows),
+        left_out=tuple(left_out),
+        best=best,
+        summary=tuple(summary(bows, best)),
+        notes=_notes(cases),
+    )
+
+
+def figure_of_case(case: Case, figure: Figure) -> Target:
+    """Return the target that one bow sets as it stands.
+
+    Raises
+    ------
+    LimbfeError
+        If it cannot be drawn.
+    """
+    solved = solve_bow(build_setup(case), beyond=False)
+    return Target(figure=figure, value=figure_of(solved, figure))
+
+
+def _compared(item: tuple[Case, Target]) -> dict[str, Any]:
+    """Bring one bow to the figure and measure it; a task of `run_tasks`."""
+    case, target = item
+    setup, factor = build_setup(case), 1.0
+    solved: SolvedBow
+    if target.figure is None:
+        solved = solve_bow(setup, beyond=False)
+    else:
+        equal = scale_to(setup, **{target.figure: target.value})
+        solved, factor = equal.solved, equal.factor
+    stave = solved.model.setup.stave
+    x = np.linspace(0.0, stave.x[-1], OUTLINE)
+    shapes = shape_at(stave, x)
+    return {
+        "factor": factor,
+        "measures": asdict(bow_measures(solved)),
+        "slip": asdict(slip_of_the_tool(solved)),
+        "outline": [x.tolist(), shapes.width.tolist(), shapes.thickness.tolist()],
+    }
+
+
+def _bow(about: dict[str, Any], result: dict[str, Any]) -> ComparedBow:
+    x, width, thickness = (read_only(values) for values in result["outline"])
+    return ComparedBow(
+        **about,
+        factor=result["factor"],
+        measures=BowMeasures(**result["measures"]),
+        slip=Slip(**result["slip"]),
+        x=x,
+        width=width,
+        thickness=thickness,
+    )
+
+
+def _notes(cases: Sequence[Case]) -> tuple[str, ...]:
+    files = [case.file for case in cases]
+    notes = []
+    if len({round(file.draw.length, 6) for file in files}) > 1:
+        notes.append("the bows are drawn to different lengths, each to its own")
+    if len({repr(file.wood) for file in files}) > 1:
+        notes.append("the bows are not of the same wood")
+    if any(file.knot or file.decay for file in files):
+        notes.append("knots and patches weaken their bows here but are not judged; assess them")
+    return tuple(notes)

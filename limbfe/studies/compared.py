@@ -1,0 +1,103 @@
+"""One bow among several that were brought to the same figure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from limbfe.frames import Array
+from limbfe.studies.equalise import Figure, show_figure
+from limbfe.studies.measures import BowMeasures
+from limbfe.studies.slip import Slip
+from limbfe.units import METRIC, UnitSystem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """The figure all bows are brought to; no figure leaves them as they stand."""
+
+    figure: Figure | None
+    value: float = 0.0
+
+    def words(self, units: UnitSystem = METRIC) -> str:
+        """Return the target in words."""
+        if self.figure is None:
+            return "each as it stands"
+        return f"all brought to {show_figure(self.figure, self.value, units)}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ComparedBow:
+    """One bow at the common figure.
+
+    Attributes
+    ----------
+    number : int
+        Place in the order the cases were given, from 1.
+    name, title : str
+        The file's stem and the case's title.
+    factor : float
+        On the thickness the case gives.
+    measures : BowMeasures
+    slip : Slip
+    x, width, thickness : ndarray, shape (n,), m
+        The upper limb as it was drawn, from the grip's middle to the nock.
+    """
+
+    number: int
+    name: str
+    title: str
+    factor: float
+    measures: BowMeasures
+    slip: Slip
+    x: Array
+    width: Array
+    thickness: Array
+
+    def figure(self, name: str) -> float:
+        """Return one of the figures of `JUDGED`."""
+        apart = {
+            "thickness_change": self.factor - 1.0,
+            "slip_strain": self.slip.strain_change,
+            "slip_weight": self.slip.weight_change,
+        }
+        return apart[name] if name in apart else float(getattr(self.measures, name))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the figures with the unit in every key."""
+        found = self.measures
+        return {
+            "number": self.number,
+            "name": self.name,
+            "title": self.title,
+            "thickness_factor": self.factor,
+            "draw_weight_N": found.draw_weight,
+            "draw_length_mm": 1e3 * found.draw_length,
+            "mass_g": 1e3 * found.mass,
+            "mass_outer_third_g": 1e3 * found.mass_outer_third,
+            "peak_strain": found.peak_strain,
+            "mean_strain": found.mean_strain,
+            "evenness": found.evenness,
+            "energy_J": found.energy,
+            "energy_per_mass_J_per_kg": found.energy_per_mass,
+            "energy_per_strain_J_per_percent": found.energy_per_strain,
+            "early_force": found.early_force,
+            "string_angle_deg": float(np.degrees(found.string_angle)),
+            "set_mm": 1e3 * found.set_depth,
+            "strength_used": found.strength_used,
+            "slip_at_mm": 1e3 * self.slip.at,
+            "slip_strain_change": self.slip.strain_change,
+            "slip_weight_change": self.slip.weight_change,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A bow that could not be brought to the figure, and why."""
+
+    number: int
+    name: str
+    title: str
+    reason: str
