@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.analysis.hot_spots import Place
-from limbfe.analysis.model import LimbModel
+from limbfe.analysis.picked import Looked, Stations, look, pick_fibres, pick_model, used_at
 from limbfe.analysis.rates import SectionPair
 from limbfe.analysis.solve import SolvedBow
-from limbfe.analysis.stress import WoodStress, nearest_inside, stress_inside, stress_on_skin
+from limbfe.analysis.stress import nearest_inside
 from limbfe.frames import Array, read_only
-from limbfe.section.fibre_law import FibreLaw
-from limbfe.section.inelastic import FibreSection, fibre_response
+from limbfe.section.inelastic import FibreSection
 
-Stations = NDArray[np.intp]
 _STEP = 1e-6
 """Step of the difference quotients by the strains, as a share of each strain's scale."""
 
@@ -31,9 +27,9 @@ def strain_rates(solved: SolvedBow, places: tuple[Place, ...]) -> Array:
     many = np.repeat(station, 12)
     moved = np.repeat(strains, 12, axis=0)
     moved += np.tile(np.concatenate([np.diag(scale), -np.diag(scale)]), (len(places), 1))
-    model, section = _pick_model(solved.model, many), _pick_fibres(solved.section, many)
-    looked = _look(model, section, moved, elastic, np.repeat(near, 12, axis=0))
-    used = np.stack([_used(looked, places, 12 * np.arange(len(places)) + k) for k in range(12)])
+    model, section = pick_model(solved.model, many), pick_fibres(solved.section, many)
+    looked = look(model, section, moved, elastic, np.repeat(near, 12, axis=0))
+    used = np.stack([used_at(looked, places, 12 * np.arange(len(places)) + k) for k in range(12)])
     return np.asarray((used[:6] - used[6:]).T / (2.0 * scale))
 
 
@@ -55,7 +51,7 @@ def size_rates(
     station, strains, elastic = _at(solved, places)
     near = _near(solved, places)
     larger, here, smaller = (
-        _look(_pick_model(model, station), _pick_fibres(section, station), strains, elastic, near)
+        look(pick_model(model, station), pick_fibres(section, station), strains, elastic, near)
         for model, section in (
             (pair.larger, fibres[0]),
             (solved.model, solved.section),
@@ -75,36 +71,9 @@ def _at(solved: SolvedBow, places: tuple[Place, ...]) -> tuple[Stations, Array, 
 def _near(solved: SolvedBow, places: tuple[Place, ...]) -> NDArray[np.intp]:
     """Return the integration points the skin's stress starts from, kept while anything moves."""
     station, strains, elastic = _at(solved, places)
-    model = _pick_model(solved.model, station)
-    _, inside = _look(model, _pick_fibres(solved.section, station), strains, elastic, None)
+    model = pick_model(solved.model, station)
+    _, inside = look(model, pick_fibres(solved.section, station), strains, elastic, None)
     return nearest_inside(model, inside)
-
-
-Looked = tuple[WoodStress, WoodStress]
-
-
-def _look(
-    model: LimbModel,
-    section: FibreSection,
-    strains: Array,
-    elastic: bool,
-    near: NDArray[np.intp] | None,
-) -> Looked:
-    """Return the stress on the skin and inside of some stations at some strains."""
-    nothing = np.zeros(section.weights.shape)
-    plastic = nothing if elastic else fibre_response(section, strains, nothing).plastic
-    inside = stress_inside(model, section, strains, plastic)
-    return stress_on_skin(model, strains, inside, near), inside
-
-
-def _used(looked: Looked, places: tuple[Place, ...], rows: Stations) -> Array:
-    skin, inside = looked
-    return np.array(
-        [
-            getattr((skin if place.on_skin else inside).used, place.mode)[row, place.point]
-            for place, row in zip(places, rows, strict=True)
-        ]
-    )
 
 
 def _size_rate(
@@ -112,7 +81,7 @@ def _size_rate(
 ) -> Array:
     """Return the difference quotients, from one side where the other lies in another layer."""
     rows = np.arange(len(places))
-    used = [_used(looked, places, rows) for looked in (larger, here, smaller)]
+    used = [used_at(looked, places, rows) for looked in (larger, here, smaller)]
     same = [_layers(looked, places) == _layers(here, places) for looked in (larger, smaller)]
     high = np.where(same[0], used[0], used[1])
     low = np.where(same[1], used[2], used[1])
@@ -126,27 +95,4 @@ def _layers(looked: Looked, places: tuple[Place, ...]) -> Array:
             (skin if place.on_skin else inside).layer[row, place.point]
             for row, place in enumerate(places)
         ]
-    )
-
-
-def _pick_model(model: LimbModel, station: Stations) -> LimbModel:
-    """Return the model with the sections of some stations only; its beam stays whole."""
-    mesh = replace(model.mesh, x=model.mesh.x[station], nodes=read_only(model.mesh.nodes[station]))
-    return replace(model, x=read_only(model.x[station]), mesh=mesh, points=model.points[station])
-
-
-def _pick_fibres(section: FibreSection, station: Stations) -> FibreSection:
-    law = section.law
-    return replace(
-        section,
-        solution=replace(
-            section.solution, K=section.solution.K[station], C=section.solution.C[station]
-        ),
-        law=FibreLaw(
-            modulus=law.modulus[station], start=law.start[:, station], slope=law.slope[:, station]
-        ),
-        **{
-            name: getattr(section, name)[station]
-            for name in ("points", "weights", "basis", "fibre", "along")
-        },
     )

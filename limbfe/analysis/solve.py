@@ -14,6 +14,7 @@ from limbfe.analysis.results import DrawCurve, DrawnBow, Pose, Tiller, Tip
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.yielding import draw_with_yield, yielding_sections
 from limbfe.beam import BowState, TradeMeasures, brace, draw, measure, unstrung_shape
+from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
 from limbfe.section.inelastic import FibreSection
 from limbfe.stave.profile import axis_at, shape_at
@@ -71,6 +72,8 @@ def solve_bow(setup: BowSetup, *, through: Sequence[float] = (), beyond: bool = 
 
     Raises
     ------
+    GeometryError
+        If the draw length is no more than the braced bow's.
     ConvergenceError
         If there is no braced state or the draw cannot be finished; carries the draw length
         reached.
@@ -78,6 +81,11 @@ def solve_bow(setup: BowSetup, *, through: Sequence[float] = (), beyond: bool = 
     model = build_model(setup)
     steps = setup.draw_steps
     start = _braced_length(setup, model)
+    if setup.draw_length <= start:
+        raise GeometryError(
+            f"draw length {1e3 * setup.draw_length:.1f} mm: the braced string already stands "
+            f"{1e3 * start:.1f} mm from the back of the grip; draw further"
+        )
     wanted = np.linspace(start, setup.draw_length, steps + 1)[1:]
     new = [at for at in through if start < at and np.abs(wanted - at).min() > 1e-6]
     wanted = np.union1d(wanted, new)

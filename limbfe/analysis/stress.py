@@ -13,7 +13,7 @@ from limbfe.analysis.results import SurfaceField
 from limbfe.analysis.yielding import crushing_strain, wood_law
 from limbfe.failure.criteria import MODES, StrengthUsed, strength_used
 from limbfe.frames import Array, read_only
-from limbfe.section.fibre_law import crush
+from limbfe.section.fibre_law import FibreLaw, crush
 from limbfe.section.inelastic import FibreSection, recover_inelastic
 from limbfe.stave.decay import Decay
 from limbfe.stave.field import StrengthField, grain_axes, stiffness_at, strength_at
@@ -106,11 +106,24 @@ def stress_on_skin(
     stress = np.take_along_axis(inside.stress, near[..., None], axis=1)
     step = points - np.take_along_axis(inside.points, near[..., None], axis=1)
     strain[..., 0] += step[..., 1] * strains[:, None, 4] - step[..., 0] * strains[:, None, 5]
-    wood = stiffness_at(model.setup.stave, model.x[:, None], points[..., 0], points[..., 1])
-    modulus: Array = np.reciprocal(np.linalg.inv(wood)[..., 0, 0])
-    law = wood_law(model.setup.stave, model.x, points, modulus)
+    law = _skin_law(model, points)
     stress[..., 0] = crush(law, strain[..., 0], np.zeros(strain.shape[:2]))[0]
     return _compare(model, points, strain, stress)
+
+
+def _skin_law(model: LimbModel, points: Array) -> FibreLaw:
+    wood = stiffness_at(model.setup.stave, model.x[:, None], points[..., 0], points[..., 1])
+    modulus: Array = np.reciprocal(np.linalg.inv(wood)[..., 0, 0])
+    return wood_law(model.setup.stave, model.x, points, modulus)
+
+
+def limit_used(model: LimbModel, skin: WoodStress) -> Array:
+    """Return the share of the strain at the proportional limit in compression, shape (S, b).
+
+    Zero in tension and inside knots; 1 is where the wood begins to take a set.
+    """
+    law = _skin_law(model, skin.points)
+    return np.asarray(np.maximum(-law.modulus * skin.strain[..., 0], 0.0) / law.start[0])
 
 
 def surface_field(model: LimbModel, skin: WoodStress) -> SurfaceField:

@@ -127,21 +127,23 @@ def draw_with_yield(model: LimbModel, lengths: Iterable[float], required: int) -
     height, length = setup.brace_height, setup.string_length
     elastic = brace(bow, height=height, length=length)
     _check_string(elastic, length)
-    braced = brace_inelastic(bow, elastic, _law(section, plastic), height=height, length=length)
+    braced = brace_inelastic(
+        bow, elastic, section_law(section, plastic), height=height, length=length
+    )
     _check_stable(braced, "braced")
-    plastic = _crushed(section, braced, plastic)
+    plastic = crushed_by(section, braced, plastic)
     states: list[BowState] = []
     history = [plastic]
     for count, target in enumerate(lengths):
         start = states[-1] if states else braced
         try:
-            state = draw_inelastic(bow, start, target, _law(section, plastic))
+            state = draw_inelastic(bow, start, target, section_law(section, plastic))
             _check_stable(state, "drawn")
         except ConvergenceError:
             if count < required:
                 raise
             break
-        plastic = _crushed(section, state, plastic)
+        plastic = crushed_by(section, state, plastic)
         states.append(state)
         history.append(plastic)
     nothing = np.zeros((len(model.x), 6))
@@ -177,7 +179,9 @@ def _check_stable(state: BowState, name: str) -> None:
         )
 
 
-def _law(section: FibreSection, plastic: Array) -> SectionLaw:
+def section_law(section: FibreSection, plastic: Array) -> SectionLaw:
+    """Return the sections' law in the beam's shapes, from a state (S, m, q) on."""
+
     def answer(strains: Array) -> tuple[Array, Array]:
         response = fibre_response(section, strains.reshape(-1, 6), plastic)
         shape = strains.shape
@@ -186,5 +190,6 @@ def _law(section: FibreSection, plastic: Array) -> SectionLaw:
     return answer
 
 
-def _crushed(section: FibreSection, state: BowState, plastic: Array) -> Array:
+def crushed_by(section: FibreSection, state: BowState, plastic: Array) -> Array:
+    """Return how far every fibre is crushed in a state that came from `plastic`, (S, m, q)."""
     return fibre_response(section, state.strains.reshape(-1, 6), plastic).plastic

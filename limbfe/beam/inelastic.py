@@ -16,7 +16,7 @@ from limbfe.beam.draw import start_of_draw
 from limbfe.beam.element import resultants
 from limbfe.beam.model import DRAW, HEIGHT, LENGTH, Model, Path, Work, new_record, new_work
 from limbfe.beam.motion import move
-from limbfe.beam.newton import MAX_ITERATIONS, TOLERANCE, advance, linearise
+from limbfe.beam.newton import MAX_ITERATIONS, TOLERANCE, advance, linearise, turned_over
 from limbfe.beam.state import BowState, make_states
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array
@@ -70,8 +70,9 @@ def draw_inelastic(
         if size < 1e-3:
             reached = start + done * (draw_length - start)
             raise ConvergenceError(
-                f"draw to {1e3 * draw_length:.1f} mm with a nonlinear section law: Newton's "
-                f"method fails beyond {1e3 * reached:.1f} mm; the sections may carry no more",
+                f"draw to {1e3 * draw_length:.1f} mm: no equilibrium was found beyond "
+                f"{1e3 * reached:.1f} mm: the limbs give way, or string and limbs reach no "
+                "further; draw less",
                 draw_length=reached,
                 iteration=len(residuals),
                 residuals=residuals,
@@ -106,7 +107,8 @@ def brace_inelastic(
     converged, residuals = _newton(section, path, control, float(target))
     if not converged:
         raise ConvergenceError(
-            "bracing with a nonlinear section law: Newton's method fails",
+            "bracing: with a belly that yields no equilibrium was found at this brace height or "
+            "string length; brace lower, or make the limbs thicker or wider",
             iteration=len(residuals),
             residuals=residuals,
             last_state=state,
@@ -228,7 +230,8 @@ def _iterate(
         if not math.isfinite(norm) or pivots < 0:
             return False
         if norm < TOLERANCE:
-            return bool(min(path.border[3], path.border[4]) >= 0.0)
+            taut = min(path.border[3], path.border[4]) >= 0.0
+            return bool(taut and not turned_over(model, path, control))
         advance(model, path, work, False, 1.0)
         gap = section.gap(model, path)
         section.strains += np.einsum("mgij,mgj->mgi", section.compliance, gap)

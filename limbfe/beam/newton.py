@@ -8,7 +8,7 @@ import numpy as np
 
 from limbfe.beam.element import assemble
 from limbfe.beam.linear import eliminate, solve_dense, substitute
-from limbfe.beam.model import MAX_RECORDED, Model, Path, Record, Work
+from limbfe.beam.model import DRAW, MAX_RECORDED, Model, Path, Record, Work
 from limbfe.beam.motion import move, twist_between, twist_increment
 from limbfe.beam.string import string_equations
 from limbfe.fem.compiled import compiled
@@ -157,6 +157,15 @@ def rebuild(
 
 
 @compiled
+def turned_over(model: Model, path: Path, control: int) -> bool:
+    """Return whether a drawn bow is pulled from the wrong side: its back is towards the archer.
+
+    The hand's distance to the string is the same on both sides, so Newton's method may jump there.
+    """
+    return control == DRAW and path.border[0] < model.point[0]
+
+
+@compiled
 def copy_path(source: Path, target: Path) -> None:
     """Copy nodes and border of one path to another."""
     for node in range(len(source.positions)):
@@ -225,6 +234,8 @@ def solve(
                 previous = norm
             if status == REACHED and min(path.border[3], path.border[4]) < 0.0:
                 status = SLACK
+            elif status == REACHED and turned_over(model, path, control):
+                status = FAILED
             record.counts[stage, 0], record.counts[stage, 1] = count, pivots
             tangent = status == REACHED and open1 == 0.0
             if status == REACHED:

@@ -1,0 +1,54 @@
+"""Table of how far a bow of clear wood can be drawn."""
+
+from __future__ import annotations
+
+from rich.table import Table
+
+from limbfe.analysis.limits import DrawLimit, DrawLimits
+from limbfe.units import UnitSystem
+
+EVENTS = {
+    "yield": "belly passes its proportional limit: set begins",
+    "tension": "clear wood breaks in tension",
+    "compression": "belly reaches its crushing strain: expect frets",
+    "shear": "clear wood shears along the grain",
+    "across": "clear wood splits across the grain",
+    "crush": "belly crushed through",
+}
+_ENDS = {
+    "break": "Clear wood is expected to fail for good at {at}: the bow was drawn no further.",
+    "stability": "Beyond {at} the bow is not stable: a limb kicks to the side or over.",
+    "equilibrium": "Beyond {at} there is no equilibrium: the bow gives way.",
+    "string": "Drawn to {at}, string and limbs are nearly in one line: there is no further.",
+}
+
+
+def limits_table(limits: DrawLimits, units: UnitSystem) -> Table:
+    """Return what happens first, and next, as the bow is drawn on."""
+    table = Table(title="Drawn on: what the clear wood does", title_justify="left")
+    table.add_column("what happens")
+    table.add_column("draw length", justify="right")
+    table.add_column("draw weight", justify="right")
+    table.add_column("where")
+    events = [] if limits.belly_yields is None else [limits.belly_yields]
+    events += [limit for limit in limits.failures if limit.draw_length <= limits.end_at]
+    for limit in sorted(events, key=lambda limit: limit.draw_length):
+        braced = limit.when_braced
+        table.add_row(
+            EVENTS[limit.kind],
+            f"{units.length(limit.draw_length)}{' (brace)' if braced else ''}",
+            "already braced" if braced else units.force(limit.force),
+            _where(limit, units),
+        )
+    if not events:
+        table.add_row("nothing yields, nothing breaks", "", "", "")
+    table.caption = (
+        f"{_ENDS[limits.end].format(at=units.length(limits.end_at))} Knots and decay are not "
+        "looked at; strengths are typical ones."
+    )
+    return table
+
+
+def _where(limit: DrawLimit, units: UnitSystem) -> str:
+    spot = limit.spot
+    return f"{spot.limb} limb, {units.length(spot.at)}, {spot.face}"

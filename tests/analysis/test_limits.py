@@ -1,0 +1,103 @@
+"""How far a bow can be drawn, against bows drawn afresh to the lengths that were named."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from limbfe.analysis.hot_spots import locate_hot_spots
+from limbfe.analysis.limits import DrawLimits, draw_limits
+from limbfe.analysis.solve import SolvedBow, solve_bow
+from limbfe.analysis.stress import stress_inside, stress_on_skin
+from limbfe.api import read_case
+from limbfe.beam import draw
+from limbfe.case.build import build_setup
+from limbfe.errors import ConvergenceError
+
+CASES = Path(__file__).parents[2] / "cases"
+
+
+@pytest.fixture(scope="module")
+def setup():
+    """Uneven limbs, spiral grain, sapwood; few elements."""
+    given = build_setup(read_case(CASES / "locust_reflex.toml"))
+    uneven = 1.0 + 0.04 * np.linspace(-1.0, 1.0, len(given.stave.x)) ** 3
+    stave = replace(given.stave, knots=(), decays=(), thickness=given.stave.thickness * uneven)
+    return replace(given, stave=stave, draw_steps=4, elements_per_limb=6, fineness=0.3)
+
+
+@pytest.fixture(scope="module")
+def limits(setup) -> DrawLimits:
+    return draw_limits(solve_bow(setup))
+
+
+def with_wood(setup, **strengths):
+    """The bow with one wood of other strengths (Pa)."""
+    heart = setup.stave.heartwood
+    wood = replace(heart, strength=replace(heart.strength, **strengths))
+    return replace(setup, stave=replace(setup.stave, heartwood=wood, sapwood_wood=wood))
+
+
+def worst_used(solved: SolvedBow) -> dict[str, float]:
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
+    skin = stress_on_skin(solved.model, strains, inside)
+    used: dict[str, float] = {}
+    for place in locate_hot_spots(solved.model, skin, inside):
+        used.setdefault(place.mode, place.used)
+    return used
+
+
+def test_drawn_afresh_the_strength_is_just_used_up(setup, limits):
+    """In other steps than the search took, through no state it knew."""
+    assert {limit.kind for limit in limits.failures} >= {"compression", "tension"}
+    for limit in limits.failures:
+        if limit.kind in ("compression", "tension"):
+            solved = solve_bow(replace(setup, draw_length=limit.draw_length), beyond=False)
+            assert worst_used(solved)[limit.kind] == pytest.approx(1.0, abs=1e-4)
+            assert solved.full_draw.draw_force == pytest.approx(limit.force, rel=1e-5)
+    assert limits.breaks is not None
+    assert limits.end == "break"
+    assert limits.end_at == limits.breaks.draw_length
+
+
+def test_yield_before_and_after(setup):
+    """Nothing is crushed just before; well after, the points inside the belly are too."""
+    strong = with_wood(
+        setup, compression_proportional_limit=110e6, compression=160e6, tension=250e6
+    )
+    limits = draw_limits(solve_bow(strong))
+    yields = limits.belly_yields
+    assert yields is not None and not yields.when_braced
+    assert yields.spot.face == "belly"
+    at = yields.draw_length
+    before, after = (
+        solve_bow(replace(strong, draw_length=d), beyond=False) for d in (at - 1e-3, 1.3 * at)
+    )
+    assert not before.plastic[-1].any()
+    assert after.plastic[-1].any()
+
+
+def test_unbreakable_wood_is_drawn_to_where_the_bow_gives_way(setup):
+    """Limbs about as wide as thick end sideways; the elastic solver ends at the same draw length.
+
+    That solver takes other steps, with a predictor, and no section law.
+    """
+    narrow = replace(setup.stave, width=0.5 * setup.stave.width, crown=np.inf)
+    strong = with_wood(
+        replace(setup, stave=narrow, draw_length=0.5),
+        **dict.fromkeys(("compression_proportional_limit", "compression", "tension"), 5e9),
+        **dict.fromkeys(("shear", "tension_across", "compression_across"), 5e9),
+    )
+    solved = solve_bow(strong, beyond=False)
+    limits = draw_limits(solved)
+    assert limits.failures == ()
+    assert limits.belly_yields is None
+    assert limits.breaks is None
+    assert limits.end in ("stability", "equilibrium")
+    with pytest.raises(ConvergenceError) as error:
+        draw(solved.model.bow, solved.braced, np.arange(0.5, 1.8, 0.05))
+    assert limits.end_at == pytest.approx(error.value.draw_length, abs=1e-3)
