@@ -71,7 +71,8 @@ def test_yield_before_and_after(setup):
     )
     limits = draw_limits(solve_bow(strong))
     yields = limits.belly_yields
-    assert yields is not None and not yields.when_braced
+    assert yields is not None
+    assert not yields.when_braced
     assert yields.spot.face == "belly"
     at = yields.draw_length
     before, after = (
