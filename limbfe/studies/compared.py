@@ -39,7 +39,7 @@ class ComparedBow:
     name, title : str
         The file's stem and the case's title.
     factor : float
-        On the thickness the case gives.
+        On the thickness of the case's limbs.
     measures : BowMeasures
     slip : Slip
     x, width, thickness : ndarray, shape (n,), m

@@ -1,4 +1,4 @@
-"""Bring a bow to a draw weight, a mass or a peak strain by one factor on its thickness.
+"""Bring a bow to a draw weight, a mass or a peak strain by one factor on its limbs' thickness.
 
 The factor is found by Newton's method on the logarithms of factor and figure.  For a limb of one
 wood the draw weight goes about with the cube of the factor, the mass with the factor itself, and
@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from typing import Literal, get_args
+
+import numpy as np
 
 from limbfe.analysis.assess import limb_field
 from limbfe.analysis.settings import BowSetup
@@ -46,7 +48,7 @@ class Equalised:
     solved : SolvedBow
         Drawn to the setup's draw length and no further.
     factor : float
-        On the thickness it had.
+        On the thickness of its limbs.
     """
 
     setup: BowSetup
@@ -61,7 +63,7 @@ def scale_to(
     mass: float | None = None,
     strain: float | None = None,
 ) -> Equalised:
-    """Return the bow made thicker or thinner by the one factor that meets one figure.
+    """Return the bow with its limbs made thicker or thinner by the one factor that meets a figure.
 
     Parameters
     ----------
@@ -101,15 +103,19 @@ def scale_to(
 
 
 def scaled(setup: BowSetup, factor: float) -> BowSetup:
-    """Return the setup with every thickness times `factor`, the back left as it is.
+    """Return the setup with the limbs' thickness times `factor`, the back left as it is.
+
+    Stations in a stiff handle keep theirs.
 
     Raises
     ------
     GeometryError
         If the sapwood would fill the limb.
     """
-    stave = with_thickness(setup.stave, factor * setup.stave.thickness)
-    return replace(setup, stave=stave)
+    stave, half_grip = setup.stave, 0.5 * setup.stave.stiff_length
+    limb = (np.abs(stave.x) > half_grip + 1e-9) | (half_grip == 0.0)
+    thickness = np.where(limb, factor * stave.thickness, stave.thickness)
+    return replace(setup, stave=with_thickness(stave, thickness))
 
 
 def figure_of(solved: SolvedBow, figure: Figure) -> float:

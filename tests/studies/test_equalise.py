@@ -16,6 +16,7 @@ from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.stave.profile import shape_at
 from limbfe.stave.resize import with_thickness
 from limbfe.studies.equalise import figure_of, scale_to, scaled
+from limbfe.studies.scale import scale_to_weight
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -37,8 +38,8 @@ def unyielding(ash: BowSetup) -> BowSetup:
 def test_weight_goes_with_the_cube_of_the_thickness(unyielding: BowSetup) -> None:
     """Bending theory: 1.6 times the weight takes the cube root of 1.6 = 1.1696 of the thickness.
 
-    The belly's side of the grip moves with the thickness while brace height and draw length are
-    measured from belly and back, and shear and the string give way: the half per cent.
+    Shear and the string give way, and the thickness runs from the handle's, which stays, to the
+    limb's over a station: the half per cent.
     """
     weight = solve_bow(unyielding).full_draw.draw_force
     bow = scale_to(unyielding, draw_weight=1.6 * weight)
@@ -46,14 +47,16 @@ def test_weight_goes_with_the_cube_of_the_thickness(unyielding: BowSetup) -> Non
     assert bow.factor == pytest.approx(1.6 ** (1.0 / 3.0), rel=5e-3)
 
 
-@pytest.mark.parametrize(("figure", "change"), [("mass", 0.9), ("strain", 1.08)])
+@pytest.mark.parametrize(("figure", "change"), [("mass", 0.95), ("strain", 1.08)])
 def test_mass_and_strain_are_met(ash: BowSetup, figure: str, change: float) -> None:
-    """Both go with the first power of the thickness, the strain as far as the curve keeps shape."""
+    """Both nearly with the thickness: the curve keeps its shape, and a mass has a handle."""
     target = change * figure_of(solve_bow(ash), figure)
     bow = scale_to(ash, **{figure: target})
     assert figure_of(bow.solved, figure) == pytest.approx(target, rel=5e-4)
-    assert bow.factor == pytest.approx(change, rel=0.02)
-    np.testing.assert_allclose(bow.setup.stave.thickness, bow.factor * ash.stave.thickness)
+    assert bow.factor == pytest.approx(change, rel=0.04)
+    limb = np.abs(ash.stave.x) > 0.09
+    expected = np.where(limb, bow.factor, 1.0) * ash.stave.thickness
+    np.testing.assert_allclose(bow.setup.stave.thickness, expected)
 
 
 def test_a_weight_no_bow_of_that_shape_reaches(ash: BowSetup) -> None:
@@ -86,3 +89,15 @@ def test_wood_comes_off_the_belly() -> None:
     np.testing.assert_array_equal(thin.sapwood, setup.stave.sapwood)
     with pytest.raises(GeometryError, match="leave some heartwood"):
         with_thickness(setup.stave, 0.25 * setup.stave.thickness)
+
+
+@pytest.mark.slow
+def test_sizing_finds_the_same_factor(tmp_path: Path) -> None:
+    """`limbfe.studies.scale`, written apart from this search, for the command ``size``."""
+    text = (CASES / "ash_flatbow.toml").read_text(encoding="utf-8")
+    path = tmp_path / "coarse.toml"
+    path.write_text(f"{text}\n[analysis]\nfineness = 0.5\n", encoding="utf-8")
+    case = read_case(path)
+    sized = scale_to_weight(case, 185.0, case.file.draw.length)
+    bow = scale_to(build_setup(case), draw_weight=185.0)
+    assert bow.factor == pytest.approx(sized.factor, rel=3e-4)

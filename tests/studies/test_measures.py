@@ -8,12 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from limbfe.analysis.derivatives import draw_derivatives
 from limbfe.analysis.model import build_model
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, solve_bow, solve_elastic
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.stave.profile import shape_at
+from limbfe.stave.resize import with_more_stations
 from limbfe.studies.measures import bow_mass, bow_measures, string_angle
 from limbfe.studies.slip import hollow, slip_of_the_tool
 
@@ -144,3 +146,20 @@ def test_the_hollow_is_half_a_wave() -> None:
     x = np.linspace(0.24, 0.36, 1201)
     assert hollow(x, 0.3).max() == pytest.approx(0.5e-3)
     assert np.trapezoid(hollow(x, 0.3), x) == pytest.approx(0.5 * 0.5e-3 * 0.1)
+
+
+@pytest.mark.slow
+def test_a_slip_lightens_the_draw_as_the_derivatives_say() -> None:
+    """The exact derivative by the thickness at every station, summed over the hollow.
+
+    It is linear: half a millimetre is a twentieth of the thickness, and a second order of some
+    per cent of the change is left.
+    """
+    found = build_setup(read_case(CASES / "tapers" / "through_grip_circular.toml"))
+    coarse = replace(found, draw_steps=2, fineness=0.5, elements_per_limb=48)
+    slip = slip_of_the_tool(solve_bow(coarse, beyond=False))
+    stave = with_more_stations(coarse.stave, slip.at + np.linspace(-0.05, 0.05, 9))
+    solved = solve_bow(replace(coarse, stave=stave), beyond=False)
+    rate = draw_derivatives(solved, ("thickness",)).force["thickness"]
+    expected = -(rate * hollow(stave.x, slip.at)).sum() / solved.full_draw.draw_force
+    assert slip.weight_change == pytest.approx(expected, rel=0.08)
