@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy import sparse
 from scipy.linalg import solve_triangular
 from scipy.optimize import nnls
 
@@ -76,14 +77,12 @@ def _outward(ellipse: Ellipse, points: Array) -> Array:
     return normal
 
 
-def opening_operator(joint: Joint, size: int) -> Array:
+def opening_operator(joint: Joint, size: int) -> sparse.csc_array:
     """Return N, shape (size, c): ``N.T @ u`` is the opening of each pair along its normal."""
-    out = np.zeros((size, len(joint.wood)))
-    column = np.arange(len(joint.wood))
-    for d in range(2):
-        out[2 * joint.wood + d, column] = joint.normal[:, d]
-        out[2 * joint.knot + d, column] = -joint.normal[:, d]
-    return out
+    rows = np.stack([2 * joint.wood, 2 * joint.wood + 1, 2 * joint.knot, 2 * joint.knot + 1], 1)
+    values = np.hstack([joint.normal, -joint.normal])
+    starts = np.arange(0, rows.size + 1, 4)
+    return sparse.csc_array((values.ravel(), rows.ravel(), starts), shape=(size, len(rows)))
 
 
 def contact_forces(flexibility: Array, opening: Array) -> Array:

@@ -74,13 +74,15 @@ def stream_function(points: Array, ellipses: tuple[Ellipse, ...], far: float) ->
 
 def _circle_plane(points: Array, ellipse: Ellipse) -> tuple[np.ndarray, float, float]:
     """Image in the plane where the ellipse is the circle of radius r0."""
-    p = local(ellipse, points)
-    z = p[..., 0] + 1j * p[..., 1]
+    z = points[..., 0] - ellipse.x + 1j * (points[..., 1] - ellipse.y)
+    zeta = z * np.exp(-1j * ellipse.angle)
     k2 = 0.25 * (ellipse.a**2 - ellipse.b**2)
     r0 = 0.5 * (ellipse.a + ellipse.b)
-    root = np.sqrt(z * z - 4.0 * k2)
-    plus, minus = 0.5 * (z + root), 0.5 * (z - root)
-    zeta = np.where(np.abs(plus) >= np.abs(minus), plus, minus)
+    if k2 != 0.0:
+        root = np.sqrt(zeta * zeta - 4.0 * k2)
+        # Of the two inverse images the one outside the circle: where z and root point alike.
+        alike = zeta.real * root.real + zeta.imag * root.imag >= 0.0
+        zeta = 0.5 * (zeta + np.where(alike, root, -root))
     # Points inside carry no fibre: keep the map finite there.
     size = np.maximum(np.abs(zeta), 1e-30)
     return np.where(size < r0, zeta / size * r0, zeta), k2, r0

@@ -103,7 +103,7 @@ def strip_mesh(
     *,
     hollow: tuple[bool, ...] | None = None,
     unmeshed: tuple[bool, ...] | None = None,
-    refine: tuple[Ellipse, ...] = (),
+    refine: tuple[tuple[Ellipse, float], ...] = (),
     names: tuple[str, ...] | None = None,
 ) -> StripMesh:
     """Return a graded mesh of six-node triangles with curved sides on edges and rims.
@@ -118,8 +118,8 @@ def strip_mesh(
         Which ellipses are left without elements; none if not given.
     unmeshed : tuple of bool, optional
         Which ellipses have no rim in the mesh; none if not given.
-    refine : tuple of Ellipse
-        Places to be meshed finely without fitting.
+    refine : tuple of (Ellipse, float)
+        Places to be meshed finely without fitting, and the side length there, m.
     names : tuple of str, optional
         What to call the ellipses in messages.
 

@@ -85,6 +85,9 @@ class Samples:
     grid : Grid
     wood : ndarray of bool, shape (p,)
         Grid points covered by wood, decayed or not.
+    number : ndarray of int, shape ((nx + 1) * (ny + 1),)
+        Number of each grid point among the wood points, -1 for others; the grid has one row and
+        one column more here, so that the cell of every point has four corners.
     points : ndarray, shape (w, 2), m
         Those points only; the arrays below have the same length.
     interpolation : sparse array, shape (w, pairs)
@@ -96,6 +99,7 @@ class Samples:
 
     grid: Grid
     wood: NDArray[np.bool_]
+    number: NDArray[np.int32]
     points: Array
     interpolation: sparse.csr_array
     stiffness: Array
@@ -141,6 +145,7 @@ def sample_wood(
     return Samples(
         grid=grid,
         wood=wood,
+        number=_numbers(grid, wood),
         points=points,
         interpolation=interpolation,
         stiffness=stiffness,
@@ -149,11 +154,29 @@ def sample_wood(
     )
 
 
+def _numbers(grid: Grid, wood: NDArray[np.bool_]) -> NDArray[np.int32]:
+    table = np.full((grid.shape[0] + 1, grid.shape[1] + 1), -1, dtype=np.int32)
+    inner = table[:-1, :-1]
+    inner[wood.reshape(grid.shape)] = np.arange(np.count_nonzero(wood))
+    return table.ravel()
+
+
 def sampled_stress(
-    samples: Samples, solution: StripSolution, corners: Corners, strain: LimbStrain
+    samples: Samples,
+    solution: StripSolution,
+    corners: Corners,
+    strain: LimbStrain,
+    own: Array | None = None,
 ) -> Array:
-    """Return the total stress at the wood points, shape (w, 3), Pa, strip axes."""
-    own = sampled_limb_stress(samples, solution.model, strain)
+    """Return the total stress at the wood points, shape (w, 3), Pa, strip axes.
+
+    Parameters
+    ----------
+    own : ndarray, shape (w, 3), Pa, optional
+        `sampled_limb_stress`, where it is known already.
+    """
+    if own is None:
+        own = sampled_limb_stress(samples, solution.model, strain)
     total = limb_strain(solution.model.wood, solution.model.grain, own)
     total = total + samples.interpolation @ departure_strain(solution, corners)
     stress: Array = np.einsum("pij,pj->pi", samples.stiffness, total)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial import cKDTree
+from scipy.spatial.distance import cdist
 
 from limbfe.defect.strip import Ellipse, Strip, edge, rim
 from limbfe.frames import Array
@@ -40,8 +41,7 @@ class SizeField:
     """Wanted side length as a function of place; call with points of shape (p, 2)."""
 
     def __init__(self, points: Array, sizes: Array, growth: float) -> None:
-        apart = np.linalg.norm(points[:, None] - points[None, :], axis=2)
-        self._sizes: Array = (sizes[None, :] + growth * apart).min(axis=1)
+        self._sizes: Array = (sizes[None, :] + growth * cdist(points, points)).min(axis=1)
         self._growth = growth
         self._tree = cKDTree(points)
 
@@ -56,13 +56,13 @@ def size_field(
     strip: Strip,
     ellipses: tuple[Ellipse, ...],
     fineness: Fineness,
-    unfitted: tuple[Ellipse, ...] = (),
+    unfitted: tuple[tuple[Ellipse, float], ...] = (),
 ) -> SizeField:
     """Return the size field of a strip with zones.
 
     Near a zone the side is `near`, less where the rim is strongly curved, where the zone is
     small, and where the wood between it and the next edge or zone is narrow.  Zones without a
-    rim in the mesh leave no narrow wood.
+    rim in the mesh come with their own side length and leave no narrow wood.
     """
     x = np.linspace(strip.x[0], strip.x[-1], _EDGE_SAMPLES)
     right, left = edge(strip, "right", x), edge(strip, "left", x)
@@ -78,9 +78,9 @@ def size_field(
         side = np.minimum(base, 0.7 * _curvature_radius(ellipse))
         points.append(rims[number])
         sizes.append(np.minimum(side, np.maximum(gap / 1.5, side / 3.0)))
-    for ellipse in unfitted:
+    for ellipse, side_there in unfitted:
         points.append(rim(ellipse, _even(ellipse)))
-        sizes.append(np.full(_RIM_SAMPLES, fineness.near))
+        sizes.append(np.full(_RIM_SAMPLES, side_there))
     return SizeField(np.vstack(points), np.concatenate(sizes), fineness.growth)
 
 

@@ -119,8 +119,10 @@ def local(ellipse: Ellipse, points: Array) -> Array:
 
 def elliptic_radius(ellipse: Ellipse, points: Array) -> Array:
     """Return 1 on the ellipse, less inside, more outside; scale of the ellipse through a point."""
-    p = local(ellipse, points)
-    radius: Array = np.hypot(p[..., 0] / ellipse.a, p[..., 1] / ellipse.b)
+    c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
+    dx, dy = points[..., 0] - ellipse.x, points[..., 1] - ellipse.y
+    u, v = (c / ellipse.a) * dx + (s / ellipse.a) * dy, (c / ellipse.b) * dy - (s / ellipse.b) * dx
+    radius: Array = np.sqrt(u * u + v * v)
     return radius
 
 
@@ -161,8 +163,11 @@ def is_wood(strip: Strip, solids: tuple[Ellipse, ...], points: Array) -> NDArray
     """Return which points, shape (..., 2), lie in the strip and off its knots and holes."""
     x, y = points[..., 0], points[..., 1]
     wood: NDArray[np.bool_] = (x > strip.x[0]) & (x < strip.x[-1])
-    within = np.clip(x, strip.x[0], strip.x[-1])
-    wood &= (y > edge(strip, "right", within)) & (y < edge(strip, "left", within))
+    wood &= (y > strip.right.min()) & (y < strip.left.max())
+    # The curves of the edges never leave the range of their values.
+    unsure = wood & ((y <= strip.right.max()) | (y >= strip.left.min()))
+    at, level = x[unsure], y[unsure]
+    wood[unsure] = (level > edge(strip, "right", at)) & (level < edge(strip, "left", at))
     for solid in solids:
         wood &= elliptic_radius(solid, points) > 1.0
     return wood

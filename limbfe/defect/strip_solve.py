@@ -22,7 +22,7 @@ from limbfe.defect.contact import contact_forces, opening_operator
 from limbfe.defect.limb_state import LimbStrain, limb_strain, limb_stress
 from limbfe.defect.submodel import StripModel
 from limbfe.fem.assembly import assemble, assemble_load, element_stiffness, matrix, strains
-from limbfe.fem.solve import Factor, factorise, solve
+from limbfe.fem.solve import COLUMNS, Factor, factorise, solve
 from limbfe.frames import Array
 
 Ends = Literal["force", "strain"]
@@ -160,16 +160,14 @@ def solve_strip(system: StripSystem, strain: LimbStrain, *, contact: bool = True
     own = limb_stress(model.strip, model.wood, model.grain, strain, model.at.points)
     own_strain = limb_strain(model.wood, model.grain, own)
     load = _load(model, strain, own, own_strain, system.stiffness)
-    base, resultants, motion = _answer(system, load[:, None])
-    departure, pressing = base[:, 0], np.zeros(len(model.joint.wood))
+    departure, resultants, motion = _answer(system, load[:, None])
+    pressing = np.zeros(len(model.joint.wood))
     if contact and len(model.joint.wood):
         normal = opening_operator(model.joint, len(load))
-        answer, answer_ends, answer_motion = _answer(system, normal)
-        pressing = contact_forces(normal.T @ answer, normal.T @ departure)
-        departure = departure + answer @ pressing
-        resultants = resultants + answer_ends @ pressing[:, None]
-        motion = motion + answer_motion @ pressing[:, None]
-    extra = strains(model.at, model.mesh.mesh.elements, departure)
+        flexibility = _flexibility(system, normal)
+        pressing = contact_forces(flexibility, (normal.T @ departure)[:, 0])
+        departure, resultants, motion = _answer(system, (load + normal @ pressing)[:, None])
+    extra = strains(model.at, model.mesh.mesh.elements, departure[:, 0])
     return StripSolution(
         model=model,
         departure=departure.reshape(-1, 2),
@@ -180,6 +178,18 @@ def solve_strip(system: StripSystem, strain: LimbStrain, *, contact: bool = True
         end_resultants=resultants[:, 0],
         end_motion=motion[:, 0],
     )
+
+
+def _flexibility(system: StripSystem, normal: sparse.csc_array) -> Array:
+    """Opening of every pair of a joint under unit contact forces on each, shape (c, c).
+
+    A few columns at a time: only their openings are kept, not the displacements of all nodes.
+    """
+    out = np.empty((normal.shape[1], normal.shape[1]))
+    for start in range(0, len(out), COLUMNS):
+        some = slice(start, start + COLUMNS)
+        out[:, some] = normal.T @ _answer(system, normal[:, some].toarray())[0]
+    return out
 
 
 def _load(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -29,6 +30,10 @@ from limbfe.failure.slice_judge import (
     judge_slice,
     prepare,
 )
+
+NEAR_WORST = 0.7
+"""A slice whose strength used stays below this part of the worst slice's in every mode is not
+tried over the band: its band would have to be half as wide again as theirs to lead."""
 
 StageCache = dict[tuple[object, ...], Stage]
 """Meshed and factorised slices by what they depend on, the load left out."""
@@ -76,7 +81,9 @@ def judge_zone(
 def _judge_slices(
     problem: LocalProblem, stages: StageCache, unglued: bool
 ) -> tuple[SliceResult, ...]:
+    """Judge every slice; the band only where it may lead."""
     results: list[SliceResult] = []
+    again: list[Callable[[], SliceResult]] = []
     for piece in problem.slices:
         focus = trace_of(piece, problem.zone)
         if focus is None:
@@ -84,8 +91,18 @@ def _judge_slices(
         key = (unglued, geometry_key(piece))
         if key not in stages:
             stages[key] = prepare(problem, piece, focus, unglued)
-        results.append(judge_slice(problem, piece, focus, stages[key]))
-    return tuple(results)
+        judge = partial(judge_slice, problem, piece, focus, stages[key])
+        results.append(judge(banded=False))
+        again.append(partial(judge, banded=True))
+    if problem.typical_only:
+        return tuple(results)
+    worst = {mode: max(r.modes[mode].typical for r in results) for mode in MODES}
+    return tuple(
+        judge_band()
+        if any(r.modes[mode].typical >= NEAR_WORST * worst[mode] > 0.0 for mode in MODES)
+        else r
+        for r, judge_band in zip(results, again, strict=True)
+    )
 
 
 def _gather(problem: LocalProblem, results: tuple[SliceResult, ...]) -> LocalOutcome:

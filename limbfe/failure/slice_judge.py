@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from limbfe.defect.plane import fibre_stress
 from limbfe.defect.recovery import (
@@ -45,7 +46,10 @@ MODES = ("fibre", "opening", "sliding", "split", "yield")
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stage:
-    """A meshed slice with its samples and windows, shared by slices of equal geometry."""
+    """A meshed slice with its samples and windows, shared by slices of equal geometry.
+
+    `systems` is filled as knot moduli are asked for.
+    """
 
     model: StripModel
     corners: Corners
@@ -53,7 +57,7 @@ class Stage:
     ground: Ground
     places: Places
     windows: SliceWindows
-    systems: tuple[StripSystem, ...]
+    systems: dict[tuple[float, ...], StripSystem]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,7 +109,7 @@ def geometry_key(piece: DepthSlice) -> tuple[object, ...]:
 
 
 def prepare(problem: LocalProblem, piece: DepthSlice, focus: Ellipse, unglued: bool) -> Stage:
-    """Mesh a slice, factorise it for every knot stiffness and lay its windows."""
+    """Mesh a slice and lay its windows."""
     band = problem.band
     model = build_model(
         strip=piece.strip,
@@ -138,11 +142,14 @@ def prepare(problem: LocalProblem, piece: DepthSlice, focus: Ellipse, unglued: b
         ground=ground,
         places=places,
         windows=build_windows(piece, samples, ground, lengths, places.across, places.along),
-        systems=tuple(
-            factor_strip(model, moduli=moduli, ends=problem.ends)
-            for moduli in _moduli(problem, piece)
-        ),
+        systems={},
     )
+
+
+def _system(problem: LocalProblem, stage: Stage, moduli: tuple[float, ...]) -> StripSystem:
+    if moduli not in stage.systems:
+        stage.systems[moduli] = factor_strip(stage.model, moduli=moduli, ends=problem.ends)
+    return stage.systems[moduli]
 
 
 def search_reach(focus: Ellipse, fibre_window: float) -> float:
@@ -168,19 +175,32 @@ def _moduli(problem: LocalProblem, piece: DepthSlice) -> list[tuple[float, ...]]
 
 
 def judge_slice(
-    problem: LocalProblem, piece: DepthSlice, focus: Ellipse, stage: Stage
+    problem: LocalProblem, piece: DepthSlice, focus: Ellipse, stage: Stage, *, banded: bool
 ) -> SliceResult:
-    """Solve a prepared slice under its strain and find the strength used by mode."""
-    solutions = [solve_strip(system, piece.strain) for system in stage.systems]
-    if len(stage.model.joint.wood):
-        solutions.append(solve_strip(stage.systems[0], piece.strain, contact=False))
+    """Solve a prepared slice under its strain and find the strength used by mode.
+
+    Parameters
+    ----------
+    problem : LocalProblem
+    piece : DepthSlice
+    focus : Ellipse
+    stage : Stage
+        From `prepare`.
+    banded : bool
+        Try the ends of the problem's band too; otherwise low and high are the typical value.
+    """
+    tried = _moduli(problem, piece)[: None if banded else 1]
+    systems = [_system(problem, stage, moduli) for moduli in tried]
+    solutions = [solve_strip(system, piece.strain) for system in systems]
+    if banded and len(stage.model.joint.wood):
+        solutions.append(solve_strip(systems[0], piece.strain, contact=False))
+    own = sampled_limb_stress(stage.samples, stage.model, piece.strain)
     stresses = [
         fibre_axes_stress(
-            stage.samples, sampled_stress(stage.samples, s, stage.corners, piece.strain)
+            stage.samples, sampled_stress(stage.samples, s, stage.corners, piece.strain, own)
         )
         for s in solutions
     ]
-    own = sampled_limb_stress(stage.samples, stage.model, piece.strain)
     own_shear = grain_shear(piece, own)
     used = [strength_used(piece, stage.samples, stage.windows, s, own_shear) for s in stresses]
     if len(used[0]["fibre"].value) == 0:
@@ -189,7 +209,7 @@ def judge_slice(
             " fits in; reduce its size or leave more width"
         )
     peaks = {mode: [_peak(u[mode]) for u in used] for mode in MODES}
-    for end in (-1, 1):
+    for end in (-1, 1) if banded else ():
         windows = _band_windows(problem, piece, stage, used, end)
         for stress in stresses:
             varied = strength_used(piece, stage.samples, windows, stress, own_shear)
@@ -239,8 +259,7 @@ def _band_windows(
         spots = np.vstack(worst)
         if len(spots) == 0:
             return centres
-        apart = np.linalg.norm(centres[:, None] - spots[None, :], axis=2).min(axis=1)
-        close: Array = centres[apart <= within]
+        close: Array = centres[cKDTree(spots).query(centres)[0] <= within]
         return close
 
     return build_windows(

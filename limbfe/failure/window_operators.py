@@ -213,26 +213,25 @@ def _operator(
     place = (points - samples.grid.origin) / samples.grid.step
     base = np.floor(place).astype(np.intp)
     part = place - base
-    column_of = np.full((nx + 1) * (ny + 1), -1, dtype=np.intp)
-    i, j = np.divmod(np.flatnonzero(samples.wood), ny)
-    column_of[i * (ny + 1) + j] = np.arange(len(samples.points))
     inner = clear & (base >= 0).all(axis=2) & (base < (nx, ny)).all(axis=2)
     corner = np.where(inner, base[..., 0] * (ny + 1) + base[..., 1], 0)
     shifts = np.array([0, 1, ny + 1, ny + 2])
-    columns = column_of[corner[..., None] + shifts]
+    columns = samples.number[corner[..., None] + shifts]
     u, v = part[..., 0], part[..., 1]
     weights = np.stack([(1 - u) * (1 - v), (1 - u) * v, u * (1 - v), u * v], axis=-1)
     use = inner[..., None] & (columns >= 0)
-    rows = np.repeat(np.arange(n), 4 * q).reshape(use.shape)
-    matrix = sparse.coo_array(
-        (weights[use], (rows[use], columns[use])), shape=(n, len(samples.points))
-    ).tocsr()
-    total = matrix.sum(axis=1)
+    weights = np.where(use, weights, 0.0).reshape(n, 4 * q)
+    total = weights.sum(axis=1)
     # A window that reaches off the sampled box is dropped: its average would be of a part.
     whole = total > (CLEAR_SHARE - 0.1) * q
     kept = np.flatnonzero(good)[whole]
-    average = sparse.csr_array(matrix[whole])
-    average.data /= np.repeat(total[whole], np.diff(average.indptr))
+    columns = np.where(use, columns, 0).reshape(n, 4 * q)[whole]
+    data = weights[whole] / total[whole, None]
+    # Entries of a row may share a column: sorting and adding them costs more than it saves.
+    average = sparse.csr_array(
+        (data.ravel(), columns.ravel(), np.arange(0, data.size + 1, 4 * q, dtype=np.int32)),
+        shape=(len(kept), len(samples.points)),
+    )
     return WindowOperator(
         average=average,
         centre=centres[kept],
