@@ -6,14 +6,16 @@ What a shaving at one station changes is one column of the answer.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Literal
 
 import numpy as np
 
 from limbfe.analysis.hot_spot_rates import size_rates, strain_rates
-from limbfe.analysis.hot_spots import describe, locate_hot_spots
+from limbfe.analysis.hot_spots import Place, describe, locate_hot_spots, locate_worst
+from limbfe.analysis.model import LimbModel
 from limbfe.analysis.rates import (
     COLUMNS,
     SectionPair,
@@ -24,7 +26,7 @@ from limbfe.analysis.rates import (
 )
 from limbfe.analysis.results import HotSpot
 from limbfe.analysis.solve import SolvedBow
-from limbfe.analysis.stress import stress_inside, stress_on_skin
+from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin
 from limbfe.beam import BowState, own_frame
 from limbfe.beam.measures import arc_from_grip, limb_distances
 from limbfe.beam.rates import SectionRates, elastic_rates
@@ -85,7 +87,10 @@ class _Change:
 
 
 def draw_derivatives(
-    solved: SolvedBow, columns: tuple[str, ...] = ("thickness", "width")
+    solved: SolvedBow,
+    columns: tuple[str, ...] = ("thickness", "width"),
+    *,
+    spots: Literal["peaks", "stations"] = "peaks",
 ) -> DrawDerivatives:
     """Return exact derivatives of a solved bow, its belly yielding or not.
 
@@ -93,6 +98,9 @@ def draw_derivatives(
     ----------
     solved : SolvedBow
     columns : tuple of {"thickness", "width"}
+    spots : {"peaks", "stations"}
+        Where strength used is followed: at the hot spots of `limbfe.analysis.hot_spots`, or at
+        the hardest worked place of every Gauss station on the limbs clear of knots.
 
     Raises
     ------
@@ -121,11 +129,12 @@ def draw_derivatives(
         )
 
     strains = split(at_draw.strains.reshape(len(at_draw.force), -1, 6))
-    spots, used = _hot_spots(solved, changes, strains)
+    locate = locate_hot_spots if spots == "peaks" else locate_worst
+    places, used = _hot_spots(solved, changes, strains, locate)
     return DrawDerivatives(
         x=solved.model.setup.stave.x,
         columns=columns,
-        hot_spots=spots,
+        hot_spots=places,
         force=split(at_draw.force),
         energy=split(at_draw.energy - at_brace.energy),
         strength_used=used,
@@ -146,14 +155,17 @@ def _change(solved: SolvedBow, column: str) -> _Change:
 
 
 def _hot_spots(
-    solved: SolvedBow, changes: tuple[_Change, ...], strains: Mapping[str, Array]
+    solved: SolvedBow,
+    changes: tuple[_Change, ...],
+    strains: Mapping[str, Array],
+    locate: Callable[[LimbModel, WoodStress, WoodStress], tuple[Place, ...]],
 ) -> tuple[tuple[HotSpot, ...], Mapping[str, Array]]:
     """Return the hot spots and the derivatives (s, h) of their strength used."""
     model = solved.model
     now = solved.full_draw.strains.reshape(-1, 6)
     inside = stress_inside(model, solved.section, now, solved.plastic[-1])
     skin = stress_on_skin(model, now, inside)
-    places = locate_hot_spots(model, skin, inside)
+    places = locate(model, skin, inside)
     by_strain = strain_rates(solved, places)
     used = {}
     for change in changes:

@@ -66,6 +66,22 @@ def locate_hot_spots(model: LimbModel, skin: WoodStress, inside: WoodStress) -> 
     return tuple(sorted(places, key=lambda place: -place.used))
 
 
+def locate_worst(model: LimbModel, skin: WoodStress, inside: WoodStress) -> tuple[Place, ...]:
+    """Return the hardest worked place of every clear station outside the grip, in their order."""
+    edge = model.setup.stave.stiff_length / 2.0
+    places = []
+    for station in np.flatnonzero((np.abs(model.x) >= edge) & clear_stations(model)):
+        limb = "upper" if model.x[station] > 0.0 else "lower"
+        best: list[Place] = []
+        for mode in PEAKS_PER_MODE:
+            stress = skin if mode in SKIN_MODES else inside
+            used = np.where(stress.clear[station], getattr(stress.used, mode)[station], 0.0)
+            point = int(used.argmax())
+            best.append(Place(limb, mode, int(station), point, float(used[point])))
+        places.append(max(best, key=lambda place: place.used))
+    return tuple(places)
+
+
 def _peaks(at: Array, values: Array, count: int) -> list[int]:
     """Return indices of the highest local maxima, ends included, at least `CLOSE` apart."""
     padded = np.concatenate([[-1.0], values, [-1.0]])

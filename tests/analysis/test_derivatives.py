@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from limbfe.analysis.derivatives import draw_derivatives
-from limbfe.analysis.hot_spots import locate_hot_spots
+from limbfe.analysis.hot_spots import locate_hot_spots, locate_worst
 from limbfe.analysis.rates import stave_rates
+from limbfe.analysis.shave import shave_map
 from limbfe.analysis.solve import SolvedBow, solve_bow, solve_elastic
 from limbfe.analysis.stress import stress_inside, stress_on_skin
 from limbfe.api import read_case
@@ -109,6 +110,32 @@ def test_against_bows_drawn_again(setup, solve, column, station):
         weight = np.array([100.0, 100.0, 100.0, 1.0, 1.0, 1.0]) if name == "strains" else 1.0
         gap = np.abs((rates[station] - slope) * weight).max()
         assert gap < 1e-5 * np.abs(rates * weight).max(), name
+
+
+def test_a_shaving_against_the_bow_shaved(setup):
+    """Half a tenth of a millimetre off the belly near the lower tip, and off the width.
+
+    First order: the rest grows with the square of the shaving, here 1 % of the change; the worst
+    place of the limb may be another one after it.
+    """
+    solved = solve_bow(setup, beyond=False)
+    amount, station = 5e-5, 4
+    found = shave_map(solved, off_belly=amount, off_width=amount)
+    skin, inside = stresses(solved)
+    now = max(place.used for place in locate_worst(solved.model, skin, inside))
+    assert found.worst.strength_used == now
+    for column, shaving in (("thickness", found.belly), ("width", found.sides)):
+        values = np.array(getattr(setup.stave, column))
+        values[station] -= amount
+        other = solve_bow(
+            replace(setup, stave=reshaped(setup.stave, **{column: values})), beyond=False
+        )
+        change = other.full_draw.draw_force - solved.full_draw.draw_force
+        assert change < 0.0
+        assert shaving.draw_weight[station] == pytest.approx(change, rel=0.01)
+        worst = max(place.used for place in locate_worst(other.model, *stresses(other)))
+        assert shaving.worst[station] - now == pytest.approx(worst - now, rel=0.02, abs=1e-6)
+    assert found.to_dict()["off_belly_mm"] == pytest.approx(0.05)
 
 
 def test_string_of_given_length(setup):
