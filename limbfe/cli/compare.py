@@ -35,6 +35,9 @@ def add(commands: Commands) -> None:
     )
     parser.add_argument("--png", type=Path, metavar="FILE", help="write the picture")
     parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table as CSV")
+    parser.add_argument(
+        "--keep", type=Path, metavar="FILE", help="keep finished bows there, to go on when stopped"
+    )
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one a core)")
     add_tables(parser)
     parser.set_defaults(run=run)
@@ -53,7 +56,9 @@ def run(options: argparse.Namespace) -> None:
     units = unit_system(options.units)
     with study_progress(options, "bows") as tell:
         target = _target(options, cases[0], weight)
-        comparison = compare_bows(cases, target, workers=options.workers, tell=tell)
+        comparison = compare_bows(
+            cases, target, workers=options.workers, journal=options.keep, tell=tell
+        )
     written = []
     if options.csv is not None:
         written.append(write_csv(comparison, options.csv))

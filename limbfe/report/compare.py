@@ -126,7 +126,8 @@ def _table(comparison: Comparison, bows: tuple[ComparedBow, ...], units: UnitSys
         cells = []
         for bow in bows:
             first = bow.number in best
-            text = f"{row.value(bow):.{row.digits}f}" + ("*" if first else " ")
+            value = round(row.value(bow), row.digits) + 0.0
+            text = f"{value:.{row.digits}f}" + ("*" if first else " ")
             cells.append(Text(text, style="bold green" if first else ""))
         table.add_row(row.heading, *cells)
     return table
@@ -152,7 +153,7 @@ def compare_picture(comparison: Comparison, units: UnitSystem) -> ComparePicture
     shown = {row.name: row for row in rows(units)}
     return ComparePicture(
         title=f"{len(comparison.bows)} bows, {comparison.target.words(units)}",
-        summary=comparison.summary,
+        text=(*comparison.summary, *(f"Note: {note}." for note in comparison.notes)),
         bows=tuple(
             PictureBow(
                 number=bow.number,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -71,6 +72,7 @@ def compare_bows(
     *,
     workers: int | None = None,
     executor: Executor | None = None,
+    journal: Path | None = None,
     tell: Tell | None = None,
 ) -> Comparison:
     """Bring bows to one figure and return what each is like there.
@@ -79,7 +81,7 @@ def compare_bows(
     ----------
     cases : sequence of Case, two or more
     target : Target
-    workers, executor, tell
+    workers, executor, journal, tell
         See `limbfe.studies.tasks.run_tasks`; they do not change the result.
 
     Raises
@@ -97,6 +99,7 @@ def compare_bows(
         study=f"compare {target} {' '.join(case.digest for case in cases)}",
         workers=workers,
         executor=executor,
+        journal=journal,
         tell=tell,
     )
     bows, left_out = [], []
@@ -118,7 +121,7 @@ def compare_bows(
         left_out=tuple(left_out),
         best=best,
         summary=tuple(summary(bows, best)),
-        notes=_notes(cases),
+        notes=(*_past_strength(bows), *_notes(cases)),
     )
 
 
@@ -165,6 +168,18 @@ def _bow(about: dict[str, Any], result: dict[str, Any]) -> ComparedBow:
         x=x,
         width=width,
         thickness=thickness,
+    )
+
+
+def _past_strength(bows: Sequence[ComparedBow]) -> tuple[str, ...]:
+    worked = [bow for bow in bows if bow.measures.strength_used > 1.0]
+    if not worked:
+        return ()
+    numbers = ", ".join(str(bow.number) for bow in worked)
+    most = max(bow.measures.strength_used for bow in worked)
+    return (
+        f"past the strength of their wood at full draw: {numbers} (up to {most:.0%}); expect "
+        "crushing or a break, whatever they are best at",
     )
 
 

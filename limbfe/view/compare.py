@@ -22,6 +22,8 @@ WIDTH = 16.0
 ROW = 0.235
 """Height of one bow's bar, inches."""
 DOWN, ACROSS = 4, 3
+LINES = 7
+"""Of text above the picture."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,7 +66,7 @@ class ComparePicture:
     """What the picture shows; at most `DOWN` times `ACROSS` panels."""
 
     title: str
-    summary: tuple[str, ...]
+    text: tuple[str, ...]
     bows: tuple[PictureBow, ...]
     panels: tuple[Panel, ...]
 
@@ -77,20 +79,15 @@ def draw_comparison(picture: ComparePicture) -> Figure:
     from matplotlib.gridspec import GridSpec
 
     count = len(picture.bows)
-    height = 1.5 + DOWN * (0.75 + ROW * max(count, 4))
+    lines = [line for text in picture.text for line in textwrap.wrap(text, 195)][:LINES]
+    height = 1.2 + 0.21 * len(lines) + DOWN * (0.75 + ROW * max(count, 4))
     with theme.typography():
         figure = theme.new_figure(WIDTH, height)
         figure.text(0.012, 1.0 - 0.16 / height, picture.title, va="top", fontsize=16, weight="bold")
-        lines = [line for text in picture.summary for line in textwrap.wrap(text, 195)]
         figure.text(
-            0.012,
-            1.0 - 0.52 / height,
-            "\n".join(lines[:4]),
-            va="top",
-            fontsize=10.5,
-            linespacing=1.4,
-        )
-        top = 1.0 - (0.95 + 0.21 * len(lines[:4])) / height
+            0.012, 1.0 - 0.52 / height, "\n".join(lines), va="top", fontsize=10.5, linespacing=1.4
+        )  # fmt: skip
+        top = 1.0 - (0.95 + 0.21 * len(lines)) / height
         grid = GridSpec(
             DOWN, ACROSS + 1, figure=figure, left=0.012, right=0.985, bottom=0.25 / height, top=top,
             width_ratios=[1.35, *[1.0] * ACROSS], wspace=0.2, hspace=0.62 / (ROW * max(count, 4)),
@@ -127,12 +124,13 @@ def _draw_limbs(axes: Axes, bows: tuple[PictureBow, ...]) -> None:
         )
         axes.fill_between(x, back, back + deep, color=theme.WOOD_TONES[0], ec=theme.INK, lw=0.8)
         axes.text(0.0, place + 0.16, f"{bow.number}", fontsize=12, weight="bold", va="bottom")
-        axes.text(0.075, place + 0.16, bow.title, fontsize=10.5, va="bottom")
+        title = textwrap.shorten(bow.title, 54, placeholder=" ...")
+        axes.text(0.075, place + 0.16, title, fontsize=10.5, va="bottom")
     axes.set(xlim=(-0.005, 1.02), ylim=(len(bows), -0.1))
     axes.set_axis_off()
     axes.set_title("upper limb: back, and side below it", fontsize=11.5)
     axes.annotate(
-        "limbs drawn wider than long; on the right the best stands on top", xy=(0.0, 0.0),
+        "widths and thicknesses enlarged; on the right the best on top", xy=(0.0, 0.0),
         xycoords="axes fraction", va="bottom", fontsize=9.5, color=theme.FAINT,
     )  # fmt: skip
 

@@ -39,9 +39,9 @@ def cases(tmp_path_factory: pytest.TempPathFactory) -> list[Case]:
 
 
 @pytest.mark.slow
-def test_the_weight_is_met_and_workers_change_nothing(cases: list[Case]) -> None:
-    target = Target(figure="draw_weight", value=150.0)
-    alone = compare_bows(cases, target, workers=1)
+def test_the_weight_is_met_and_workers_change_nothing(cases: list[Case], tmp_path: Path) -> None:
+    target, journal = Target(figure="draw_weight", value=150.0), tmp_path / "finished.jsonl"
+    alone = compare_bows(cases, target, workers=1, journal=journal)
     assert [bow.name for bow in alone.bows] == ["pyramid_constant", "through_grip_circular"]
     for bow in alone.bows:
         assert bow.measures.draw_weight == pytest.approx(150.0, rel=5e-4)
@@ -51,6 +51,10 @@ def test_the_weight_is_met_and_workers_change_nothing(cases: list[Case]) -> None
     assert "[string] length = 1900 mm" in alone.left_out[0].reason
     together = compare_bows(cases, target, workers=2)
     assert together.to_dict() == alone.to_dict()
+    resumed = compare_bows(cases, target, workers=1, journal=journal)
+    assert resumed.to_dict() == alone.to_dict()
+    with pytest.raises(CaseError, match="another study"):
+        compare_bows(cases, Target(figure="mass", value=0.5), workers=1, journal=journal)
 
 
 @pytest.mark.slow
