@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import fields
 
 import numpy as np
 
 from limbfe.analysis.cautions import model_assumptions, wood_warnings
-from limbfe.analysis.defects import find_zone, judge_defects, local_problem
+from limbfe.analysis.defects import (
+    JudgedZone,
+    LocalModel,
+    find_zone,
+    judge_defect,
+    judge_defects,
+)
 from limbfe.analysis.hot_spots import find_hot_spots
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import Assessment, DefectResult, LimbField
@@ -19,12 +25,9 @@ from limbfe.analysis.stress import (
     stress_inside,
     stress_on_skin,
     surface_field,
-    zone_extent,
 )
 from limbfe.analysis.traces import zone_label
 from limbfe.errors import GeometryError
-from limbfe.failure.local import judge_zone
-from limbfe.failure.problem import LocalOutcome, LocalProblem
 from limbfe.frames import Array, read_only
 
 
@@ -41,6 +44,11 @@ def assess_bow(setup: BowSetup) -> Assessment:
 
 def assess_solved(solved: SolvedBow) -> Assessment:
     """Judge a bow that has been solved."""
+    return assess_closely(solved)[0]
+
+
+def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...]]:
+    """Judge a bow that has been solved, and keep the local models of its knots and patches."""
     model = solved.model
     strains = solved.full_draw.strains.reshape(-1, 6)
     resultants = solved.full_draw.resultants.reshape(-1, 6)
@@ -51,17 +59,19 @@ def assess_solved(solved: SolvedBow) -> Assessment:
     shared = {item.name: getattr(bow, item.name) for item in fields(bow)}
     shared["assumptions"] = (*bow.assumptions, *model_assumptions(model.setup.stave))
     shared["cautions"] = (*wood_warnings(hot_spots), *bow.cautions)
-    return Assessment(
+    zones = judge_defects(model, inside, strains, *known_loading(solved))
+    assessment = Assessment(
         **shared,
         limb=_limb_field(model, strains, resultants, skin, inside),
         surface=surface_field(model, skin),
         set_depth=set_depth(solved),
         hot_spots=hot_spots,
-        defects=judge_defects(model, inside, strains, *known_loading(solved)),
+        defects=tuple(zone.result for zone in zones),
     )
+    return assessment, zones
 
 
-def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalProblem, LocalOutcome]:
+def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalModel]:
     """Return the verdict on one knot or patch with the local model behind it.
 
     Raises
@@ -75,17 +85,13 @@ def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalPro
     zone = find_zone(model, name)
     strains = solved.full_draw.strains.reshape(-1, 6)
     inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
-    problem = None
-    if abs(zone_extent(zone)[0]) > model.setup.stave.stiff_length / 2.0:
-        problem, _ = local_problem(model, inside, strains, zone)
-    if problem is None:
+    judged = judge_defect(model, inside, strains, *known_loading(solved), zone)
+    if judged.local is None:
         raise GeometryError(
             f"{zone_label(zone)}: lies in the stiff grip or outside the limb, where nothing loads "
             "it; there is no local model to show"
         )
-    results = judge_defects(model, inside, strains, *known_loading(solved))
-    result = next(one for one in results if one.name == name)
-    return result, problem, judge_zone(replace(problem, scatter=None))
+    return judged.result, judged.local
 
 
 def limb_field(solved: SolvedBow) -> LimbField:

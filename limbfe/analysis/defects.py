@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,13 +44,38 @@ WIDEST = 2.0
 """Advice on width looks no further than this many times the width there."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LocalModel:
+    """The plane models behind one verdict, as they are drawn in close-ups.
+
+    Attributes
+    ----------
+    problem : LocalProblem
+    outcome : LocalOutcome
+    plane : {"flat", "side"}
+        Slices parallel to the back, or upright between back and belly.
+    """
+
+    problem: LocalProblem
+    outcome: LocalOutcome
+    plane: Plane
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JudgedZone:
+    """A knot or patch, and the local model of it; None where nothing loads the zone."""
+
+    result: DefectResult
+    local: LocalModel | None
+
+
 def judge_defects(
     model: LimbModel,
     inside: WoodStress,
     strains: Array,
     loading: Array,
     lengths: Array,
-) -> tuple[DefectResult, ...]:
+) -> tuple[JudgedZone, ...]:
     """Judge every knot and patch of a drawn bow.
 
     Parameters
@@ -67,7 +92,7 @@ def judge_defects(
     """
     stave = model.setup.stave
     zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
-    return tuple(_judge(model, inside, strains, loading, lengths, zone) for zone in zones)
+    return tuple(judge_defect(model, inside, strains, loading, lengths, zone) for zone in zones)
 
 
 def find_zone(model: LimbModel, name: str) -> Knot | Decay:
@@ -121,14 +146,15 @@ def local_problem(
     return problem, around
 
 
-def _judge(
+def judge_defect(
     model: LimbModel,
     inside: WoodStress,
     strains: Array,
     loading: Array,
     lengths: Array,
     zone: Knot | Decay,
-) -> DefectResult:
+) -> JudgedZone:
+    """Judge one knot or patch; see `judge_defects`."""
     x, _ = zone_extent(zone)
     if abs(x) <= model.setup.stave.stiff_length / 2.0:
         return _unloaded(zone, "it lies in the stiff grip, which does not bend; leave it")
@@ -142,7 +168,7 @@ def _judge(
         share = _share_of_load(around, loading, outcome.modes[mode], plane)
         return _draw_length_at(factor, share, lengths)
 
-    return DefectResult(
+    result = DefectResult(
         name=zone.name,
         kind="knot" if isinstance(zone, Knot) else "decay",
         limb=zone.limb,
@@ -152,6 +178,8 @@ def _judge(
         advice=_advice(model, zone, problem, outcome, length_at),
         **verdict_numbers(outcome),
     )
+    local = LocalModel(problem=problem, outcome=outcome, plane=plane)
+    return JudgedZone(result=result, local=local)
 
 
 def _scatter(wood: Wood) -> Scatter:
@@ -192,8 +220,8 @@ def _draw_length_at(factor: float, share: Array, lengths: Array) -> float | None
     return float(np.interp(factor, share, lengths))
 
 
-def _unloaded(zone: Knot | Decay, advice: str) -> DefectResult:
-    return DefectResult(
+def _unloaded(zone: Knot | Decay, advice: str) -> JudgedZone:
+    result = DefectResult(
         name=zone.name,
         kind="knot" if isinstance(zone, Knot) else "decay",
         limb=zone.limb,
@@ -209,6 +237,7 @@ def _unloaded(zone: Knot | Decay, advice: str) -> DefectResult:
         failure_probability=0.0,
         advice=advice,
     )
+    return JudgedZone(result=result, local=None)
 
 
 def _advice(

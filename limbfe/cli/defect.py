@@ -31,17 +31,15 @@ def run(options: argparse.Namespace) -> None:
     setup = build_setup(read_case(options.case))
     with progress(options) as say:
         say("sections, brace, draw, local model")
-        result, problem, outcome = look_at_defect(solve_bow(setup), options.name)
+        result, local = look_at_defect(solve_bow(setup), options.name)
         if options.png is not None:
             from limbfe.view.close_up import close_up
             from limbfe.view.defect import write_defect
 
-            title = f"{problem.zone}: {result.verdict}"
-            view = close_up(problem, outcome, title[0].upper() + title[1:])
-            write_defect(view, options.png, units=options.units)
+            write_defect(close_up(result, local), options.png, units=options.units)
     if options.json:
-        print(json.dumps(defect_dict(result, outcome)))
+        print(json.dumps(defect_dict(result, local.outcome)))
     else:
-        show(defect_tables(result, outcome, unit_system(options.units)))
+        show(defect_tables(result, local.outcome, unit_system(options.units)))
         if options.png is not None:
             print(f"wrote {options.png}")

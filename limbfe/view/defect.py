@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -24,6 +23,7 @@ FIBRES = 27
 """Fibre lines drawn across the strip."""
 REACH = 3.2
 """Half the length shown, in half lengths of the zone."""
+SIDES = {"flat": ("archer's right", "archer's left"), "side": ("back", "belly")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,64 +48,85 @@ class Zone:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Window:
-    """The patch of wood over which one mode's stress was averaged.
+    """The patch of wood over which a stress was averaged.
 
     Attributes
     ----------
-    mode : str
-        A key of `CloseUp.used`.
     corners : ndarray, shape (4, 2), m
     strength_used : float
         Of the averaged stress.
     """
 
-    mode: str
     corners: Array
     strength_used: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CloseUp:
-    """One strip of the limb round a zone, as plain arrays.
+class Panel:
+    """One way of failing on the slice of the limb that decides it, as plain arrays.
 
     Attributes
     ----------
-    title : str
+    mode : str
+        The way of failing, in words.
+    height : float, m
+        Where the slice lies: from mid-thickness towards the back, or from mid-width towards the
+        archer's right.
     points : ndarray, shape (n, 2), m
-        Nodes; x along the limb from the middle of the grip, y towards the archer's right.
+        Nodes; x along the limb from the middle of the grip, y towards the archer's right or,
+        upright, towards the back.
     triangles : ndarray of int, shape (t, 3)
     fibre_angle : ndarray, shape (n,), rad
         From x towards y; nan in a hole.
-    used : mapping of str to ndarray, shape (n,)
-        Stress over strength by mode, in the order in which the panels stand.
+    used : ndarray, shape (n,)
+        Stress over strength.
     edge_x : ndarray, shape (m,), m
     left_edge, right_edge : ndarray, shape (m,), m
-        The limb's edges on the archer's left (smaller y) and right.
+        The limb's edges at smaller and at larger y.
     zones : tuple of Zone
         The one in question first.
-    windows : tuple of Window
+    window : Window or None
     """
 
-    title: str
+    mode: str
+    height: float
     points: Array
     triangles: NDArray[np.int64]
     fibre_angle: Array
-    used: Mapping[str, Array]
+    used: Array
     edge_x: Array
     left_edge: Array
     right_edge: Array
     zones: tuple[Zone, ...]
-    windows: tuple[Window, ...]
+    window: Window | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CloseUp:
+    """A zone close up.
+
+    Attributes
+    ----------
+    title : str
+    plane : {"flat", "side"}
+        Slices parallel to the back, or upright between back and belly.
+    panels : tuple of Panel
+    """
+
+    title: str
+    plane: Literal["flat", "side"]
+    panels: tuple[Panel, ...]
 
 
 def draw_defect(view: CloseUp, *, units: labels.Units = "metric") -> Figure:
     """Return the close-up: one panel a mode, fibres as lines, windows outlined and numbered."""
     low, high = shown_span(view)
     unit, sign = labels.length_unit(units)
-    between = (view.edge_x >= low) & (view.edge_x <= high)
-    floor, top = view.left_edge[between].min(), view.right_edge[between].max()
-    count = len(view.used)
-    panel = float(np.clip(0.885 * WIDTH * 1.12 * (top - floor) / (high - low), 1.2, 3.4))
+    floor, top = _shown_width(view, low, high)
+    count = len(view.panels)
+    margin = 0.13 * (top - floor)
+    inches = 0.885 * WIDTH * (top - floor + 2.0 * margin) / (high - low)
+    panel = float(np.clip(inches, 1.2, 3.4))
     height = count * (panel + 0.42) + 1.65
     with theme.typography():
         figure = theme.new_figure(WIDTH, height)
@@ -114,30 +135,25 @@ def draw_defect(view: CloseUp, *, units: labels.Units = "metric") -> Figure:
             left=0.1, right=0.985, top=1 - 0.85 / height, bottom=1.15 / height,
             hspace=0.42 / panel,
         )  # fmt: skip
-        figure.text(0.015, 1 - 0.12 / height, view.title, va="top", fontsize=14, fontweight="bold")
-        figure.text(
-            0.985, 1 - 0.16 / height, "box: the wood that decides, and its strength used",
-            va="top", ha="right", fontsize=10, color=theme.FAINT,
-        )  # fmt: skip
-        lines = trace_fibres(view, low, high)
-        for axes, (mode, values) in zip(panels, view.used.items(), strict=True):
-            filled = _fill(axes, view, values, unit)
-            _add_fibres(axes, lines, unit)
-            _add_zones(axes, view.zones, unit)
-            for window in view.windows:
-                if window.mode == mode:
-                    _add_window(axes, window, unit)
-            margin = 0.06 * (top - floor)
+        _add_heading(figure, view, height)
+        for axes, one in zip(panels, view.panels, strict=True):
+            filled = _fill(axes, one, unit)
+            _add_fibres(axes, trace_fibres(one, low, high), unit)
+            _add_zones(axes, one.zones, unit)
+            if one.window is not None:
+                _add_window(axes, one, one.window, unit)
             axes.set(
                 xlim=(low / unit, high / unit),
                 ylim=((floor - margin) / unit, (top + margin) / unit),
                 ylabel=sign,
             )
             axes.set_aspect("equal")
-            axes.set_title(mode, pad=5)
+            axes.set_title(one.mode, pad=5)
+            axes.set_title(height_text(view.plane, one.height, units), pad=5, loc="right",
+                           fontsize=10, fontweight="normal", color=theme.FAINT)  # fmt: skip
             axes.yaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
             axes.grid(visible=False)
-            name_sides(axes)
+            name_sides(axes, SIDES[view.plane])
         panels[-1].set_xlabel(f"along the limb from the middle of the grip, {sign}")
         bar = figure.colorbar(
             filled, orientation="horizontal", extend="max",
@@ -148,6 +164,35 @@ def draw_defect(view: CloseUp, *, units: labels.Units = "metric") -> Figure:
     return figure
 
 
+def height_text(plane: Literal["flat", "side"], height: float, units: labels.Units) -> str:
+    """Return where in the limb a slice lies."""
+    middle, (below, above) = (
+        ("mid-thickness", ("belly", "back"))
+        if plane == "flat"
+        else ("mid-width", ("archer's left", "archer's right"))
+    )
+    side = above if height > 0.0 else below
+    return f"slice {labels.length_text(abs(height), units)} from {middle} towards the {side}"
+
+
+def _add_heading(figure: Figure, view: CloseUp, height: float) -> None:
+    figure.text(0.015, 1 - 0.12 / height, view.title, va="top", fontsize=14, fontweight="bold")
+    figure.text(
+        0.985, 1 - 0.16 / height, "box: the wood that decides, and its strength used",
+        va="top", ha="right", fontsize=10, color=theme.FAINT,
+    )  # fmt: skip
+
+
+def _shown_width(view: CloseUp, low: float, high: float) -> tuple[float, float]:
+    """Return the lowest and the highest place of the limb's edges in the stretch shown."""
+    floor, top = np.inf, -np.inf
+    for panel in view.panels:
+        between = (panel.edge_x >= low) & (panel.edge_x <= high)
+        floor = min(floor, float(panel.left_edge[between].min()))
+        top = max(top, float(panel.right_edge[between].max()))
+    return floor, top
+
+
 def write_defect(view: CloseUp, path: str | os.PathLike[str], **options: Any) -> Path:
     """Write `draw_defect` as PNG and return the path."""
     return theme.save_figure(draw_defect(view, **options), path)
@@ -155,21 +200,23 @@ def write_defect(view: CloseUp, path: str | os.PathLike[str], **options: Any) ->
 
 def shown_span(view: CloseUp) -> tuple[float, float]:
     """Return the stretch of the limb that is shown: a few lengths of the zone, within the strip."""
-    loop = view.zones[0].loop
-    middle, half = loop[:, 0].mean(), 0.5 * np.ptp(loop[:, 0])
-    width = float(np.interp(middle, view.edge_x, view.right_edge - view.left_edge))
-    reach = max(REACH * half, 1.4 * width)
-    low = max(float(view.edge_x[0]), float(view.points[:, 0].min()), middle - reach)
-    high = min(float(view.edge_x[-1]), float(view.points[:, 0].max()), middle + reach)
-    return low, high
+    loops = np.concatenate([panel.zones[0].loop for panel in view.panels])
+    middle, half = loops[:, 0].mean(), 0.5 * np.ptp(loops[:, 0])
+    widest = max(
+        float(np.interp(middle, one.edge_x, one.right_edge - one.left_edge)) for one in view.panels
+    )
+    reach = max(REACH * half, 1.4 * widest)
+    low = max(max(float(one.edge_x[0]), float(one.points[:, 0].min())) for one in view.panels)
+    high = min(min(float(one.edge_x[-1]), float(one.points[:, 0].max())) for one in view.panels)
+    return max(low, float(middle - reach)), min(high, float(middle + reach))
 
 
-def trace_fibres(view: CloseUp, low: float, high: float, *, steps: int = 400) -> Array:
+def trace_fibres(panel: Panel, low: float, high: float, *, steps: int = 400) -> Array:
     """Return lines that follow the grain, evenly spaced where they enter at the lower end.
 
     Parameters
     ----------
-    view : CloseUp
+    panel : Panel
     low, high : float, m
         Stretch along the limb.
     steps : int
@@ -180,11 +227,11 @@ def trace_fibres(view: CloseUp, low: float, high: float, *, steps: int = 400) ->
     ndarray, shape (FIBRES, steps + 1, 2), m
         nan where a line has left the limb or met a knot or a hole.
     """
-    slope = _slope_grid(view, low, high)
+    slope = _slope_grid(panel, low, high)
     x = np.linspace(low, high, steps + 1)
     half = 0.5 * (x[1] - x[0])
-    start = np.interp(low, view.edge_x, view.left_edge)
-    end = np.interp(low, view.edge_x, view.right_edge)
+    start = np.interp(low, panel.edge_x, panel.left_edge)
+    end = np.interp(low, panel.edge_x, panel.right_edge)
     margin = (end - start) / (2 * FIBRES)
     y = np.linspace(start + margin, end - margin, FIBRES)
     lines = np.empty((FIBRES, steps + 1, 2))
@@ -194,26 +241,26 @@ def trace_fibres(view: CloseUp, low: float, high: float, *, steps: int = 400) ->
         first = slope(np.stack([np.full(FIBRES, x[k]), y], axis=-1))
         middle = np.stack([np.full(FIBRES, x[k] + half), y + half * first], axis=-1)
         y = y + 2.0 * half * slope(middle)
-        outside = y > np.interp(x[k + 1], view.edge_x, view.right_edge)
-        outside |= y < np.interp(x[k + 1], view.edge_x, view.left_edge)
+        outside = y > np.interp(x[k + 1], panel.edge_x, panel.right_edge)
+        outside |= y < np.interp(x[k + 1], panel.edge_x, panel.left_edge)
         y = np.where(outside, np.nan, y)
         lines[:, k + 1, 1] = y
     return lines
 
 
-def _slope_grid(view: CloseUp, low: float, high: float) -> Any:
+def _slope_grid(panel: Panel, low: float, high: float) -> Any:
     """Return the fibres' slope as a function of points, interpolated on a regular grid."""
     from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
     from scipy.interpolate import RegularGridInterpolator as Grid
 
     x = np.linspace(low, high, 221)
-    y = np.linspace(view.left_edge.min(), view.right_edge.max(), 91)
+    y = np.linspace(panel.left_edge.min(), panel.right_edge.max(), 91)
     grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
-    known = np.isfinite(view.fibre_angle)
-    points, slope = view.points[known], np.tan(view.fibre_angle[known])
+    known = np.isfinite(panel.fibre_angle)
+    points, slope = panel.points[known], np.tan(panel.fibre_angle[known])
     values = LinearNDInterpolator(points, slope)(grid)
     values = np.where(np.isfinite(values), values, NearestNDInterpolator(points, slope)(grid))
-    for zone in view.zones:
+    for zone in panel.zones:
         if zone.hole or zone.kind == "knot":
             values[_within(zone.loop, grid)] = np.nan
     return Grid((x, y), values, bounds_error=False, fill_value=np.nan)
@@ -227,21 +274,21 @@ def _within(loop: Array, points: Array) -> NDArray[np.bool_]:
     return inside
 
 
-def _fill(axes: Axes, view: CloseUp, values: Array, unit: float) -> Any:
+def _fill(axes: Axes, panel: Panel, unit: float) -> Any:
     from matplotlib.tri import Triangulation
 
-    x, y = (view.points / unit).T
-    mesh = Triangulation(x, y, view.triangles)
+    x, y = (panel.points / unit).T
+    mesh = Triangulation(x, y, panel.triangles)
     filled = axes.tripcolor(
-        mesh, values, shading="gouraud", cmap=theme.colour_map("strength_used"), vmin=0.0,
+        mesh, panel.used, shading="gouraud", cmap=theme.colour_map("strength_used"), vmin=0.0,
         vmax=1.0, rasterized=True,
     )  # fmt: skip
-    if np.nanmax(values) > 1.0:
-        beyond = axes.tricontourf(mesh, values, [1.0, np.inf], colors="none", hatches=["///"])
+    if np.nanmax(panel.used) > 1.0:
+        beyond = axes.tricontourf(mesh, panel.used, [1.0, np.inf], colors="none", hatches=["///"])
         beyond.set_edgecolor(theme.FAINT)
         beyond.set_linewidth(0.0)
-    for edge in (view.left_edge, view.right_edge):
-        axes.plot(view.edge_x / unit, edge / unit, color=theme.INK, lw=1.6)
+    for edge in (panel.left_edge, panel.right_edge):
+        axes.plot(panel.edge_x / unit, edge / unit, color=theme.INK, lw=1.6)
     return filled
 
 
@@ -268,15 +315,20 @@ def _add_zones(axes: Axes, zones: tuple[Zone, ...], unit: float) -> None:
         )  # fmt: skip
 
 
-def _add_window(axes: Axes, window: Window, unit: float) -> None:
+def _add_window(axes: Axes, panel: Panel, window: Window, unit: float) -> None:
+    """Outline a window; its number stands clear of the zone, on the side the window lies on."""
+    loop = panel.zones[0].loop / unit
     corners = np.concatenate([window.corners, window.corners[:1]]) / unit
     axes.plot(*corners.T, color=theme.PAPER, lw=3.6)
     axes.plot(*corners.T, color=theme.INK, lw=1.6)
+    side = -1.0 if corners[:, 0].mean() < loop[:, 0].mean() - 1e-6 * unit else 1.0
+    ends = np.concatenate([corners[:, 0], loop[:, 0]])
     axes.annotate(
         f"{window.strength_used:.2f}",
-        xy=(float(corners[:, 0].max()), float(corners[:, 1].mean())),
-        xytext=(6, 0),
+        xy=(float(ends.max() if side > 0 else ends.min()), float(corners[:, 1].mean())),
+        xytext=(6.0 * side, 0.0),
         textcoords="offset points",
+        ha="left" if side > 0 else "right",
         va="center",
         fontsize=11,
         fontweight="bold",

@@ -195,16 +195,17 @@ def _fill(axes: Axes, surface: SurfaceField, face: Face, result: str, units: lab
     return filled
 
 
-def name_sides(axes: Axes) -> None:
-    """Say which side of a face laid flat is the archer's right."""
+def name_sides(axes: Axes, names: tuple[str, str] = ("archer's right", "archer's left")) -> None:
+    """Say which side of a face laid flat is which: the upper, then the lower edge."""
     style: dict[str, Any] = {
         "transform": axes.transAxes,
         "ha": "right",
         "fontsize": 9,
         "color": theme.FAINT,
+        "bbox": {"facecolor": theme.PAPER, "edgecolor": "none", "pad": 0.5, "alpha": 0.8},
     }
-    axes.text(0.998, 0.97, "archer's right", va="top", **style)
-    axes.text(0.998, 0.03, "archer's left", va="bottom", **style)
+    axes.text(0.998, 0.985, names[0], va="top", **style)
+    axes.text(0.998, 0.015, names[1], va="bottom", **style)
 
 
 def _outline_defects(

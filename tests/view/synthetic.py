@@ -21,7 +21,7 @@ from limbfe.analysis.settings import BowSetup
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot
 from limbfe.stave.stave import Stave
-from limbfe.view.defect import CloseUp, Window, Zone
+from limbfe.view.defect import CloseUp, Panel, Window, Zone
 from limbfe.wood.decay import DecayEffect
 from limbfe.wood.elasticity import Elasticity
 from limbfe.wood.source import Source
@@ -286,24 +286,25 @@ def make_close_up() -> CloseUp:
     turn = np.linspace(0.0, 2.0 * np.pi, 60, endpoint=False)
     loop = middle + radius * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [0.0015, 0.001]
-    return CloseUp(
-        title="Knot A, upper limb, back",
-        points=points,
-        triangles=triangles,
-        fibre_angle=angle,
-        used={
-            "breaking the fibres": 0.45 + 0.35 * near * np.abs(np.sin(np.angle(w))),
-            "splitting open": 0.2 + 0.9 * near * np.abs(np.cos(np.angle(w))),
-            "splitting by sliding": 0.15 + 0.5 * near * np.abs(np.sin(2 * np.angle(w))),
-        },
-        edge_x=edge_x,
-        left_edge=-right,
-        right_edge=right,
-        zones=(Zone(name="A", kind="knot", loop=loop, hole=False),),
-        windows=(
-            Window(mode="breaking the fibres", corners=middle + np.array([0, 0.0056]) + box,
-                   strength_used=0.74),
-            Window(mode="splitting open", corners=middle + np.array([0.0062, 0]) + box,
-                   strength_used=0.93),
-        ),
+    turned = np.angle(w)
+    fields = {
+        "breaking the fibres": 0.45 + 0.35 * near * np.abs(np.sin(turned)),
+        "splitting open": 0.2 + 0.9 * near * np.abs(np.cos(turned)),
+        "splitting by sliding": 0.15 + 0.5 * near * np.abs(np.sin(2 * turned)),
+    }
+    windows = (
+        Window(corners=middle + np.array([0, 0.0056]) + box, strength_used=0.74),
+        Window(corners=middle + np.array([0.0062, 0]) + box, strength_used=0.93),
+        None,
+    )
+    panels = tuple(
+        Panel(
+            mode=mode, height=height, points=points, triangles=triangles, fibre_angle=angle,
+            used=used, edge_x=edge_x, left_edge=-right, right_edge=right,
+            zones=(Zone(name="A", kind="knot", loop=loop, hole=False),), window=window,
+        )
+        for (mode, used), height, window in zip(
+            fields.items(), (0.009, 0.009, -0.004), windows, strict=True
+        )
     )  # fmt: skip
+    return CloseUp(title="Knot A, upper limb, back", plane="flat", panels=panels)

@@ -15,12 +15,17 @@ def view(synthetic):
     return synthetic.make_close_up()
 
 
-def test_fibres_are_streamlines(view):
+@pytest.fixture(scope="module")
+def panel(view):
+    return view.panels[0]
+
+
+def test_fibres_are_streamlines(view, panel):
     """Along a line of the flow past a circle Im(w + a^2/w) stays put.
 
     L. M. Milne-Thomson, Theoretical Hydrodynamics, flow past a circular cylinder (from memory).
     """
-    lines = trace_fibres(view, *shown_span(view))
+    lines = trace_fibres(panel, *shown_span(view))
     whole = np.isfinite(lines[..., 1]).all(axis=1)
     assert whole.sum() >= 20
     lines = lines[whole]
@@ -35,33 +40,40 @@ def test_fibres_are_streamlines(view):
     assert np.abs(stream[away] - start[away]).max() < 0.03 * spacing
 
 
-def test_lines_stay_in_the_limb_and_out_of_the_knot(view):
-    lines = trace_fibres(view, *shown_span(view))
+def test_lines_stay_in_the_limb_and_out_of_the_knot(view, panel):
+    lines = trace_fibres(panel, *shown_span(view))
     points = lines[np.isfinite(lines[..., 1])]
-    right = np.interp(points[:, 0], view.edge_x, view.right_edge)
+    right = np.interp(points[:, 0], panel.edge_x, panel.right_edge)
     assert np.all(np.abs(points[:, 1]) <= right + 1e-9)
     assert np.linalg.norm(points - [0.31, -0.004], axis=1).min() > 0.0042
 
 
-def test_span_lies_in_the_strip(view):
+def test_span_lies_in_the_strip(view, panel):
     low, high = shown_span(view)
     assert low >= 0.25
     assert high <= 0.37
-    assert low < view.zones[0].loop[:, 0].min() < view.zones[0].loop[:, 0].max() < high
+    assert low < panel.zones[0].loop[:, 0].min() < panel.zones[0].loop[:, 0].max() < high
 
 
 def test_one_panel_a_mode_with_its_window(view):
     figure = draw_defect(view, units="imperial")
     panels = figure.axes[:3]
-    assert [axes.get_title(loc="left") for axes in panels] == list(view.used)
+    assert [axes.get_title(loc="left") for axes in panels] == [one.mode for one in view.panels]
+    assert panels[2].get_title(loc="right") == "slice 0.16 in from mid-thickness towards the belly"
     numbers = [{t.get_text() for t in axes.texts} & {"0.74", "0.93"} for axes in panels]
     assert numbers == [{"0.74"}, {"0.93"}, set()]
 
 
-def test_a_hole_ends_the_fibres(view):
-    hole = replace(view.zones[0], kind="decay", hole=True)
-    open_zone = replace(view, zones=(replace(hole, hole=False),))
-    with_hole = replace(view, zones=(hole,))
+def test_a_number_stands_clear_of_the_knot(view, panel):
+    axes = draw_defect(view).axes[0]
+    number = next(text for text in axes.texts if text.get_text() == "0.74")
+    assert number.xy[0] >= 1e3 * panel.zones[0].loop[:, 0].max()
+
+
+def test_a_hole_ends_the_fibres(view, panel):
+    hole = replace(panel.zones[0], kind="decay", hole=True)
+    open_zone = replace(panel, zones=(replace(hole, hole=False),))
+    with_hole = replace(panel, zones=(hole,))
     low, high = shown_span(view)
     ended = np.isnan(trace_fibres(with_hole, low, high)[:, -1, 1]).sum()
     assert ended >= np.isnan(trace_fibres(open_zone, low, high)[:, -1, 1]).sum()
