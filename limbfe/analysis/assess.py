@@ -11,8 +11,8 @@ from limbfe.analysis.defects import (
     JudgedZone,
     LocalModel,
     find_zone,
-    judge_defect,
-    judge_defects,
+    judge_one,
+    judge_zones,
 )
 from limbfe.analysis.hot_spots import find_hot_spots
 from limbfe.analysis.model import LimbModel
@@ -59,7 +59,7 @@ def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...
     shared = {item.name: getattr(bow, item.name) for item in fields(bow)}
     shared["assumptions"] = (*bow.assumptions, *model_assumptions(model.setup.stave))
     shared["cautions"] = (*wood_warnings(hot_spots), *bow.cautions)
-    zones = judge_defects(model, inside, strains, *known_loading(solved))
+    zones = judge_zones(model, inside, strains, *known_loading(solved))
     assessment = Assessment(
         **shared,
         limb=_limb_field(model, strains, resultants, skin, inside),
@@ -85,7 +85,7 @@ def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalMod
     zone = find_zone(model, name)
     strains = solved.full_draw.strains.reshape(-1, 6)
     inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
-    judged = judge_defect(model, inside, strains, *known_loading(solved), zone)
+    judged = judge_one(model, inside, strains, *known_loading(solved), zone)
     if judged.local is None:
         raise GeometryError(
             f"{zone_label(zone)}: lies in the stiff grip or outside the limb, where nothing loads "

@@ -75,6 +75,17 @@ def judge_defects(
     strains: Array,
     loading: Array,
     lengths: Array,
+) -> tuple[DefectResult, ...]:
+    """Return the verdicts of `judge_zones` alone."""
+    return tuple(zone.result for zone in judge_zones(model, inside, strains, loading, lengths))
+
+
+def judge_zones(
+    model: LimbModel,
+    inside: WoodStress,
+    strains: Array,
+    loading: Array,
+    lengths: Array,
 ) -> tuple[JudgedZone, ...]:
     """Judge every knot and patch of a drawn bow.
 
@@ -92,7 +103,7 @@ def judge_defects(
     """
     stave = model.setup.stave
     zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
-    return tuple(judge_defect(model, inside, strains, loading, lengths, zone) for zone in zones)
+    return tuple(judge_one(model, inside, strains, loading, lengths, zone) for zone in zones)
 
 
 def find_zone(model: LimbModel, name: str) -> Knot | Decay:
@@ -146,7 +157,7 @@ def local_problem(
     return problem, around
 
 
-def judge_defect(
+def judge_one(
     model: LimbModel,
     inside: WoodStress,
     strains: Array,
@@ -154,7 +165,7 @@ def judge_defect(
     lengths: Array,
     zone: Knot | Decay,
 ) -> JudgedZone:
-    """Judge one knot or patch; see `judge_defects`."""
+    """Judge one knot or patch; see `judge_zones`."""
     x, _ = zone_extent(zone)
     if abs(x) <= model.setup.stave.stiff_length / 2.0:
         return _unloaded(zone, "it lies in the stiff grip, which does not bend; leave it")

@@ -15,36 +15,55 @@ def add(commands: Commands) -> None:
     parser = add_command(commands, "assess", "brace and draw the bow and judge every part of it")
     parser.add_argument("case", nargs="+", type=Path, metavar="CASE", help="case file (TOML)")
     parser.add_argument(
-        "--out", type=Path, metavar="DIR", help="also write results.json, limb.vtu and pictures"
+        "--out",
+        type=Path,
+        metavar="DIR",
+        help="also write report.html, results.json, limb.vtu and pictures",
     )
-    parser.add_argument("--no-pictures", action="store_true", help="with --out: leave them out")
+    parser.add_argument(
+        "--no-pictures", action="store_true", help="with --out: without report and pictures"
+    )
+    parser.add_argument(
+        "--series",
+        action="store_true",
+        help="with --out: also draw.pvd, every step of the draw for other viewers (some 20 MB)",
+    )
     add_tables(parser)
     parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> None:
     """Assess every case: tables or JSON on stdout, files where asked."""
-    from limbfe.api import assess as assess_case
+    from limbfe.analysis.assess import assess_closely
+    from limbfe.analysis.solve import solve_bow
     from limbfe.api import read_case
-    from limbfe.report.files import prepare_folder, write_files
+    from limbfe.case.build import build_setup
+    from limbfe.report.files import Wanted, prepare_folder, write_files
     from limbfe.report.tables import assessment_tables
     from limbfe.units import unit_system
 
+    if options.out is None and (options.series or options.no_pictures):
+        word = "--series" if options.series else "--no-pictures"
+        raise CaseError(f"{word}: says what goes into --out, which is not given; add --out DIR")
     cases = [read_case(path) for path in options.case]
     folders = _folders(options)
     for folder in folders:
         prepare_folder(folder)
     units = unit_system(options.units)
+    wanted = Wanted(pictures=not options.no_pictures, series=options.series)
     for position, case in enumerate(cases):
         with progress(options) as say:
             say(f"{case.title}: sections, brace, draw, defects")
-            assessment = assess_case(case)
+            solved = solve_bow(build_setup(case))
+            assessment, zones = assess_closely(solved)
             written = []
             if folders:
                 written = write_files(
+                    solved,
                     assessment,
+                    zones,
                     folders[position],
-                    pictures=not options.no_pictures,
+                    wanted=wanted,
                     units=units,
                     say=say,
                 )

@@ -6,11 +6,28 @@ import json
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from limbfe.analysis.defects import JudgedZone
 from limbfe.analysis.results import Assessment
+from limbfe.analysis.solve import SolvedBow
+from limbfe.analysis.steps import surface_steps
+from limbfe.analysis.store import write_series
 from limbfe.errors import CaseError
 from limbfe.units import UnitSystem
+
+if TYPE_CHECKING:
+    from limbfe.report.document import Figures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Wanted:
+    """What an assessment leaves besides its numbers: pictures with the report, every draw step."""
+
+    pictures: bool
+    series: bool
 
 
 def prepare_folder(folder: Path) -> None:
@@ -33,26 +50,31 @@ def prepare_folder(folder: Path) -> None:
 
 
 def write_files(
+    solved: SolvedBow,
     assessment: Assessment,
+    zones: tuple[JudgedZone, ...],
     folder: Path,
     *,
-    pictures: bool,
+    wanted: Wanted,
     units: UnitSystem,
     say: Callable[[str], None],
 ) -> list[Path]:
-    """Write results.json, limb.vtu and, if asked, the pictures; return what was written.
+    """Write results.json, limb.vtu and what else is wanted; return what was written.
 
     Everything is made in a folder aside and moved to its names at the end, so that a run that is
     stopped leaves nothing, and two runs into one folder leave the files of one or the other.
 
     Parameters
     ----------
+    solved : SolvedBow
     assessment : Assessment
+    zones : tuple of JudgedZone
+        Both from `limbfe.analysis.assess.assess_closely` of `solved`.
     folder : Path
         From `prepare_folder`.
-    pictures : bool
+    wanted : Wanted
     units : UnitSystem
-        Of the labels in the pictures.
+        Of the labels in the pictures and the report.
     say : callable
         Told what is being written, and which pictures are left out and why.
     """
@@ -62,8 +84,17 @@ def write_files(
         results.write_text(json.dumps(assessment.to_dict(), indent=1), encoding="utf-8")
         assessment.to_vtu(aside / "limb.vtu")
         written = [results, aside / "limb.vtu"]
-        if pictures:
-            written += _write_pictures(assessment, aside, units, say)
+        if wanted.series:
+            say("writing draw.pvd")
+            written.append(write_series(assessment, aside / "draw.pvd", surface_steps(solved)))
+        if wanted.pictures:
+            from limbfe.report.document import write_report
+
+            figures = _draw_figures(assessment, units, say)
+            written += _write_pictures(figures, aside)
+            say("writing report.html")
+            page = aside / "report.html"
+            written.append(write_report(assessment, zones, figures, page, units))
     return [folder / path.name for path in written]
 
 
@@ -76,23 +107,36 @@ def _made_aside(folder: Path) -> Iterator[Path]:
             path.replace(folder / path.name)
 
 
-def _write_pictures(
-    assessment: Assessment, folder: Path, units: UnitSystem, say: Callable[[str], None]
-) -> list[Path]:
-    from limbfe.view.draw import write_curve
-    from limbfe.view.faces import write_faces
-    from limbfe.view.limb import write_bow
+def _draw_figures(assessment: Assessment, units: UnitSystem, say: Callable[[str], None]) -> Figures:
+    from limbfe.report.document import Figures
+    from limbfe.view.draw import draw_curve
+    from limbfe.view.faces import draw_faces
+    from limbfe.view.limb import draw_bow
     from limbfe.view.probe import probe_rendering
-    from limbfe.view.strength import write_strength
+    from limbfe.view.strength import draw_strength
 
-    written = []
-    writers = {"faces.png": write_faces, "strength.png": write_strength, "draw.png": write_curve}
     rendering = probe_rendering()
-    if rendering.available:
-        writers = {"bow.png": write_bow, **writers}
-    else:
+    if not rendering.available:
         say(f"left out bow.png: {rendering.reason}")
-    for name, writer in writers.items():
-        say(f"drawing {name}")
-        written.append(writer(assessment, folder / name, units=units.name))
-    return written
+    say("drawing")
+    return Figures(
+        bow=draw_bow(assessment, units=units.name) if rendering.available else None,
+        faces=draw_faces(assessment, units=units.name),
+        strength=draw_strength(assessment, units=units.name),
+        draw=draw_curve(assessment, units=units.name),
+        missing=rendering.reason,
+    )
+
+
+def _write_pictures(figures: Figures, folder: Path) -> list[Path]:
+    from limbfe.view.theme import save_figure
+
+    named = {
+        "bow.png": figures.bow,
+        "faces.png": figures.faces,
+        "strength.png": figures.strength,
+        "draw.png": figures.draw,
+    }
+    return [
+        save_figure(figure, folder / name) for name, figure in named.items() if figure is not None
+    ]

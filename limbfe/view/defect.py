@@ -23,6 +23,8 @@ FIBRES = 27
 """Fibre lines drawn across the strip."""
 REACH = 3.2
 """Half the length shown, in half lengths of the zone."""
+WORD_HEIGHT = 0.2
+"""Room above and below the limb for the names of its sides (inches)."""
 SIDES = {"flat": ("archer's right", "archer's left"), "side": ("back", "belly")}
 
 
@@ -124,7 +126,7 @@ def draw_defect(view: CloseUp, *, units: labels.Units = "metric") -> Figure:
     unit, sign = labels.length_unit(units)
     floor, top = _shown_width(view, low, high)
     count = len(view.panels)
-    margin = 0.13 * (top - floor)
+    margin = max(0.13 * (top - floor), WORD_HEIGHT * (high - low) / (0.885 * WIDTH))
     inches = 0.885 * WIDTH * (top - floor + 2.0 * margin) / (high - low)
     panel = float(np.clip(inches, 1.2, 3.4))
     height = count * (panel + 0.42) + 1.65
@@ -154,6 +156,7 @@ def draw_defect(view: CloseUp, *, units: labels.Units = "metric") -> Figure:
             axes.yaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
             axes.grid(visible=False)
             name_sides(axes, SIDES[view.plane])
+        panels[-1].xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
         panels[-1].set_xlabel(f"along the limb from the middle of the grip, {sign}")
         bar = figure.colorbar(
             filled, orientation="horizontal", extend="max",
@@ -250,16 +253,23 @@ def trace_fibres(panel: Panel, low: float, high: float, *, steps: int = 400) -> 
 
 def _slope_grid(panel: Panel, low: float, high: float) -> Any:
     """Return the fibres' slope as a function of points, interpolated on a regular grid."""
-    from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
+    from matplotlib.tri import LinearTriInterpolator, Triangulation
     from scipy.interpolate import RegularGridInterpolator as Grid
+    from scipy.ndimage import distance_transform_edt
 
     x = np.linspace(low, high, 221)
     y = np.linspace(panel.left_edge.min(), panel.right_edge.max(), 91)
     grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
     known = np.isfinite(panel.fibre_angle)
-    points, slope = panel.points[known], np.tan(panel.fibre_angle[known])
-    values = LinearNDInterpolator(points, slope)(grid)
-    values = np.where(np.isfinite(values), values, NearestNDInterpolator(points, slope)(grid))
+    mesh = Triangulation(panel.points[:, 0], panel.points[:, 1], panel.triangles)
+    mesh.set_mask(~known[panel.triangles].all(axis=1))
+    slope = np.where(known, np.tan(panel.fibre_angle), 0.0)
+    found = LinearTriInterpolator(mesh, slope)(grid[..., 0], grid[..., 1])
+    # Beyond the edges and in holes: as at the nearest place where there is wood.
+    unknown: Any = found.mask
+    spacing = [float(x[1] - x[0]), float(y[1] - y[0])]
+    _, nearest = distance_transform_edt(unknown, sampling=spacing, return_indices=True)
+    values = found.filled(0.0)[tuple(nearest)]
     for zone in panel.zones:
         if zone.hole or zone.kind == "knot":
             values[_within(zone.loop, grid)] = np.nan
@@ -308,6 +318,8 @@ def _add_zones(axes: Axes, zones: tuple[Zone, ...], unit: float) -> None:
             axes.fill(*loop.T, color=theme.PAPER)
         axes.plot(*loop.T, color=colour, lw=2.2, ls="-" if zone.kind == "knot" else (0, (4, 2)))
         x, y = zone.loop.mean(axis=0) / unit
+        if zone.kind == "decay":
+            x = zone.loop[:, 0].max() / unit
         axes.text(
             x, y, zone.name, color=colour, ha="center", va="center",
             fontsize=10.5, fontweight="bold", clip_on=True,
@@ -316,12 +328,13 @@ def _add_zones(axes: Axes, zones: tuple[Zone, ...], unit: float) -> None:
 
 
 def _add_window(axes: Axes, panel: Panel, window: Window, unit: float) -> None:
-    """Outline a window; its number stands clear of the zone, on the side the window lies on."""
-    loop = panel.zones[0].loop / unit
-    corners = np.concatenate([window.corners, window.corners[:1]]) / unit
-    axes.plot(*corners.T, color=theme.PAPER, lw=3.6)
-    axes.plot(*corners.T, color=theme.INK, lw=1.6)
-    side = -1.0 if corners[:, 0].mean() < loop[:, 0].mean() - 1e-6 * unit else 1.0
+    """Outline a window; its number stands clear of a knot, on the side the window lies on."""
+    zone, corners = panel.zones[0], window.corners / unit
+    outline = np.concatenate([corners, corners[:1]])
+    axes.plot(*outline.T, color=theme.PAPER, lw=3.6)
+    axes.plot(*outline.T, color=theme.INK, lw=1.6)
+    loop = zone.loop / unit if zone.kind == "knot" else corners
+    side = -1.0 if corners[:, 0].mean() < loop[:, 0].mean() - 0.01 else 1.0
     ends = np.concatenate([corners[:, 0], loop[:, 0]])
     axes.annotate(
         f"{window.strength_used:.2f}",

@@ -19,13 +19,14 @@ from limbfe.errors import LimbfeError
 from limbfe.view import labels, theme
 from limbfe.view.limb import place_marks
 from limbfe.view.probe import require_rendering
-from limbfe.view.scene import add_bow, skin_mesh, string_mesh, whole_surface
+from limbfe.view.scene import add_bow, string_mesh
 
 if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment
 
 PACKAGE = "trame_vtk"
-GHOST = "#d8ccb0"
+GHOST = "#b5a582"
+GHOST_RADIUS = 0.0025
 
 _ICON = "https://kitware.github.io/vtk-js/icon/favicon-"
 _STYLE = """
@@ -38,6 +39,13 @@ body { margin: 0; background: %(paper)s; color: %(ink)s; font: 16px/1.35 "DejaVu
 .scale { height: 16px; width: min(560px, 80vw); margin: 0 auto }
 .marks { display: flex; justify-content: space-between; width: min(560px, 80vw); margin: 0 auto }
 @media (max-width: 700px) { body { font-size: 13px } .bow h1 { font-size: 16px } }
+"""
+
+
+COLOURS = {"paper": theme.PAPER, "ink": theme.INK, "faint": theme.FAINT}
+_LET_SCROLL = """
+window.addEventListener("wheel", function (turn) { if (!turn.ctrlKey) turn.stopPropagation() },
+  { capture: true, passive: true })
 """
 
 
@@ -75,8 +83,14 @@ def write_page(
     return Path(path)
 
 
-def make_page(assessment: Assessment, *, result: theme.Result, units: labels.Units) -> str:
-    """Return the page as text; the same faults are raised as by `write_page`."""
+def make_page(
+    assessment: Assessment, *, result: theme.Result, units: labels.Units, framed: bool = False
+) -> str:
+    """Return the page as text; the same faults are raised as by `write_page`.
+
+    A page that is `framed` in another leaves heading and labels to that one, and lets a plain
+    turn of the wheel scroll it.
+    """
     missing = page_available()
     if missing:
         raise LimbfeError(f"page: {missing}")
@@ -84,7 +98,7 @@ def make_page(assessment: Assessment, *, result: theme.Result, units: labels.Uni
     viewer: Any = import_module("trame_vtk.tools.vtksz2html")
     out = io.StringIO()
     viewer.write_html(scene_archive(assessment, result), out)
-    words = _words(assessment, result, units)
+    words = _frame_words(assessment, result) if framed else _words(assessment, result, units)
     title = f"<title>{html.escape(assessment.setup.title)}</title>"
     page = out.getvalue()
     start, end = page.index("<title>"), page.index("</title>") + len("</title>")
@@ -126,11 +140,15 @@ def scene_archive(assessment: Assessment, result: theme.Result) -> bytes:
 
 
 def _fill_plotter(plotter: Any, assessment: Assessment, result: theme.Result) -> None:
+    import pyvista as pv
+
     plotter.set_background(theme.PAPER)
-    surface = whole_surface(assessment)
     *others, drawn = assessment.poses
     for pose in others:
-        plotter.add_mesh(skin_mesh(pose, surface), color=GHOST, ambient=0.6, diffuse=0.4)
+        # Along the axis, so that it lies inside the drawn limb where the two meet; the viewer
+        # draws nothing at all when a body is translucent.
+        axis = pv.lines_from_points(np.array(pose.positions)).tube(radius=GHOST_RADIUS, n_sides=8)
+        plotter.add_mesh(axis, color=GHOST, ambient=0.6, diffuse=0.4)
         if len(pose.string):
             plotter.add_mesh(string_mesh(pose), color=theme.FAINT)
     add_bow(plotter, assessment, drawn, result)
@@ -139,15 +157,23 @@ def _fill_plotter(plotter: Any, assessment: Assessment, result: theme.Result) ->
     camera.position = (1.55, -3.75, 0.65)
 
 
+def _frame_words(assessment: Assessment, result: theme.Result) -> str:
+    style = _STYLE % COLOURS
+    return (
+        f"<style>{style}</style><script>{_LET_SCROLL}</script>"
+        f'<div class="bow foot">{_scale(assessment, result)}</div>'
+    )
+
+
 def _words(assessment: Assessment, result: theme.Result, units: labels.Units) -> str:
     weight = labels.force_text(float(assessment.curve.force[-1]), units)
     length = labels.length_text(float(assessment.curve.draw_length[-1]), units)
     items = "".join(f"<li>{html.escape(m.text)}</li>" for m in place_marks(assessment, units))
-    colours = {"paper": theme.PAPER, "ink": theme.INK, "faint": theme.FAINT}
     return (
-        f"<style>{_STYLE % colours}</style>"
+        f"<style>{_STYLE % COLOURS}</style>"
         f'<div class="bow top"><h1>{html.escape(assessment.setup.title)}</h1>'
-        f"<p>{weight} at {length}; drag to turn, scroll to come closer</p>"
+        f"<p>{weight} at {length}; drag to turn, scroll to come closer; thin lines: unstrung and "
+        "braced</p>"
         f"<p>strength used at full draw</p><ol>{items}</ol></div>"
         f'<div class="bow foot">{_scale(assessment, result)}</div>'
     )
@@ -169,4 +195,5 @@ def _scale(assessment: Assessment, result: theme.Result) -> str:
     return (
         f'<div class="scale" style="background:linear-gradient(to right,{stops})"></div>'
         f'<div class="marks">{numbers}</div>{html.escape(theme.SCALES[result].label)}'
+        f"{'; black: beyond' if result == 'strength_used' else ''}"
     )

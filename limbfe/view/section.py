@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment
 
 WIDTH = 11.0
+WORD_SHAPE = 4.0
+"""Width over height of a name on the picture."""
 RING_SPACING = 0.0025
 """Distance of the ring lines drawn (m): a picture of their direction, not of the real rings."""
 
@@ -130,10 +132,11 @@ def _mark_region(
 def _name_region(
     axes: Axes, region: NDArray[np.bool_], at: tuple[Array, Array], name: str, colour: str
 ) -> None:
-    """Write a name where the zone has most room around it."""
+    """Write a name where the zone has most room for words, which are wider than high."""
     from scipy.ndimage import distance_transform_edt
 
-    room = distance_transform_edt(np.pad(region, 1))[1:-1, 1:-1]
+    step = (at[1][1] - at[1][0], (at[0][1] - at[0][0]) / WORD_SHAPE)
+    room = distance_transform_edt(np.pad(region, 1), sampling=step)[1:-1, 1:-1]
     row, column = np.unravel_index(np.argmax(room), room.shape)
     axes.text(
         at[0][column], at[1][row], name, ha="center", va="center", color=colour, fontsize=10.5,

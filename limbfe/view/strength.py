@@ -94,15 +94,17 @@ def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
     )  # fmt: skip
     for defect in assessment.defects:
         _plot_defect(axes, defect, unit)
-    beside = 0.5 * assessment.setup.stave.stiff_length / unit + 0.14 * float(np.ptp(x))
-    for side, mask in ((-1.0, limb.x < 0), (1.0, limb.x > 0)):
+    room = 0.07 * float(np.ptp(x))
+    nearest = 0.5 * assessment.setup.stave.stiff_length / unit + room
+    farthest = float(min(-x[0], x[-1])) - room
+    for mask in (limb.x < 0, limb.x > 0):
         worst = np.flatnonzero(mask)[np.argmax(limb.strength_used[mask])]
         at = (float(x[worst]), float(limb.strength_used[worst]))
         axes.plot(*at, "o", ms=5.5, mfc=theme.PAPER, mec=theme.BACK, mew=1.6, zorder=6)
         axes.annotate(
             f"{at[1]:.2f} in clear wood",
             xy=at,
-            xytext=(side * beside, 0.22 * at[1]),
+            xytext=(np.copysign(np.clip(abs(at[0]), nearest, farthest), at[0]), 0.14 * top),
             ha="center",
             color=theme.BACK,
             fontsize=10.5,
@@ -123,12 +125,14 @@ def _plot_defect(axes: Axes, defect: DefectResult, unit: float) -> None:
         x, defect.strength_used, yerr=[[below], [above]], fmt=shape, ms=8, mfc=theme.PAPER,
         mec=colour, mew=2.0, ecolor=colour, elinewidth=1.8, capsize=5, capthick=1.8, zorder=5,
     )  # fmt: skip
+    # Below its bar: above it lie the limit and the curve of the clear wood.
     axes.annotate(
         f"{word} {defect.name}\n{defect.verdict}",
-        xy=(x, defect.strength_used),
-        xytext=(9, 0),
+        xy=(x, defect.strength_used_low),
+        xytext=(0, -9),
         textcoords="offset points",
-        va="center",
+        ha="center",
+        va="top",
         color=colour,
         fontsize=10.5,
         fontweight="bold",
@@ -145,7 +149,7 @@ def _plot_strain(axes: Axes, assessment: Assessment, units: labels.Units) -> Non
     axes.plot(x, 100 * limb.belly_strain, color=theme.BELLY, ls=(0, (6, 2)))
     axes.axhline(0.0, color=theme.FAINT, lw=0.8)
     reach_up = 125 * max(limits.back, float(limb.back_strain.max()))
-    reach_down = 125 * max(limits.belly_set, float(-limb.belly_strain.min()))
+    reach_down = 145 * max(limits.belly_set, float(-limb.belly_strain.min()))
     axes.set(ylim=(-reach_down, reach_up), ylabel="strain, %")
     lines = (
         (100 * limits.back, theme.BACK, "back: clear wood breaks"),

@@ -5,6 +5,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import meshio
 import pytest
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -33,6 +34,20 @@ def test_assess_writes_its_files_and_leaves_no_parts(tmp_path):
     assert sorted(path.name for path in out.iterdir()) == ["limb.vtu", "results.json"]
     assert json.loads((out / "results.json").read_text())["case"] in done.stdout
     assert "lbf" in done.stdout
+
+
+@pytest.mark.slow
+def test_assess_writes_report_pictures_and_every_step(tmp_path):
+    done = limbfe("assess", ASH, "--out", str(tmp_path), "--series")
+    assert done.returncode == 0, done.stderr
+    names = {path.name for path in tmp_path.iterdir()}
+    assert {"report.html", "faces.png", "strength.png", "draw.png", "draw.pvd"} <= names
+    steps = sorted(tmp_path.glob("draw_*.vtu"))
+    assert len(steps) == 31, "brace and the case's 30 steps"
+    for path in steps:
+        data = meshio.read(path).point_data
+        assert {"station_m", "displacement_m", "axial_stress_Pa", "strength_used"} <= data.keys()
+    assert "Ash flatbow" in (tmp_path / "report.html").read_text()
 
 
 def test_an_unwritable_folder_is_refused_before_anything_is_computed(tmp_path):
@@ -111,6 +126,7 @@ def test_a_string_too_long_to_brace_is_refused(tmp_path, length, said):
         (["defect", ASH, "A"], "no knot or patch of that name"),
         (["draw", "nowhere.toml"], "nowhere.toml"),
         (["show", ASH, "--first-strain", "much"], "give a strain"),
+        (["assess", ASH, "--series"], "add --out DIR"),
     ],
 )
 def test_bad_words_are_refused_in_one_line(words, said):

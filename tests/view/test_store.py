@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import meshio
@@ -48,12 +49,18 @@ def test_fields_of_full_draw_say_so_on_another_pose(assessment, tmp_path):
 
 
 def test_series_lists_every_state(assessment, tmp_path):
-    steps = [(pose, assessment.surface) for pose in assessment.poses[1:]]
+    first = replace(assessment.surface, axial_stress=0.4 * assessment.surface.axial_stress)
+    steps = [(assessment.poses[1], first), (assessment.poses[2], assessment.surface)]
     path = write_series(assessment, tmp_path / "draw.pvd", steps)
     sets = ElementTree.parse(path).getroot().findall("Collection/DataSet")
     assert [float(s.get("timestep", "")) for s in sets] == [p.draw_length for p, _ in steps]
-    last = meshio.read(tmp_path / str(sets[-1].get("file")))
-    assert "axial_stress_Pa" in last.point_data
+    for (pose, surface), entry in zip(steps, sets, strict=True):
+        state = meshio.read(tmp_path / str(entry.get("file")))
+        skin = sweep_skin(pose, surface.x, surface.ring)
+        np.testing.assert_allclose(state.points, skin.points, atol=1e-15)
+        np.testing.assert_allclose(
+            state.point_data["axial_stress_Pa"], spread(surface.axial_stress)
+        )
 
 
 def test_a_folder_that_is_not_there(assessment, tmp_path):

@@ -1,0 +1,99 @@
+"""The answer of an assessment in one sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from limbfe.analysis.results import Assessment, DefectResult, HotSpot, Verdict
+from limbfe.failure.verdict import SOUND_TYPICAL
+from limbfe.units import UnitSystem
+
+RANKS: dict[Verdict, int] = {"sound": 0, "watch": 1, "expect a split": 2, "expect rupture": 3}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Answer:
+    """What to expect of the whole bow: a verdict like those on knots, and why, in a sentence."""
+
+    verdict: Verdict
+    sentence: str
+    strength_used: float
+
+
+def answer(assessment: Assessment, units: UnitSystem) -> Answer:
+    """Return the worst that is expected of any part of the bow at full draw."""
+    found = [*_of_defects(assessment, units), *_of_clear_wood(assessment, units)]
+    if found:
+        # Of equally bad parts the one nearest to failing; a knot before clear wood.
+        return max(found, key=lambda one: (RANKS[one.verdict], one.strength_used))
+    worst = max(spot.strength_used for spot in assessment.hot_spots)
+    sentence = f"Bears the draw: clear wood uses at most {worst:.0%} of its strength"
+    sentence += ", and every knot and patch is sound." if assessment.defects else "."
+    return Answer(verdict="sound", sentence=sentence, strength_used=worst)
+
+
+def _of_defects(assessment: Assessment, units: UnitSystem) -> Iterator[Answer]:
+    full = units.length(float(assessment.curve.draw_length[-1]))
+    for defect in assessment.defects:
+        name = f"{zone_name(defect)}, {units.length(defect.at)} up the {defect.limb} limb,"
+        if defect.verdict == "expect rupture":
+            end = _before(defect.draw_length_at_rupture, full, units)
+            sentence = f"{name} is expected to break {end}."
+        elif defect.verdict == "expect a split":
+            end = _before(defect.draw_length_at_split, full, units)
+            sentence = f"{name} is expected to split {end}."
+        elif defect.verdict == "watch":
+            sentence = (
+                f"Bears the draw with little to spare: {name[0].lower()}{name[1:]} uses "
+                f"{used_words(defect)} of its strength."
+            )
+        else:
+            continue
+        yield Answer(verdict=defect.verdict, sentence=sentence, strength_used=defect.strength_used)
+
+
+def _of_clear_wood(assessment: Assessment, units: UnitSystem) -> Iterator[Answer]:
+    for spot in assessment.hot_spots:
+        if spot.strength_used < SOUND_TYPICAL:
+            continue
+        verdict, sentence = _clear_words(spot, units)
+        yield Answer(verdict=verdict, sentence=sentence, strength_used=spot.strength_used)
+
+
+def _clear_words(spot: HotSpot, units: UnitSystem) -> tuple[Verdict, str]:
+    where = f"the {spot.face}, {units.length(spot.at)} up the {spot.limb} limb,"
+    used = f"{spot.strength_used:.0%}"
+    if spot.strength_used < 1.0:
+        return "watch", (
+            f"Bears the draw with little to spare: clear wood of {where} uses {used} of its "
+            f"{spot.mode} strength."
+        )
+    if spot.mode == "compression":
+        return "watch", (
+            f"Bears the draw but takes a set: {where} is pressed past its crushing strain "
+            f"({used} of it)."
+        )
+    if spot.mode == "tension":
+        return "expect rupture", f"Clear wood of {where} is expected to break before full draw."
+    return "expect a split", f"Clear wood of {where} is expected to split before full draw."
+
+
+def zone_name(defect: DefectResult) -> str:
+    """Return what a knot or patch is called at the head of a sentence."""
+    return f"{'Knot' if defect.kind == 'knot' else 'Patch of rot'} {defect.name}"
+
+
+def used_words(defect: DefectResult) -> str:
+    """Return strength used with its band, where the band is wider than the rounding."""
+    low, used, high = (
+        f"{value:.0%}"
+        for value in (defect.strength_used_low, defect.strength_used, defect.strength_used_high)
+    )
+    return used if low == high else f"{used} ({low} to {high})"
+
+
+def _before(length: float | None, full: str, units: UnitSystem) -> str:
+    if length is None:
+        return "before full draw"
+    return f"at a draw of {units.length(length)}, short of the {full} asked for"

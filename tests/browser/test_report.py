@@ -1,0 +1,190 @@
+"""The report in a real browser: Debian's Chromium, driven by Playwright, the network cut.
+
+Run with ``python -m pytest -m browser``; skipped where either is missing.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+import re
+import shutil
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from limbfe.analysis.defects import JudgedZone
+from limbfe.units import METRIC
+
+pytestmark = pytest.mark.browser
+NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+# Software WebGL, so that a machine without a graphics card draws as well.
+FLAGS = ("--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
+PATIENCE = 60.0
+PHONE = {"width": 390, "height": 844}
+
+
+@pytest.fixture(scope="module")
+def browser():
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    program = next(filter(None, map(shutil.which, NAMES)), None)
+    if program is None:
+        pytest.skip("no Chromium here; on Debian `apt-get install chromium` brings it")
+    with sync_api.sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=program, args=list(FLAGS))
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="module")
+def report(tmp_path_factory):
+    """A report of the invented bow of tests/view, in 3D."""
+    from limbfe.report.document import Figures, write_report
+    from limbfe.view.draw import draw_curve
+    from limbfe.view.faces import draw_faces
+    from limbfe.view.limb import draw_bow
+    from limbfe.view.page import page_available
+    from limbfe.view.probe import probe_rendering
+    from limbfe.view.strength import draw_strength
+
+    missing = page_available() or probe_rendering().reason
+    if missing:
+        pytest.skip(missing)
+    name = "limbfe_tests_view_synthetic"
+    path = Path(__file__).parents[1] / "view" / "synthetic.py"
+    spec = importlib.util.spec_from_file_location(name, path)
+    sys.modules[name] = synthetic = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(synthetic)
+    assessment = synthetic.make_assessment()
+    figures = Figures(
+        bow=draw_bow(assessment),
+        faces=draw_faces(assessment),
+        strength=draw_strength(assessment),
+        draw=draw_curve(assessment),
+        missing="",
+    )
+    zones = tuple(JudgedZone(result=one, local=None) for one in assessment.defects)
+    return write_report(
+        assessment, zones, figures, tmp_path_factory.mktemp("report") / "report.html", METRIC
+    )
+
+
+@pytest.fixture
+def opened(browser, report):
+    """Open the report without a network; what the browser complains of or asks for is kept."""
+    contexts, complaints = [], []
+
+    def keep(request):
+        if not request.url.startswith(("data:", "about:", report.as_uri())):
+            complaints.append(f"asked for {request.url[:100]}")
+
+    def open_page(**options):
+        context = browser.new_context(offline=True, **options)
+        contexts.append(context)
+        page = context.new_page()
+        page.route(re.compile("^https?:"), lambda route: route.abort())
+        page.on("request", keep)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on(
+            "console",
+            lambda said: (
+                complaints.append(said.text) if said.type in ("error", "warning") else None
+            ),
+        )
+        page.goto(report.as_uri())
+        return page, complaints
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+def picture(page):
+    """Return the 3D scene as the browser shows it, shape (h, w, 3)."""
+    from PIL import Image
+
+    return np.asarray(Image.open(io.BytesIO(page.locator("#scene").screenshot())).convert("RGB"))
+
+
+def drawn_share(image):
+    """Return the share of dark pixels in the middle, where the bow stands clear of the scale."""
+    height, width = image.shape[:2]
+    middle = image[height // 10 : 3 * height // 4, width // 5 : 4 * width // 5].astype(int)
+    return float(np.mean(middle.max(axis=-1) < 150))
+
+
+def wait_for_scene(page):
+    page.locator("#scene iframe").scroll_into_view_if_needed()
+    end = time.monotonic() + PATIENCE
+    while time.monotonic() < end:
+        image = picture(page)
+        if drawn_share(image) > 0.002:
+            return image
+        page.wait_for_timeout(250)
+    pytest.fail("the 3D scene stayed blank")
+
+
+def test_opens_from_disk_and_the_bow_turns(opened):
+    page, complaints = opened(viewport={"width": 1280, "height": 900})
+    before = wait_for_scene(page)
+    box = page.locator("#scene").bounding_box()
+    x, y = box["x"] + 0.5 * box["width"], box["y"] + 0.4 * box["height"]
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 60, y + 10, steps=4)
+    page.mouse.move(x + 160, y + 20, steps=4)
+    page.mouse.up()
+    page.wait_for_timeout(1000)
+    after = picture(page)
+    moved = np.abs(before.astype(int) - after).max(axis=-1) > 60
+    assert moved.mean() > 0.002
+    assert drawn_share(after) > 0.002
+    assert complaints == []
+
+
+def test_the_wheel_scrolls_the_page(opened):
+    page, _ = opened(viewport={"width": 1280, "height": 900})
+    wait_for_scene(page)
+    box = page.locator("#scene").bounding_box()
+    page.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"])
+    start = page.evaluate("window.scrollY")
+    page.mouse.wheel(0, 300)
+    page.wait_for_timeout(800)
+    assert page.evaluate("window.scrollY") > start + 100
+
+
+def test_every_picture_loads_and_has_words(opened):
+    page, _ = opened()
+    pictures = page.evaluate("[...document.images].map(i => [i.alt.length, i.naturalWidth])")
+    assert len(pictures) >= 7
+    assert all(words > 60 and width > 300 for words, width in pictures)
+    assert page.locator("#scene iframe").get_attribute("title")
+
+
+def test_prints_on_a4_with_the_still_picture(opened):
+    page, _ = opened()
+    wait_for_scene(page)
+    page.emulate_media(media="print")
+    assert not page.locator("#scene").is_visible()
+    assert page.locator("img.tall").is_visible()
+    pdf = page.pdf(prefer_css_page_size=True, print_background=True)
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", pdf)
+    assert 5 <= len(boxes) <= 20
+    # A4 in points: 210 mm by 297 mm.
+    for width, height in boxes:
+        assert float(width) == pytest.approx(595.3, abs=1.0)
+        assert float(height) == pytest.approx(841.9, abs=1.0)
+    assert len(pdf) > 100_000
+
+
+def test_a_phone_scrolls_one_way_and_fetches_the_bow_when_asked(opened):
+    page, complaints = opened(viewport=PHONE, has_touch=True, is_mobile=True)
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    assert page.locator("#scene iframe").count() == 0
+    page.locator("#turn").tap()
+    wait_for_scene(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    assert complaints == []
