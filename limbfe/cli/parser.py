@@ -4,9 +4,22 @@ from __future__ import annotations
 
 import argparse
 
-from limbfe.cli import assess, compare, defect, draw, pull, section, shave, show, size, sweep, woods
+from limbfe.cli import (
+    assess,
+    compare,
+    defect,
+    draw,
+    pull,
+    rules,
+    section,
+    shave,
+    show,
+    size,
+    sweep,
+    woods,
+)
 
-COMMANDS = (assess, draw, shave, defect, sweep, size, compare, pull, show, section, woods)
+COMMANDS = (assess, draw, shave, defect, sweep, size, compare, rules, pull, show, section, woods)
 """In the order of the help; each declares itself with `add` and is run by `run`."""
 
 EPILOG = """\

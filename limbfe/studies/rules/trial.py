@@ -1,0 +1,77 @@
+"""What the trials of the rules share: figures of a drawn bow, changes along its limbs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.solve import SolvedBow, solve_bow, solve_elastic
+from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin
+from limbfe.frames import Array
+from limbfe.stave.profile import monotone_cubic
+from limbfe.stave.stave import COLUMNS, Stave
+from limbfe.studies.family import limb_share
+
+
+def drawn(setup: BowSetup, stave: Stave) -> SolvedBow:
+    """Brace and draw the same bow with another stave."""
+    return solve_bow(replace(setup, stave=stave), beyond=False)
+
+
+def weight(solved: SolvedBow) -> float:
+    """Return the draw weight, N."""
+    return float(solved.full_draw.draw_force)
+
+
+def elastic_weight(setup: BowSetup, stave: Stave) -> float:
+    """Return the draw weight (N) of the same bow with another stave that does not yield."""
+    return weight(solve_elastic(replace(setup, stave=stave, draw_steps=1)))
+
+
+def wood_stress(solved: SolvedBow) -> tuple[WoodStress, WoodStress]:
+    """Return the stress at full draw inside the sections and on their skin."""
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
+    return inside, stress_on_skin(solved.model, strains, inside)
+
+
+def bending(solved: SolvedBow) -> Any:
+    """Return which stations lie on the limbs' bending length, ends left out, shape (S,)."""
+    share = limb_share(solved.model.setup.stave, solved.model.x)
+    return (share >= 0.0) & (share <= 0.97)
+
+
+def breaking(solved: SolvedBow) -> float:
+    """Return the worst strength used in any way but crushing on the bending limbs."""
+    here = bending(solved)
+    return max(
+        float(getattr(stress.used, mode)[here].max())
+        for stress in wood_stress(solved)
+        for mode in ("tension", "shear", "across")
+    )
+
+
+def refined(stave: Stave, step: float = 0.015) -> Stave:
+    """Return the same stave with stations at most `step` (m) apart, for changes in a short span."""
+    count = int(np.ceil((stave.x[-1] - stave.x[0]) / step)) + 1
+    x = np.union1d(stave.x, np.linspace(stave.x[0], stave.x[-1], count))
+    x = x[np.concatenate([[True], np.diff(x) > 1e-6])]
+    return resampled(stave, x)
+
+
+def resampled(stave: Stave, x: Array) -> Stave:
+    """Return the stave with its columns read at other stations, which may leave out its ends."""
+    columns: dict[str, Any] = {
+        name: monotone_cubic(stave.x, getattr(stave, name))(x) for name in COLUMNS
+    }
+    return replace(stave, x=x, **columns)
+
+
+def rise(x: Array, start: float, end: float) -> Array:
+    """Return 0 before `start`, 1 after `end` and a smooth step between; they may be equal."""
+    s = np.clip((x - start) / max(end - start, 1e-12), 0.0, 1.0)
+    step: Array = s * s * (3.0 - 2.0 * s)
+    return step
