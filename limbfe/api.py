@@ -40,7 +40,7 @@ def read_case(path: str | PathLike[str]) -> Case:
 
 
 def draw(case: Case | BowSetup) -> DrawnBow:
-    """Brace the bow and draw it to the case's draw length.
+    """Brace the bow and draw it to the case's draw length, let it down and draw it again.
 
     Parameters
     ----------
@@ -57,9 +57,10 @@ def draw(case: Case | BowSetup) -> DrawnBow:
     ConvergenceError
         Carrying the draw length reached, when no equilibrium exists beyond it.
     """
-    from limbfe.analysis.solve import drawn_bow, solve_bow
+    from limbfe.analysis.cycles import drawn_twice
+    from limbfe.analysis.solve import solve_bow
 
-    return drawn_bow(solve_bow(_setup(case)))
+    return drawn_twice(solve_bow(_setup(case)))
 
 
 def assess(case: Case | BowSetup) -> Assessment:

@@ -7,6 +7,7 @@ from dataclasses import fields
 import numpy as np
 
 from limbfe.analysis.cautions import model_assumptions, wood_warnings
+from limbfe.analysis.cycles import drawn_twice
 from limbfe.analysis.defects import (
     JudgedZone,
     LocalModel,
@@ -18,7 +19,7 @@ from limbfe.analysis.hot_spots import find_hot_spots
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import Assessment, DefectResult, LimbField
 from limbfe.analysis.settings import BowSetup
-from limbfe.analysis.solve import SolvedBow, drawn_bow, known_loading, set_depth, solve_bow
+from limbfe.analysis.solve import SolvedBow, known_loading, set_depth, solve_bow
 from limbfe.analysis.stress import (
     WoodStress,
     clear_stations,
@@ -29,6 +30,7 @@ from limbfe.analysis.stress import (
 from limbfe.analysis.traces import zone_label
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
+from limbfe.stave.outline import belly_z
 
 
 def assess_bow(setup: BowSetup) -> Assessment:
@@ -51,10 +53,9 @@ def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...
     """Judge a bow that has been solved, and keep the local models of its knots and patches."""
     model = solved.model
     strains = solved.full_draw.strains.reshape(-1, 6)
-    resultants = solved.full_draw.resultants.reshape(-1, 6)
     inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
     skin = stress_on_skin(model, strains, inside)
-    bow = drawn_bow(solved)
+    bow = drawn_twice(solved)
     hot_spots = find_hot_spots(model, skin, inside)
     shared = {item.name: getattr(bow, item.name) for item in fields(bow)}
     shared["assumptions"] = (*bow.assumptions, *model_assumptions(model.setup.stave))
@@ -62,7 +63,7 @@ def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...
     zones = judge_zones(model, inside, strains, *known_loading(solved))
     assessment = Assessment(
         **shared,
-        limb=_limb_field(model, strains, resultants, skin, inside),
+        limb=_limb_field(solved, skin, inside),
         surface=surface_field(model, skin),
         set_depth=set_depth(solved),
         hot_spots=hot_spots,
@@ -97,15 +98,15 @@ def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalMod
 def limb_field(solved: SolvedBow) -> LimbField:
     """Return strains and strength used along the limb at full draw, its defects left unjudged."""
     strains = solved.full_draw.strains.reshape(-1, 6)
-    resultants = solved.full_draw.resultants.reshape(-1, 6)
     inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
     skin = stress_on_skin(solved.model, strains, inside)
-    return _limb_field(solved.model, strains, resultants, skin, inside)
+    return _limb_field(solved, skin, inside)
 
 
-def _limb_field(
-    model: LimbModel, strains: Array, resultants: Array, skin: WoodStress, inside: WoodStress
-) -> LimbField:
+def _limb_field(solved: SolvedBow, skin: WoodStress, inside: WoodStress) -> LimbField:
+    model = solved.model
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    resultants = solved.full_draw.resultants.reshape(-1, 6)
     axial = skin.strain[..., 0]
     worst = np.maximum(skin.used.worst.max(axis=1), inside.used.worst.max(axis=1))
     clear = clear_stations(model)
@@ -119,4 +120,24 @@ def _limb_field(
         back_strain=read_only(np.interp(model.x, model.x[clear], axial.max(axis=1)[clear])),
         belly_strain=read_only(np.interp(model.x, model.x[clear], axial.min(axis=1)[clear])),
         strength_used=read_only(worst),
+        residual_curvature=read_only(solved.residual[:, 4]),
+        yielded_depth=read_only(yielded_depth(model, solved.plastic[-1])),
     )
+
+
+def yielded_depth(model: LimbModel, plastic: Array) -> Array:
+    """Return how deep crushed wood reaches from the belly at every station, shape (S,), m.
+
+    Known to the spacing of the integration points, about a thirtieth of the thickness; carried
+    over from the clear wood on both sides across a knot, whose wood does not yield.
+
+    Parameters
+    ----------
+    model : LimbModel
+    plastic : ndarray, shape (S, m, q)
+    """
+    y, z = model.points[..., 0], model.points[..., 1]
+    above = np.where(plastic > 0.0, z - belly_z(model.shapes, y), 0.0)
+    clear = clear_stations(model)
+    depth: Array = np.interp(model.x, model.x[clear], above.max(axis=(1, 2))[clear])
+    return depth

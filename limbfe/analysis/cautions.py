@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from limbfe.analysis.results import HotSpot
+    from limbfe.analysis.results import AfterDraw, HotSpot
     from limbfe.stave.stave import Stave
 
 STANDING_CAUTIONS = (
@@ -17,6 +17,22 @@ STANDING_CAUTIONS = (
     "Never let go of a drawn string without an arrow on it.",
     "The dust of some woods, yew and black locust among them, is toxic: wear a mask.",
 )
+
+
+LARGE_SET = 0.05
+"""String follow (m) from which a belly counts as overworked: two inches, common practice."""
+
+
+def set_warning(after: AfterDraw) -> tuple[str, ...]:
+    """Return what a large set means, if the bow keeps one."""
+    mean = float(after.set_at_tips.mean())
+    if mean < LARGE_SET:
+        return ()
+    return (
+        f"the limbs keep a set of {1e3 * mean:.0f} mm; common practice takes more than "
+        f"{1e3 * LARGE_SET:.0f} mm for a belly worked too hard: draw less, or make the limbs wider "
+        "and thinner, or longer",
+    )
 
 
 def wood_warnings(hot_spots: tuple[HotSpot, ...]) -> tuple[str, ...]:

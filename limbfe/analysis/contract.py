@@ -47,6 +47,7 @@ def draw_to_dict(bow: DrawnBow) -> dict[str, Any]:
             "draw_weight_lbf": weight / pound_force,
             "draw_energy_J": float(curve.energy[-1]),
         },
+        "after_first_draw": _after(bow),
         "tips": {"upper": _tip(bow.upper_tip), "lower": _tip(bow.lower_tip)},
         "tiller": {"braced": _tiller(bow.tiller_braced), "drawn": _tiller(bow.tiller_drawn)},
         "cautions": list(bow.cautions),
@@ -66,6 +67,8 @@ def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
             "back_strain": _list(limb.back_strain),
             "belly_strain": _list(limb.belly_strain),
             "strength_used": _list(limb.strength_used),
+            "residual_curvature_1_per_m": _list(limb.residual_curvature),
+            "yielded_depth_mm": _list(limb.yielded_depth, 1e3),
         },
         "set_mm": assessment.set_depth * 1e3,
         "hot_spots": [_hot_spot(spot) for spot in assessment.hot_spots],
@@ -76,6 +79,25 @@ def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
 def _tip(tip: Tip) -> dict[str, float]:
     x, y, z = _list(tip.position, 1e3)
     return {"x_mm": x, "y_mm": y, "z_mm": z, "twist_deg": math.degrees(tip.twist)}
+
+
+def _after(bow: DrawnBow) -> dict[str, Any] | None:
+    """Return the bow let down and drawn again on the same string."""
+    after = bow.after
+    if after is None:
+        return None
+    lower, upper = _list(after.set_at_tips, 1e3)
+    return {
+        "set_mm": {"upper": upper, "lower": lower},
+        "brace_height_mm": after.brace_height * 1e3,
+        "string_tension_N": after.brace_tension,
+        "energy_lost_J": after.energy_lost,
+        "energy_lost_again_J": after.energy_lost_again,
+        "draw_length_mm": _list(after.curve.draw_length, 1e3),
+        "draw_force_N": _list(after.curve.force),
+        "draw_weight_N": float(after.curve.force[-1]),
+        "draw_energy_J": float(after.curve.energy[-1]),
+    }
 
 
 def _tiller(tiller: Tiller | None) -> dict[str, Any] | None:

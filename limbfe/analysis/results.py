@@ -74,6 +74,8 @@ class LimbField:
     strains : ndarray, shape (S, 6), section axes
     back_strain, belly_strain : axial strain, the largest on the back, the lowest on the belly
     strength_used : the worst stress over strength anywhere in the section
+    residual_curvature : 1/m, kept when the bow is unstrung after the draw
+    yielded_depth : m, how deep the crushed wood reaches from the belly
 
     Across a knot, which has a verdict of its own, strains and strength used are carried over
     from the clear wood on both sides.
@@ -87,6 +89,8 @@ class LimbField:
     back_strain: Array
     belly_strain: Array
     strength_used: Array
+    residual_curvature: Array
+    yielded_depth: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -185,6 +189,36 @@ class Tiller:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AfterDraw:
+    """The bow let down after its first draw, strung again on the same string and drawn again.
+
+    Attributes
+    ----------
+    set_at_tips : ndarray, shape (2,), m
+        How far the lower and the upper tip stay behind (string follow), towards the archer.
+    energy_lost, energy_lost_again : float, J
+        Crushed in the first draw and in the second.
+    residual : ndarray, shape (S, 6)
+        Strains the sections keep when nothing loads them.
+    unstrung : Pose
+        After the first draw.
+    brace_height : float, m
+    brace_tension : float, N
+    curve : DrawCurve
+        Of the second draw.
+    """
+
+    set_at_tips: Array
+    energy_lost: float
+    energy_lost_again: float
+    residual: Array
+    unstrung: Pose
+    brace_height: float
+    brace_tension: float
+    curve: DrawCurve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DrawnBow:
     """One bow unstrung, braced and drawn.
 
@@ -201,6 +235,8 @@ class DrawnBow:
     lower_tip, upper_tip : Tip
     cautions, assumptions : tuple of str
     tiller_braced, tiller_drawn : Tiller or None
+    after : AfterDraw or None
+        None where the bow was not let down, or cannot be strung again.
     """
 
     setup: BowSetup
@@ -216,6 +252,7 @@ class DrawnBow:
     assumptions: tuple[str, ...]
     tiller_braced: Tiller | None = None
     tiller_drawn: Tiller | None = None
+    after: AfterDraw | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the results contract: plain numbers and text, with the unit in every key."""

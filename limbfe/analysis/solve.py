@@ -144,7 +144,7 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
         string_length=float(braced.string_lengths.sum()),
         brace_tension=float(braced.string_tension.mean()),
         brace_energy=braced.strain_energy + braced.string_energy,
-        curve=_curve(solved),
+        curve=curve_of(braced, solved.states),
         lower_tip=_tip(solved, full, 0),
         upper_tip=_tip(solved, full, -1),
         cautions=(*_warnings(solved), *STANDING_CAUTIONS),
@@ -189,10 +189,10 @@ def known_loading(solved: SolvedBow) -> tuple[Array, Array]:
     return strains, np.array([state.draw_length for state in states])
 
 
-def _curve(solved: SolvedBow) -> DrawCurve:
-    """Return the draw curve; its energy is the work of the pull, part of which yielding keeps."""
-    states = (solved.braced, *solved.states)
-    force = np.array([0.0, *(state.draw_force for state in solved.states)])
+def curve_of(braced: BowState, drawn: tuple[BowState, ...]) -> DrawCurve:
+    """Return a draw curve; its energy is the work of the pull, part of which yielding keeps."""
+    states = (braced, *drawn)
+    force = np.array([0.0, *(state.draw_force for state in drawn)])
     travel = np.array([state.travel for state in states])
     work = CubicSpline(travel, force).antiderivative()
     return DrawCurve(
@@ -252,7 +252,18 @@ def _twist(rest: Array, drawn: Array) -> float:
 
 def set_depth(solved: SolvedBow) -> float:
     """Return how far the tips stay behind after the draw (string follow), m, mean of both limbs."""
+    return float(set_at_tips(solved, solved.residual).mean())
+
+
+def set_at_tips(solved: SolvedBow, residual: Array) -> Array:
+    """Return how far the lower and the upper tip stay behind, shape (2,), m, towards the archer.
+
+    Parameters
+    ----------
+    solved : SolvedBow
+    residual : ndarray, shape (S, 6)
+        Strains the unstrung sections keep.
+    """
     chain = solved.model.bow.chain
-    kept = solved.residual.reshape(*chain.stiffness.shape[:2], 6)
-    after = unstrung_shape(solved.model.bow, kept)[0]
-    return float((after - chain.positions)[[0, -1], 0].mean())
+    after = unstrung_shape(solved.model.bow, residual.reshape(-1, 2, 6))[0]
+    return read_only((after - chain.positions)[[0, -1], 0])

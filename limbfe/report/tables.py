@@ -40,6 +40,7 @@ def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableTy
         Text(verdict_sentence(assessment, units)),
         Text(""),
         draw_table(assessment, units),
+        *_after(assessment, units),
         hot_spot_table(assessment.hot_spots, units),
     ]
     if assessment.defects:
@@ -75,6 +76,7 @@ def draw_tables(bow: DrawnBow, units: UnitSystem) -> RenderableType:
         Text(bow.setup.title, style="bold"),
         Text(""),
         draw_table(bow, units),
+        *_after(bow, units),
         tip_table(bow, units),
         tiller_table(bow, units),
     ]
@@ -131,6 +133,31 @@ def draw_table(bow: DrawnBow, units: UnitSystem) -> Table:
     return table
 
 
+def _after(bow: DrawnBow, units: UnitSystem) -> Iterator[Table]:
+    """Yield the bow let down and drawn again beside its first draw."""
+    after = bow.after
+    if after is None:
+        return
+    table = Table(title="First draw, and again on the same string", title_justify="left")
+    for heading in ("", "brace height", "draw weight", "work put in", "lost in the belly"):
+        table.add_column(heading, justify="right")
+    rows = (
+        ("first", bow.brace_height, bow.curve, after.energy_lost),
+        ("second", after.brace_height, after.curve, after.energy_lost_again),
+    )
+    for name, height, curve, lost in rows:
+        table.add_row(
+            name,
+            units.length(height),
+            units.force(float(curve.force[-1])),
+            units.energy(float(curve.energy[-1])),
+            units.energy(lost),
+        )
+    lower, upper = (units.length(float(v)) for v in after.set_at_tips)
+    table.caption = f"set: upper tip {upper}, lower tip {lower}; bracing counts with the first draw"
+    yield table
+
+
 def hot_spot_table(spots: tuple[HotSpot, ...], units: UnitSystem) -> Table:
     """Return the places where clear wood is worked hardest."""
     table = Table(title="Where clear wood works hardest at full draw", title_justify="left")
@@ -179,7 +206,7 @@ def station_table(assessment: Assessment, units: UnitSystem) -> Table:
     table = Table(title="Stations at full draw", title_justify="left")
     for heading in ("limb", "station", "width", "thickness", "sapwood"):
         table.add_column(heading, justify="right")
-    for heading in ("back strain", "belly strain", "strength used"):
+    for heading in ("back strain", "belly strain", "yielded", "strength used"):
         table.add_column(heading, justify="right")
     for k in reversed(range(len(stave.x))):
         x = float(stave.x[k])
@@ -192,8 +219,10 @@ def station_table(assessment: Assessment, units: UnitSystem) -> Table:
             units.length(float(shapes.sapwood[k])),
             f"{np.interp(x, limb.x, limb.back_strain):+.2%}",
             f"{np.interp(x, limb.x, limb.belly_strain):+.2%}",
+            units.length(float(np.interp(x, limb.x, limb.yielded_depth))),
             f"{'#' * round(10 * min(used, 1.5)):<15} {used:4.0%}",
         )
+    table.caption = "yielded: how deep wood is crushed from the belly"
     return table
 
 

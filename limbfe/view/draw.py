@@ -74,6 +74,25 @@ def _plot_curve(axes: Axes, assessment: Assessment, units: labels.Units) -> None
         ha="center", va="center",
     )  # fmt: skip
     _plot_end_slope(axes, curve, (unit, newton), units)
+    _plot_second_draw(axes, assessment, (unit, newton), units)
+
+
+def _plot_second_draw(
+    axes: Axes, assessment: Assessment, scale: tuple[float, float], units: labels.Units
+) -> None:
+    """Show how the bow draws once its belly has taken its set."""
+    after = assessment.after
+    if after is None or after.energy_lost < 0.01 * float(assessment.curve.energy[-1]):
+        return
+    unit, newton = scale
+    x, y = after.curve.draw_length / unit, after.curve.force / newton
+    axes.plot(x, y, color=theme.BELLY, lw=1.6, ls="--")
+    at = int(0.45 * len(x))
+    axes.annotate(
+        f"second draw, after a set of {labels.length_text(assessment.set_depth, units)}",
+        xy=(x[at], y[at]), xytext=(14, -16), textcoords="offset points", fontsize=10,
+        color=theme.BELLY,
+    )  # fmt: skip
 
 
 def _plot_end_slope(

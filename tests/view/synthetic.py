@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from limbfe.analysis.results import (
+    AfterDraw,
     Assessment,
     DefectResult,
     DrawCurve,
@@ -130,6 +131,8 @@ def make_limb(surface: SurfaceField) -> LimbField:
         back_strain=surface.axial_strain.max(axis=1),
         belly_strain=surface.axial_strain.min(axis=1),
         strength_used=surface.strength_used.max(axis=1),
+        residual_curvature=0.12 * kappa,
+        yielded_depth=0.002 * kappa,
     )
 
 
@@ -237,6 +240,17 @@ def make_hot_spots() -> tuple[HotSpot, ...]:
     )
 
 
+def make_after(draw: Any, force: Any, tension: Any) -> AfterDraw:
+    weaker = force * (draw - draw[0]) / (draw[-1] - draw[0])
+    energy = np.concatenate([[0.0], np.cumsum(np.diff(draw) * (weaker[1:] + weaker[:-1]) / 2)])
+    return AfterDraw(
+        set_at_tips=np.array([0.014, 0.008]), energy_lost=3.0, energy_lost_again=0.01,
+        residual=np.zeros((4, 6)), unstrung=make_pose("unstrung", 0.0), brace_height=0.158,
+        brace_tension=280.0,
+        curve=DrawCurve(draw_length=draw, force=weaker, tension=tension, energy=energy),
+    )  # fmt: skip
+
+
 def make_assessment() -> Assessment:
     poses = (
         make_pose("unstrung", 0.0),
@@ -256,7 +270,7 @@ def make_assessment() -> Assessment:
         curve=DrawCurve(draw_length=draw, force=force, tension=tension, energy=energy),
         limb=make_limb(surface), surface=surface,
         lower_tip=Tip(position=tips[0], twist=0.01), upper_tip=Tip(position=tips[1], twist=-0.02),
-        set_depth=0.011, hot_spots=make_hot_spots(), defects=make_defects(),
+        set_depth=0.011, after=make_after(draw, force, tension), hot_spots=make_hot_spots(), defects=make_defects(),
         cautions=(), assumptions=(),
     )  # fmt: skip
 

@@ -1,0 +1,178 @@
+"""Let a bow down, and draw it again: what the belly's crushing leaves for the second draw.
+
+A crushed fibre unloads elastically, so the bow comes down with its set.  The old string then pulls
+less, stretches less, and braces it higher.  Drawn again to the same length on that string the bow
+meets nearly the state it left, and crushes nearly nothing; only the nocking point, level with the
+arrow at the new brace, has moved a little on the string.  So it shakes down in two or three draws.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from limbfe.analysis.cautions import set_warning
+from limbfe.analysis.results import AfterDraw, DrawnBow, Pose
+from limbfe.analysis.solve import SolvedBow, curve_of, drawn_bow, set_at_tips
+from limbfe.analysis.yielding import crushed_by, section_law
+from limbfe.beam import BowState, brace_inelastic, draw_inelastic, unstrung_shape
+from limbfe.errors import ConvergenceError
+from limbfe.frames import Array, read_only
+from limbfe.section.inelastic import lost_energy, strains_under
+
+_WAY_DOWN = 4
+"""Steps in which a drawn bow is let down; each is elastic, so only Newton's reach counts."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cycle:
+    """One draw from brace, and what it leaves when the bow is let down and unstrung.
+
+    Attributes
+    ----------
+    braced : BowState
+        Before the draw.
+    states : tuple of BowState
+    plastic : ndarray, shape (S, m, q)
+        How far every fibre is crushed at the end.
+    residual : ndarray, shape (S, 6)
+        Strains the unstrung sections keep.
+    set_at_tips : ndarray, shape (2,), m
+        How far the lower and the upper tip stay behind (string follow), towards the archer.
+    lost : float, J
+        What this draw crushed.
+    """
+
+    braced: BowState
+    states: tuple[BowState, ...]
+    plastic: Array
+    residual: Array
+    set_at_tips: Array
+    lost: float
+
+
+def repeated_draws(
+    solved: SolvedBow, count: int, *, keep: Literal["string", "height"] = "string"
+) -> tuple[Cycle, ...]:
+    """Return the first draw of a solved bow and `count` - 1 further ones to the same length.
+
+    Parameters
+    ----------
+    solved : SolvedBow
+        From `limbfe.analysis.solve.solve_bow`.
+    count : int
+        1 or more.
+    keep : {"string", "height"}
+        Between draws the bow keeps its string, or it is strung to its first brace height again
+        with another one.
+
+    Raises
+    ------
+    ConvergenceError
+        If the bow cannot be let down, strung or drawn again; carries the draw length reached.
+    """
+    fresh = np.zeros_like(solved.plastic[0])
+    cycles = [_cycle(solved, fresh, solved.braced, solved.states, solved.plastic[-1])]
+    for _ in range(count - 1):
+        last = cycles[-1]
+        height = solved.braced.brace_height if keep == "height" else None
+        braced = let_down(solved, last, height=height)
+        plastic = crushed_by(solved.section, braced, last.plastic)
+        states = []
+        lengths = np.linspace(
+            braced.draw_length, solved.full_draw.draw_length, len(solved.states) + 1
+        )
+        for target in lengths[1:]:
+            law = section_law(solved.section, plastic)
+            start = states[-1] if states else braced
+            states.append(draw_inelastic(solved.model.bow, start, target, law))
+            plastic = crushed_by(solved.section, states[-1], plastic)
+        cycles.append(_cycle(solved, last.plastic, braced, tuple(states), plastic))
+    return tuple(cycles)
+
+
+def let_down(solved: SolvedBow, cycle: Cycle, *, height: float | None = None) -> BowState:
+    """Return the bow let down to brace, on its own string or strung anew to a brace `height`, m.
+
+    Raises
+    ------
+    ConvergenceError
+        If there is no such state.
+    """
+    law = section_law(solved.section, cycle.plastic)
+    full, first = cycle.states[-1], solved.braced
+    near = draw_inelastic(solved.model.bow, full, first.draw_length, law, steps=_WAY_DOWN)
+    length = None if height is not None else float(full.string_lengths.sum())
+    return brace_inelastic(solved.model.bow, near, law, height=height, length=length)
+
+
+def _cycle(
+    solved: SolvedBow,
+    before: Array,
+    braced: BowState,
+    states: tuple[BowState, ...],
+    plastic: Array,
+) -> Cycle:
+    section = solved.section
+    residual = strains_under(section, np.zeros((len(plastic), 6)), plastic)[0]
+    lost = lost_energy(section, plastic) - lost_energy(section, before)
+    return Cycle(
+        braced=braced,
+        states=states,
+        plastic=plastic,
+        residual=read_only(residual),
+        set_at_tips=set_at_tips(solved, residual),
+        lost=float(lost @ station_lengths(solved)),
+    )
+
+
+def station_lengths(solved: SolvedBow) -> Array:
+    """Return the length of limb each section stands for, shape (S,), m."""
+    lengths: Array = np.repeat(solved.model.bow.chain.length / 2.0, 2)
+    return lengths
+
+
+def after_draw(solved: SolvedBow) -> AfterDraw:
+    """Let the bow down after its first draw, string it again and draw it a second time.
+
+    Raises
+    ------
+    ConvergenceError
+        If the bow cannot be let down, strung or drawn again.
+    """
+    first, second = repeated_draws(solved, 2)
+    bow, model = solved.model.bow, solved.model
+    positions, rotations = unstrung_shape(bow, first.residual.reshape(-1, 2, 6))
+    return AfterDraw(
+        set_at_tips=first.set_at_tips,
+        energy_lost=first.lost,
+        energy_lost_again=second.lost,
+        residual=first.residual,
+        unstrung=Pose(
+            name="unstrung after the draw",
+            draw_length=0.0,
+            node_x=model.node_x,
+            positions=read_only(positions),
+            rotations=read_only(rotations),
+            string=read_only(np.empty((0, 3))),
+        ),
+        brace_height=second.braced.brace_height,
+        brace_tension=float(second.braced.string_tension.mean()),
+        curve=curve_of(second.braced, second.states),
+    )
+
+
+def drawn_twice(solved: SolvedBow) -> DrawnBow:
+    """Return the states of a solved bow as results, let down and drawn again included.
+
+    A bow that cannot be strung again after its set still has its first draw, and a caution.
+    """
+    bow = drawn_bow(solved)
+    try:
+        after = after_draw(solved)
+    except ConvergenceError as error:
+        caution = f"after its first draw the bow cannot be strung and drawn again: {error}"
+        return replace(bow, cautions=(caution, *bow.cautions))
+    return replace(bow, after=after, cautions=(*set_warning(after), *bow.cautions))
