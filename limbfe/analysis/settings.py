@@ -8,6 +8,10 @@ from typing import Literal
 from limbfe.stave.stave import Stave
 
 HoldKind = Literal["hand", "clamp", "tiller"]
+CompressionLaw = Literal["bilinear", "plastic", "glos"]
+"""How wood is crushed along the grain: straight to the proportional limit, more softly to the
+crushing strength, then level; straight to the crushing strength, then level; or the softening curve
+of Glos, which bends from the start."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,6 +49,7 @@ class BowSetup:
         Multiplies the number of section elements in each direction; 1 is converged.
     assumptions : tuple of str
         One line for every value the case did not give, with where it came from.
+    compression_law : {"bilinear", "plastic", "glos"}
     """
 
     title: str
@@ -63,3 +68,4 @@ class BowSetup:
     elements_per_limb: int
     fineness: float
     assumptions: tuple[str, ...]
+    compression_law: CompressionLaw = "bilinear"

@@ -114,7 +114,8 @@ def stress_on_skin(
 def _skin_law(model: LimbModel, points: Array) -> FibreLaw:
     wood = stiffness_at(model.setup.stave, model.x[:, None], points[..., 0], points[..., 1])
     modulus: Array = np.reciprocal(np.linalg.inv(wood)[..., 0, 0])
-    return wood_law(model.setup.stave, model.x, points, modulus)
+    setup = model.setup
+    return wood_law(setup.stave, model.x, points, modulus, setup.compression_law)
 
 
 def limit_used(model: LimbModel, skin: WoodStress) -> Array:

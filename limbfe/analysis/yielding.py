@@ -1,10 +1,10 @@
 """The first draw of a bow whose belly yields.
 
-Clear wood is elastic in tension until it breaks.  In compression it leaves the straight line at
-the proportional limit, goes on more softly to the crushing strength, and then carries that
-strength while it shortens further.  The sections follow this law fibre by fibre, the beam's
-Newton iteration follows the sections, and what every fibre was crushed by is handed from state to
-state.
+Clear wood is elastic in tension until it breaks.  In compression, unless the case asks for another
+law, it leaves the straight line at the proportional limit, goes on more softly to the crushing
+strength, and then carries that strength while it shortens further.  The sections follow this law
+fibre by fibre, the beam's Newton iteration follows the sections, and what every fibre was crushed
+by is handed from state to state.
 
 References
 ----------
@@ -20,11 +20,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.analysis.model import LimbModel
+from limbfe.analysis.settings import CompressionLaw
 from limbfe.beam import BowState, brace, brace_inelastic, draw_inelastic
 from limbfe.beam.inelastic import SectionLaw
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
-from limbfe.section.fibre_law import FibreLaw, bilinear_law
+from limbfe.section.fibre_law import FibreLaw, bilinear_law, glos_law
 from limbfe.section.inelastic import (
     FibreSection,
     fibre_response,
@@ -39,6 +40,8 @@ from limbfe.stave.stave import Stave
 CRUSHING_STRAIN = 0.010
 """Strain at which compression reaches the crushing strength: the middle of the 0.8 to 1.2 per cent
 of the JCSS code."""
+GLOS_RESIDUAL = 0.8
+"""Stress far beyond the peak over the crushing strength, same code."""
 SOFTER = 1.3
 """The crushing strain is at least this many times crushing strength over modulus."""
 
@@ -77,7 +80,9 @@ def crushing_strain(modulus: Array, crushing: Array) -> Array:
     return np.maximum(CRUSHING_STRAIN, SOFTER * finite / modulus)
 
 
-def wood_law(stave: Stave, x: Array, points: Array, modulus: Array) -> FibreLaw:
+def wood_law(
+    stave: Stave, x: Array, points: Array, modulus: Array, kind: CompressionLaw
+) -> FibreLaw:
     """Return the law of the wood at section points; knots stay elastic.
 
     Parameters
@@ -87,20 +92,33 @@ def wood_law(stave: Stave, x: Array, points: Array, modulus: Array) -> FibreLaw:
     points : ndarray, shape (S, ..., 2), m
     modulus : ndarray, shape (S, ...), Pa
         Along the grain.
+    kind : {"bilinear", "plastic", "glos"}
+        See `limbfe.analysis.settings.CompressionLaw`.
     """
     along = x.reshape((-1,) + (1,) * (points.ndim - 2))
     strengths = strength_at(stave, along, points[..., 0], points[..., 1])
     limit = np.where(strengths.in_knot, np.inf, strengths.compression_proportional_limit)
     crushing = np.where(strengths.in_knot, np.inf, strengths.compression)
-    return bilinear_law(modulus, limit, crushing, crushing_strain(modulus, crushing))
+    return compression_law(kind, modulus, limit, crushing)
+
+
+def compression_law(
+    kind: CompressionLaw, modulus: Array, limit: Array, crushing: Array
+) -> FibreLaw:
+    """Return the law of one kind from proportional limit and crushing strength, Pa."""
+    strain = crushing_strain(modulus, crushing)
+    if kind == "glos":
+        return glos_law(modulus, crushing, strain, GLOS_RESIDUAL)
+    return bilinear_law(modulus, crushing if kind == "plastic" else limit, crushing, strain)
 
 
 def yielding_sections(model: LimbModel) -> FibreSection:
     """Return every section of the model, ready to be strained past its elastic range."""
     place = (model.x[:, None, None], model.points[..., 0], model.points[..., 1])
-    grain = grain_axes(model.setup.stave, *place)[..., :, 0]
+    setup = model.setup
+    grain = grain_axes(setup.stave, *place)[..., :, 0]
     modulus = grain_modulus(model.sections, grain)
-    law = wood_law(model.setup.stave, model.x, model.points, modulus)
+    law = wood_law(setup.stave, model.x, model.points, modulus, setup.compression_law)
     return fibre_section(model.sections, grain, law)
 
 

@@ -219,3 +219,5 @@ def _numerics(file: CaseFile) -> Iterator[str]:
     for name in ("elements_per_limb", "fineness"):
         if name not in file.analysis.model_fields_set:
             yield f"[analysis] {name}: not given; {getattr(file.analysis, name):g}"
+    if "compression_law" not in file.analysis.model_fields_set:
+        yield "[analysis] compression_law: not given; bilinear"

@@ -59,6 +59,7 @@ def build_setup(case: Case) -> BowSetup:
         elements_per_limb=file.analysis.elements_per_limb,
         fineness=file.analysis.fineness,
         assumptions=list_assumptions(file, stave),
+        compression_law=file.analysis.compression_law,
     )
 
 

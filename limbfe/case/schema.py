@@ -186,13 +186,19 @@ class DrawTable(LengthTable):
 
 
 class AnalysisTable(Table):
-    """``[analysis]``: how fine the finite elements are."""
+    """``[analysis]``: how fine the finite elements are, and how the belly is crushed."""
 
     elements_per_limb: int = Field(
         16, ge=4, le=400, description="beam elements in each limb", examples=[16]
     )
     fineness: float = Field(
         1.0, ge=0.5, le=8, description="multiplies the divisions of the section mesh", examples=[2]
+    )
+    compression_law: Literal["bilinear", "plastic", "glos"] = Field(
+        "bilinear",
+        description="how wood is crushed: past a proportional limit and level from the crushing "
+        "strength, level only, or the softening curve of Glos",
+        examples=["plastic"],
     )
 
 

@@ -1,6 +1,6 @@
 """Cross-sections: meshes, 6x6 stiffness and mass, named properties, stress recovery."""
 
-from limbfe.section.fibre_law import FibreLaw, bilinear_law, crush, crushing_work
+from limbfe.section.fibre_law import FibreLaw, bilinear_law, crush, crushing_work, glos_law
 from limbfe.section.inelastic import (
     FibreResponse,
     FibreSection,
@@ -59,6 +59,7 @@ __all__ = [
     "fibre_response",
     "fibre_section",
     "fresh_state",
+    "glos_law",
     "grain_modulus",
     "integration_points",
     "lost_energy",

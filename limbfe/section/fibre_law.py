@@ -86,6 +86,60 @@ def bilinear_law(
     )
 
 
+_GLOS_POINTS = (0.05, 0.12, 0.22, 0.35, 0.5, 0.66, 0.82, 1.0, 3.0)
+"""Strains, over that at the crushing strength, between which the curve is taken straight."""
+
+
+def glos_law(modulus: Array, crushing: Array, crushing_strain: Array, residual: float) -> FibreLaw:
+    """Return the curve that bends from the start, peaks at the crushing strength and softens.
+
+    Parameters
+    ----------
+    modulus, crushing, crushing_strain : array_like
+        As in `bilinear_law`.  The strain must be more than 7/6 of crushing strength over modulus,
+        from where on the curve lies below its first tangent.
+    residual : float
+        Stress far beyond the peak over the crushing strength.
+
+    Raises
+    ------
+    MaterialError
+        If the strain is too small.
+
+    Notes
+    -----
+    ``stress = (e + a e^7) / (b e^7 + c e + d)``: the power 7, the strain at the peak (0.8 to 1.2
+    per cent), the residual (0.8) and the strain up to which the curve is meant (three times that of
+    the peak) are those of the code (read); the coefficients were not, and follow from four demands:
+    the slope at the start is the modulus, the peak has the crushing strength at the crushing strain
+    and no slope, and the stress far out is the residual one.  Falling from the peak the curve
+    sags; it is taken straight there, to its value at three times the strain, and on.
+
+    References
+    ----------
+    P. Glos, Berichte zur Zuverlaessigkeitstheorie der Bauwerke 35 (1978) (from memory), in: Joint
+    Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006), eqs. 1-6.
+    """
+    E, high, peak = np.broadcast_arrays(
+        *(np.asarray(a, dtype=np.float64) for a in (modulus, crushing, crushing_strain))
+    )
+    yields = np.isfinite(high)
+    top = np.where(yields, high, 1.0)
+    if not np.all(6.0 * E * peak > 7.0 * np.where(yields, top, 0.0)):
+        raise MaterialError(
+            "fibre law: the strain at the crushing strength must be more than 7/6 of that strength "
+            "over the modulus for this curve"
+        )
+    x = np.reshape(_GLOS_POINTS, (-1,) + (1,) * E.ndim)
+    b = 1.0 / (6.0 * E * (1.0 - residual))
+    above = peak * x + residual * top * b * x**7
+    stress = above / (b * x**7 + (peak / top - 7.0 / (6.0 * E)) * x + 1.0 / E)
+    plastic = peak * x - stress / E
+    slope = np.where(yields, np.diff(stress, axis=0) / np.diff(plastic, axis=0), 0.0)
+    start = np.where(yields, stress[:-1] - slope * plastic[:-1], np.inf)
+    return FibreLaw(modulus=E.copy(), start=start, slope=slope)
+
+
 def crush(law: FibreLaw, strain: Array, plastic: Array) -> tuple[Array, Array, Array]:
     """Strain fibres along the grain.
 

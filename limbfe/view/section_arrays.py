@@ -86,7 +86,8 @@ def view_section(assessment: Assessment, x: float) -> SectionView:
     at = np.stack(np.meshgrid(y, z), axis=-1)[inside]
     axial = strains[0] + at[:, 1] * strains[4] - at[:, 0] * strains[5]
     compliance = np.linalg.inv(stiffness_at(stave, x, at[:, 0], at[:, 1]))
-    law = wood_law(stave, np.array([x]), at[None], np.reciprocal(compliance[None, :, 0, 0]))
+    along = np.reciprocal(compliance[None, :, 0, 0])
+    law = wood_law(stave, np.array([x]), at[None], along, assessment.setup.compression_law)
     stress = crush(law, axial[None], np.zeros((1, len(at))))[0][0]
     zones = zone_at(stave, x, at[:, 0], at[:, 1])
     neutral_point, neutral_direction = neutral_axis(solution, solution.K[0] @ strains)

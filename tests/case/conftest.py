@@ -75,6 +75,7 @@ steps = 24
 [analysis]
 elements_per_limb = 12
 fineness = 0.5
+compression_law = "plastic"
 
 [[knot]]
 name = "A"

@@ -20,6 +20,7 @@ from limbfe.section import (
     fibre_response,
     fibre_section,
     fresh_state,
+    glos_law,
     grain_modulus,
     integration_points,
     lost_energy,
@@ -149,6 +150,37 @@ def test_one_fibre_loaded_unloaded_and_loaded_again():
         found, state, _ = crush(law, np.array(strain), state)
         assert found == pytest.approx(stress, rel=1e-12, abs=1e-3)
     assert state == pytest.approx(0.016, rel=1e-12)
+
+
+def test_curve_of_glos_by_its_four_demands():
+    """Start along the modulus, peak (1 %, crushing strength) with no slope, 0.8 of it far out.
+
+    Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006), eqs. 1-6 (form
+    and figures read; the coefficients follow).  Chords of the curve: 1 % of the peak at most, but
+    for the falling branch, which sags below its chord.
+    """
+    peak, residual, n = 0.010, 0.8, 7
+    law = glos_law(E, CRUSHING, peak, residual)
+
+    def curve(e):
+        b = 1 / ((n - 1) * E * peak**n * (1 - residual))
+        a = residual * CRUSHING * b
+        return (e + a * e**n) / (b * e**n + (1 / CRUSHING - n / ((n - 1) * E * peak)) * e + 1 / E)
+
+    step = 1e-7
+    assert (curve(peak + step) - curve(peak - step)) / (2 * step) == pytest.approx(0, abs=1e-4 * E)
+    assert curve(1e-6) == pytest.approx(1e-6 * E, rel=1e-3)
+    assert curve(1.0) == pytest.approx(residual * CRUSHING, rel=1e-6)
+    for strain in (0.0003, 0.002, 0.0041, 0.0077, 0.0100, 0.0300):
+        stress, _, _ = crush(law, np.array(-strain), np.zeros(()))
+        assert -stress == pytest.approx(curve(strain), abs=0.01 * CRUSHING)
+    sag, _, _ = crush(law, np.array(-0.015), np.zeros(()))
+    assert 0 < -sag - curve(0.015) < 0.1 * CRUSHING
+
+
+def test_curve_of_glos_needs_a_peak_beyond_the_straight_line():
+    with pytest.raises(MaterialError, match="7/6"):
+        glos_law(E, CRUSHING, 1.1 * CRUSHING / E, 0.8)
 
 
 def limb_sections():

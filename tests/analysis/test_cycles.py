@@ -1,0 +1,120 @@
+"""Let down and drawn again: energy, set, shakedown."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.interpolate import CubicSpline
+
+from limbfe.analysis.cycles import after_draw, repeated_draws
+from limbfe.analysis.solve import set_depth, solve_bow
+from limbfe.api import read_case
+from limbfe.case.build import build_setup
+from limbfe.section.inelastic import lost_energy, stored_energy
+
+CASES = Path(__file__).parents[2] / "cases"
+
+
+def small(name, steps, **changes):
+    setup = build_setup(read_case(CASES / f"{name}.toml"))
+    return replace(setup, elements_per_limb=8, fineness=0.5, draw_steps=steps, **changes)
+
+
+@pytest.fixture(scope="module")
+def solved():
+    return solve_bow(small("elm_longbow", 60))
+
+
+@pytest.fixture(scope="module")
+def cycles(solved):
+    return repeated_draws(solved, 3)
+
+
+def held(solved, state, plastic):
+    """Energy in string and wood, and what crushing has taken."""
+    lengths = np.repeat(solved.model.bow.chain.length / 2, 2)
+    wood = stored_energy(solved.section, state.strains.reshape(-1, 6), plastic)
+    return state.string_energy + float((wood + lost_energy(solved.section, plastic)) @ lengths)
+
+
+def work(cycle):
+    travel = np.array([cycle.braced.travel, *(state.travel for state in cycle.states)])
+    force = np.array([0.0, *(state.draw_force for state in cycle.states)])
+    return float(CubicSpline(travel, force).integrate(travel[0], travel[-1]))
+
+
+def test_energy_audit_of_the_first_draw(solved, cycles):
+    """Work in = elastic + crushed, 1e-6; 60 steps, so that the work's own quadrature is finer."""
+    first = cycles[0]
+    gained = held(solved, first.states[-1], first.plastic)
+    gained -= held(solved, first.braced, solved.plastic[0])
+    assert first.lost > 0.3 * work(first)
+    assert work(first) == pytest.approx(gained, rel=1e-6)
+
+
+def test_energy_audit_of_the_second_draw(solved, cycles):
+    """Nothing but elastic energy goes in, and what little more is crushed."""
+    first, second = cycles[:2]
+    gained = held(solved, second.states[-1], second.plastic)
+    gained -= held(solved, second.braced, first.plastic)
+    assert work(second) == pytest.approx(gained, rel=1e-6)
+    assert work(second) < work(first) - 0.2 * first.lost
+
+
+def test_bow_shakes_down(solved, cycles):
+    """The second draw adds little, the third nothing that shows."""
+    lost = [cycle.lost for cycle in cycles]
+    assert lost[1] < 2e-3 * lost[0]
+    assert lost[2] < 0.1 * lost[1] + 1e-9
+    assert cycles[0].set_at_tips.mean() == pytest.approx(set_depth(solved), rel=1e-12)
+    assert cycles[2].set_at_tips == pytest.approx(cycles[1].set_at_tips, rel=1e-4)
+    assert cycles[2].states[-1].draw_force == pytest.approx(
+        cycles[1].states[-1].draw_force, rel=1e-4
+    )
+
+
+def test_the_same_string_pulls_less_and_braces_higher(solved, cycles):
+    first, second = cycles[:2]
+    assert second.braced.string_tension.mean() < first.braced.string_tension.mean()
+    assert second.braced.brace_height > first.braced.brace_height
+    assert second.braced.string_lengths.sum() == pytest.approx(
+        first.braced.string_lengths.sum(), rel=1e-9
+    )
+    early = [np.interp(0.45, *zip(*[(s.draw_length, s.draw_force) for s in c.states], strict=True))
+             for c in cycles[:2]]  # fmt: skip
+    assert early[1] < 0.9 * early[0]
+
+
+def test_strung_to_its_old_height_with_a_longer_string(solved):
+    first, second = repeated_draws(solved, 2, keep="height")
+    assert second.braced.brace_height == pytest.approx(first.braced.brace_height, abs=1e-6)
+    assert second.braced.string_lengths.sum() > first.braced.string_lengths.sum()
+    assert second.states[-1].draw_force < first.states[-1].draw_force
+
+
+def test_a_bow_within_its_elastic_range_keeps_nothing():
+    """A wood that never yields: no set, and the second draw is the first."""
+    wood = {"compression_proportional_limit": 400e6, "compression": 500e6}
+    setup = small("ash_flatbow", 6)
+    heart = setup.stave.heartwood
+    strong = replace(heart, strength=replace(heart.strength, **wood))
+    solved = solve_bow(replace(setup, stave=replace(setup.stave, heartwood=strong)))
+    after = after_draw(solved)
+    assert after.energy_lost == 0.0
+    assert after.set_at_tips == pytest.approx(0.0, abs=1e-12)
+    assert after.brace_height == pytest.approx(solved.braced.brace_height, abs=1e-8)
+    # its steps are counted from the braced state itself, a hair from where the first draw's were
+    assert after.curve.force == pytest.approx(
+        [0.0, *(state.draw_force for state in solved.states)], rel=1e-5, abs=1e-6
+    )
+
+
+def test_set_by_the_three_laws():
+    """Ideally plastic crushing leaves the least, the early bend of Glos's curve the most."""
+    sets = [
+        set_depth(solve_bow(small("locust_reflex", 8, compression_law=law)))
+        for law in ("plastic", "bilinear", "glos")
+    ]
+    assert sets == sorted(sets)
+    assert sets[2] > 1.5 * sets[0]
