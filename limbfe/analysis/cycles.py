@@ -80,11 +80,9 @@ def repeated_draws(
         height = solved.braced.brace_height if keep == "height" else None
         braced = let_down(solved, last, height=height)
         plastic = crushed_by(solved.section, braced, last.plastic)
-        states = []
-        lengths = np.linspace(
-            braced.draw_length, solved.full_draw.draw_length, len(solved.states) + 1
-        )
-        for target in lengths[1:]:
+        states: list[BowState] = []
+        full, steps = solved.full_draw.draw_length, len(solved.states)
+        for target in np.linspace(braced.draw_length, full, steps + 1)[1:]:
             law = section_law(solved.section, plastic)
             start = states[-1] if states else braced
             states.append(draw_inelastic(solved.model.bow, start, target, law))

@@ -181,9 +181,9 @@ def _bar(wood: Wood, law: CompressionLaw) -> FibreSection:
     strength = wood.strength
     rule = compression_law(
         law,
-        np.float64(wood.elasticity.E_L),
-        np.float64(strength.compression_proportional_limit),
-        np.float64(strength.compression),
+        np.array(wood.elasticity.E_L),
+        np.array(strength.compression_proportional_limit),
+        np.array(strength.compression),
     )
     return fibre_section(section_stiffness(mesh, C, np.ones(1)), _GRAIN, rule)
 

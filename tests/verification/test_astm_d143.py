@@ -1,5 +1,5 @@
-"""ASTM D143, Standard Test Methods for Small Clear Specimens of Timber, static bending (from memory:
-50 x 50 x 760 mm, span 710 mm, centre loading): the test simulated with the sections' own law.
+"""ASTM D143, Standard Test Methods for Small Clear Specimens of Timber, static bending (50 x 50 x
+760 mm, span 710 mm, centre loading; from memory): the test simulated with the sections' own law.
 
 Simulated over published modulus of rupture, tension strength of the package (computed from bending
 and crushing strength for an ideally plastic belly) and, where others measured tension, with that:
@@ -144,7 +144,7 @@ def test_simulated_with_the_tension_others_measured(checks, species, ratio):
 
 
 def test_an_ideally_plastic_bar_gives_back_the_closed_form():
-    """f_c (3 n - 1)/(n + 1), to the width of an integration point at the edge of the crushed zone."""
+    """f_c (3 n - 1)/(n + 1); the edge of the crushed zone falls between integration points."""
     for check in bending_checks("plastic"):
         n = check.tension / check.compression
         expected = check.compression * (3 * n - 1) / (n + 1)

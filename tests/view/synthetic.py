@@ -270,7 +270,8 @@ def make_assessment() -> Assessment:
         curve=DrawCurve(draw_length=draw, force=force, tension=tension, energy=energy),
         limb=make_limb(surface), surface=surface,
         lower_tip=Tip(position=tips[0], twist=0.01), upper_tip=Tip(position=tips[1], twist=-0.02),
-        set_depth=0.011, after=make_after(draw, force, tension), hot_spots=make_hot_spots(), defects=make_defects(),
+        set_depth=0.011, after=make_after(draw, force, tension),
+        hot_spots=make_hot_spots(), defects=make_defects(),
         cautions=(), assumptions=(),
     )  # fmt: skip
 
