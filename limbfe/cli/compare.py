@@ -51,7 +51,9 @@ def run(options: argparse.Namespace) -> None:
     from limbfe.units import unit_system
 
     weight = _weight(options)
-    _check_paths(options.cases)
+    _check_cases(options.cases)
+    for option in ("png", "csv", "keep"):
+        _check_folder(f"--{option}", getattr(options, option))
     cases = [read_case(path) for path in options.cases]
     units = unit_system(options.units)
     with study_progress(options, "bows") as tell:
@@ -89,7 +91,13 @@ def _weight(options: argparse.Namespace) -> float | None:
     return weight
 
 
-def _check_paths(paths: list[Path]) -> None:
+def _check_folder(option: str, path: Path | None) -> None:
+    """Refuse a file that cannot be written, before a minute is spent."""
+    if path is not None and not path.parent.is_dir():
+        raise CaseError(f'{option} {path}: there is no folder "{path.parent}"; make it first')
+
+
+def _check_cases(paths: list[Path]) -> None:
     if len(paths) < 2:
         raise CaseError(f"compare: needs at least two cases and was given {paths[0]}; add another")
     seen: set[Path] = set()

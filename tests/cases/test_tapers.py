@@ -29,7 +29,7 @@ def case(path: Path) -> Case:
 def solved(name: str) -> SolvedBow:
     """Return a taper drawn on a coarse mesh."""
     setup = build_setup(case(next(path for path in TAPERS if path.stem == name)))
-    coarse = replace(setup, fineness=0.5, elements_per_limb=8, draw_steps=2)
+    coarse = replace(setup, fineness=0.5, elements_per_limb=6, draw_steps=1)
     return solve_bow(coarse, beyond=False)
 
 

@@ -84,6 +84,7 @@ REFUSED = {
     "no weight": ([PYRAMID, ROUND, "--draw-weight", "0 lbf"], "must be above zero"),
     "no unit": ([PYRAMID, ROUND, "--draw-weight", "40"], '--draw-weight "40"'),
     "no workers": ([PYRAMID, ROUND, "--workers", "0"], "must be at least 1"),
+    "no such folder": ([PYRAMID, ROUND, "--png", "nowhere/tapers.png"], "make it first"),
     "no such file": ([PYRAMID, "pyramid.toml"], "no such file"),
 }
 

@@ -47,6 +47,7 @@ def test_weight_goes_with_the_cube_of_the_thickness(unyielding: BowSetup) -> Non
     assert bow.factor == pytest.approx(1.6 ** (1.0 / 3.0), rel=5e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("figure", "change"), [("mass", 0.95), ("strain", 1.08)])
 def test_mass_and_strain_are_met(ash: BowSetup, figure: str, change: float) -> None:
     """Both nearly with the thickness: the curve keeps its shape, and a mass has a handle."""
@@ -59,6 +60,7 @@ def test_mass_and_strain_are_met(ash: BowSetup, figure: str, change: float) -> N
     np.testing.assert_allclose(bow.setup.stave.thickness, expected)
 
 
+@pytest.mark.slow
 def test_a_weight_no_bow_of_that_shape_reaches(ash: BowSetup) -> None:
     with pytest.raises(ConvergenceError, match=r"draw weight of 90000 N; the nearest reached is"):
         scale_to(ash, draw_weight=9e4)

@@ -123,6 +123,7 @@ def test_early_force_is_read_off_the_draw_curve(setup: BowSetup) -> None:
     assert figures.set_depth > 0.0
 
 
+@pytest.mark.slow
 def test_a_slip_strains_a_limb_as_bending_theory_says() -> None:
     """Half a millimetre off the thickness t raises the strain there by t^2 / (t - 0.5 mm)^2.
 
