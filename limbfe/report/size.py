@@ -16,6 +16,7 @@ from limbfe.units import IMPERIAL, METRIC, UnitSystem
 
 THIRTY_SECOND = 0.0254 / 32.0
 TENTH = 1e-4
+WORTH = "0.1 mm there"
 UNTOUCHED = 5e-5
 """A difference (m) smaller than this is none."""
 
@@ -66,7 +67,7 @@ def bench_table(sized: Sized, units: UnitSystem) -> Table:
     table = Table(title="At the bench, upper tip to lower tip", title_justify="left")
     headings = ["limb", "station", "width now" if wider else "width"]
     headings += ["width to leave"] if wider else []
-    headings += ["thickness now", "to reach", "take off", "in 1/32 in", "strength used"]
+    headings += ["thickness now", "to reach", "take off", "in 1/32 in", WORTH, "strength used"]
     for heading in headings:
         table.add_column(heading, justify="right")
     table.add_column("")
@@ -77,11 +78,12 @@ def bench_table(sized: Sized, units: UnitSystem) -> Table:
         if wider:
             row.append(units.length(float(sized.width[k])))
         row += [units.length(float(v[k])) for v in (sized.thickness_now, sized.thickness)]
-        row += [*shaving_words(float(sized.shaving[k])), _used(sized, k), _remark(sized, k)]
+        row += [*shaving_words(float(sized.shaving[k])), _worth(sized, k, units)]
+        row += [_used(sized, k), _remark(sized, k)]
         table.add_row(*row)
     table.caption = (
-        "shavings are rounded to the careful side: stop there, weigh the bow, then go on; "
-        "take them off the belly"
+        f"take shavings off the belly; they are rounded to the careful side. {WORTH}: what 0.1 mm "
+        "more or less at this station does to the draw weight"
     )
     return table
 
@@ -115,6 +117,13 @@ def sized_heading(sized: Sized) -> tuple[str, ...]:
 def both_forces(force: float) -> str:
     """Return a draw weight in newtons and pounds-force."""
     return f"{METRIC.force(force)} ({IMPERIAL.force(force)})"
+
+
+def _worth(sized: Sized, k: int, units: UnitSystem) -> str:
+    if not sized.free[k]:
+        return ""
+    factor, unit = units.scale("force")
+    return f"{float(sized.worth[k]) * TENTH / factor:.2f} {unit}"
 
 
 def _used(sized: Sized, k: int) -> str:

@@ -1,11 +1,12 @@
 """Thickness at every station such that clear wood works equally hard all along the limbs.
 
-At given draw weight the moment along a drawn limb hardly depends on how its thickness is spread:
-it is the string's tension times its lever.  So where strength used is too high the limb is made
-thicker by what the section itself says, and the level of strength used is chosen such that the
-limb as a whole still bends as far as the draw asks (virtual work of the string's pull).  Each round
-solves the yielding bow anew; the answer is the bow that satisfies both conditions, not the
-approximation that led there.
+Two kinds of step lead there, each followed by a solve of the yielding bow.  Far off, what a beam
+tells: at given draw weight the moment along a drawn limb hardly depends on how its thickness is
+spread, for it is the string's tension times its lever.  So where strength used is too high the limb
+is made thicker by what the section itself says, and the level of strength used is chosen such that
+the limb as a whole still bends as far as the draw asks (virtual work of the string's pull).  Near
+by, Newton's method on all stations and the draw weight together, with the exact derivatives of the
+drawn bow.
 
 References
 ----------
@@ -32,14 +33,23 @@ from limbfe.studies.blank import Blank, blank_of
 from limbfe.studies.limits import breaks_first, check_reach, not_enough_wood
 from limbfe.studies.recut import columns_of, recut
 from limbfe.studies.sized import Sized, spread_of
-from limbfe.studies.trial import Trial, draw_trial, judge_zones, unheard
+from limbfe.studies.trial import (
+    Trial,
+    draw_trial,
+    judge_zones,
+    unheard,
+    used_derivatives,
+    weight_derivatives,
+)
 from limbfe.units import METRIC
 
 EVEN = 0.02
 """Largest less smallest strength used over the mean, at the evened stations: what is promised."""
-AIM = 0.006
+AIM = 0.004
 """What the search goes on for, while it gets nearer."""
-WEIGHT = 3e-4
+WEIGHT = 2e-4
+NEAR = 0.08
+"""Spread from which on Newton's method is used."""
 MOST_ROUNDS = 25
 LARGEST_STEP = 0.15
 """Of the logarithm of a thickness in one round."""
@@ -72,6 +82,7 @@ class _Evening:
     ease: Array
     tell: Callable[[str], None]
     rounds: int = 0
+    slopes: tuple[Array, Array] | None = None
 
     def solve(self, thickness: Array, weight: float, *, coarse: bool) -> _Round:
         """Draw the bow with a thickness at its stations."""
@@ -101,12 +112,18 @@ class _Evening:
             If evenness or weight is not reached; names the station that is furthest off.
         """
         best = now = self.solve(thickness, weight, coarse=coarse)
-        idle = 0
+        failed = 0
         for _ in range(MOST_ROUNDS):
-            if best.worst <= 1.0 or idle >= 3:
+            if best.worst <= 1.0 or failed > 3:
                 break
-            now = self.solve(self.improved(now, weight), weight, coarse=coarse)
-            idle = 0 if now.worst < 0.9 * best.worst else idle + 1
+            if best.spread < NEAR and abs(best.off) < NEAR:
+                if self.slopes is None or failed:
+                    self.slopes = _slopes(best.trial, self.blank.x, best.thickness)
+                following = self.newton(best, self.slopes)
+            else:
+                following = self.beam_step(now, weight)
+            now = self.solve(following, weight, coarse=coarse)
+            failed = 0 if now.worst < 0.7 * best.worst else failed + 1
             best = min(best, now, key=lambda one: one.worst)
         if best.spread <= EVEN and abs(best.off) <= WEIGHT:
             return best
@@ -120,8 +137,22 @@ class _Evening:
             iteration=self.rounds,
         )
 
-    def improved(self, now: _Round, weight: float) -> Array:
-        """Return the thickness of the next round."""
+    def newton(self, now: _Round, slopes: tuple[Array, Array]) -> Array:
+        """Return the thickness of the next round from the exact derivatives."""
+        used, force = slopes
+        gap = np.log(now.trial.used_at(self.blank.x) / self.ease)
+        over = gap > gap[now.level].mean() + 0.5 * EVEN
+        on = np.flatnonzero(now.level | (self.blank.free & over))
+        matrix = np.zeros((len(on) + 1, len(on) + 1))
+        matrix[:-1, :-1], matrix[-1, :-1], matrix[:-1, -1] = used[np.ix_(on, on)], force[on], -1.0
+        step = np.zeros_like(gap)
+        step[on] = np.linalg.solve(matrix, -np.append(gap[on], now.off))[:-1]
+        limited = np.clip(step, -LARGEST_STEP, LARGEST_STEP)
+        new: Array = np.maximum(now.thickness * np.exp(limited), self.blank.least)
+        return new
+
+    def beam_step(self, now: _Round, weight: float) -> Array:
+        """Return the thickness of the next round from the sections and the moments now."""
         trial, blank = now.trial, self.blank
         strains = trial.solved.full_draw.strains.reshape(-1, 6)
         moment = np.abs(trial.solved.full_draw.resultants.reshape(-1, 6)[:, 4])
@@ -229,6 +260,7 @@ def size_evenly(
         before=before,
         after=found.trial,
         factor=None,
+        worth=_worth(evening, found),
         rounds=evening.rounds,
         zones=judge_zones(found.trial),
     )
@@ -256,6 +288,19 @@ def _strongest(evening: _Evening, found: _Round, weight: float) -> float:
         weight *= (0.997 / worst) ** 3
         now = evening.search(now.thickness, weight, coarse=True)
     return weight
+
+
+def _slopes(trial: Trial, x: Array, thickness: Array) -> tuple[Array, Array]:
+    """Return logarithmic derivatives of strength used (s, s) and of the weight (s,) at stations."""
+    used, force = used_derivatives(trial, x)
+    now = np.maximum(trial.used_at(x), 1e-12)
+    return used * thickness / now[:, None], force * thickness / trial.force
+
+
+def _worth(evening: _Evening, found: _Round) -> Array:
+    if evening.slopes is None:
+        return weight_derivatives(found.trial)
+    return evening.slopes[1] * found.trial.force / found.thickness
 
 
 def _length(trial: Trial) -> Array:

@@ -22,7 +22,7 @@ from limbfe.studies.blank import Blank, blank_of
 from limbfe.studies.limits import breaks_first, check_reach, not_enough_wood, nothing_left
 from limbfe.studies.recut import columns_of, recut
 from limbfe.studies.sized import Sized
-from limbfe.studies.trial import Trial, draw_trial, judge_zones, unheard
+from limbfe.studies.trial import Trial, draw_trial, judge_zones, unheard, weight_derivatives
 
 CUBE = 3.0
 TOLERANCE = 2e-4
@@ -111,8 +111,9 @@ def scale_to_weight(
 
     Notes
     -----
-    The stiff grip keeps its thickness.  Newton's method on the logarithms of weight and factor,
-    with the slope 3 of the cube law first and the slope between the last two bows after.
+    The stiff grip keeps its thickness.  Newton's method on the logarithms of weight and factor:
+    on a coarse mesh with the slope 3 of the cube law first and that between the last two bows
+    after; then at the case's own settings with the slope from the exact derivatives.
     """
     setup = build_setup(recut(case, {}, draw_length))
     blank = blank_of(setup.stave, allowance=allowance)
@@ -124,8 +125,10 @@ def scale_to_weight(
     def gap(trial: Trial) -> float:
         return math.log(trial.force / weight)
 
-    near, _ = scaling.find(gap, guess, CUBE, coarse=True)
-    factor, after = scaling.find(gap, near, CUBE, coarse=False)
+    near, trial = scaling.find(gap, guess, CUBE, coarse=True)
+    worth = weight_derivatives(trial)
+    power = float((worth * columns_of(scaling.at(near))["thickness"])[blank.free].sum())
+    factor, after = scaling.find(gap, near, power / trial.force, coarse=False)
     _within(scaling, weight, factor, after)
     _check_break(scaling, weight, factor, after)
     columns, case_after = columns_of(case), scaling.at(factor)
@@ -145,6 +148,7 @@ def scale_to_weight(
         before=before,
         after=after,
         factor=factor,
+        worth=worth,
         rounds=scaling.rounds,
         zones=judge_zones(after),
     )

@@ -42,6 +42,9 @@ class Sized:
         The bow as it was and as it is to become, at the case's own settings.
     factor : float or None
         On the thickness; None when every station has its own.
+    worth : ndarray, shape (n,), N/m
+        Draw weight for each thickness at a station, the stations beside it kept: exact
+        derivatives of the sized bow.
     rounds : int
         Bows solved on the way.
     zones : tuple of DefectResult
@@ -63,6 +66,7 @@ class Sized:
     before: Trial
     after: Trial
     factor: float | None
+    worth: Array
     rounds: int
     zones: tuple[DefectResult, ...]
 
@@ -107,6 +111,7 @@ class Sized:
             "shaving_mm": float(self.shaving[k]) * 1e3,
             "strength_used_now": float(np.interp(x, self.before.x, self.before.used)),
             "strength_used": float(np.interp(x, self.after.x, self.after.used)),
+            "weight_per_thickness_N_per_mm": float(self.worth[k]) / 1e3,
             "evened": bool(self.level[k]),
         }
 

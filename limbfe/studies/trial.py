@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbfe.analysis.defects import judge_defects
+from limbfe.analysis.derivatives import draw_derivatives
+from limbfe.analysis.hot_spots import SKIN_MODES, Place
 from limbfe.analysis.results import DefectResult
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, known_loading, solve_bow
 from limbfe.analysis.stress import WoodStress, clear_stations, stress_inside, stress_on_skin
+from limbfe.failure.criteria import MODES
 from limbfe.frames import Array, read_only
 
 COARSE = 0.5
@@ -34,6 +38,8 @@ class Trial:
         Draw weight.
     x : ndarray, shape (S,), m
         Gauss stations, lower tip to upper tip.
+    open : ndarray of bool, shape (S,)
+        Stations outside the stiff grip without a knot in their section.
     used : ndarray, shape (S,)
         Worst strength used in clear wood (no knot, no decay) of each section; across a knot that
         of the clear wood on both sides.
@@ -44,18 +50,28 @@ class Trial:
     solved: SolvedBow
     force: float
     x: Array
+    open: NDArray[np.bool_]
     used: Array
     breaking: Array
 
     def used_at(self, x: Array) -> Array:
-        """Return the strength used at stations, shape of `x`, that of the limb nearest to the grip.
+        """Return the strength used at stations, shape of `x`; in the grip that at its edge."""
+        return self.reading(x) @ self.used
 
-        Sections in the stiff grip carry nothing and are left out.
-        """
-        bends = np.abs(self.x) >= 0.5 * self.solved.model.setup.stave.stiff_length
-        side = [bends & (self.x < 0.0), bends & (self.x > 0.0)]
-        lower, upper = (np.interp(x, self.x[one], self.used[one]) for one in side)
-        return np.where(x == 0.0, np.maximum(lower, upper), np.where(x < 0.0, lower, upper))
+    def reading(self, x: Array) -> Array:
+        """Return the weights (n, S) with which stations `x`, shape (n,), read the open ones."""
+        weights = np.zeros((len(x), len(self.x)))
+        middle = []
+        for sign in (-1.0, 1.0):
+            on = np.flatnonzero(self.open & (sign * self.x > 0.0))
+            basis = np.eye(len(on))
+            rows = np.stack([np.interp(x, self.x[on], one) for one in basis], axis=1)
+            mine = sign * x > 0.0
+            weights[np.ix_(mine, on)] = rows[mine]
+            middle.append((float(np.interp(0.0, self.x[on], self.used[on])), on, rows))
+        _, on, rows = max(middle, key=lambda one: one[0])
+        weights[np.ix_(x == 0.0, on)] = rows[x == 0.0]
+        return weights
 
 
 def draw_trial(setup: BowSetup, *, coarse: bool) -> Trial:
@@ -80,16 +96,16 @@ def draw_trial(setup: BowSetup, *, coarse: bool) -> Trial:
 def look_at(solved: SolvedBow) -> Trial:
     """Return the figures of a solved bow."""
     model = solved.model
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
-    skin = stress_on_skin(model, strains, inside)
+    inside, skin = _stress(solved)
     clear = clear_stations(model)
+    outside = np.abs(model.x) >= 0.5 * model.setup.stave.stiff_length
     used = np.maximum(_worst(skin, breaking=False), _worst(inside, breaking=False))
     breaks = np.maximum(_worst(skin, breaking=True), _worst(inside, breaking=True))
     return Trial(
         solved=solved,
         force=solved.full_draw.draw_force,
         x=model.x,
+        open=clear & outside,
         used=read_only(np.interp(model.x, model.x[clear], used[clear])),
         breaking=read_only(np.interp(model.x, model.x[clear], breaks[clear])),
     )
@@ -101,6 +117,56 @@ def judge_zones(trial: Trial) -> tuple[DefectResult, ...]:
     strains = solved.full_draw.strains.reshape(-1, 6)
     inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
     return judge_defects(solved.model, inside, strains, *known_loading(solved))
+
+
+def used_derivatives(trial: Trial, x: Array) -> tuple[Array, Array]:
+    """Return exact derivatives by the thickness at every station of the stave (s of them).
+
+    Parameters
+    ----------
+    trial : Trial
+    x : ndarray, shape (n,), m
+        Where strength used is read.
+
+    Returns
+    -------
+    used : ndarray, shape (n, s), 1/m
+        Of the strength used at `x`.
+    force : ndarray, shape (s,), N/m
+        Of the draw weight.
+    """
+    reading = trial.reading(x)
+    read = np.flatnonzero(reading.any(axis=0))
+    found = draw_derivatives(trial.solved, ("thickness",), _worst_places(trial, read))
+    used = reading[:, read] @ found.strength_used["thickness"].T
+    return used, found.force["thickness"]
+
+
+def weight_derivatives(trial: Trial) -> Array:
+    """Return exact derivatives (s,), N/m, of the draw weight by the thickness at every station."""
+    return draw_derivatives(trial.solved, ("thickness",), ()).force["thickness"]
+
+
+def _worst_places(trial: Trial, stations: NDArray[np.intp]) -> tuple[Place, ...]:
+    """Return where in their sections clear wood of some Gauss stations works hardest."""
+    inside, skin = _stress(trial.solved)
+    places = []
+    for k in (int(station) for station in stations):
+        limb = "lower" if trial.x[k] < 0.0 else "upper"
+        spots = []
+        for mode in MODES:
+            stress = skin if mode in SKIN_MODES else inside
+            used = np.where(stress.clear[k], getattr(stress.used, mode)[k], 0.0)
+            point = int(used.argmax())
+            spots.append(Place(limb, mode, k, point, float(used[point])))
+        places.append(max(spots, key=lambda spot: spot.used))
+    return tuple(places)
+
+
+def _stress(solved: SolvedBow) -> tuple[WoodStress, WoodStress]:
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
+    return inside, stress_on_skin(solved.model, strains, inside)
 
 
 def _worst(stress: WoodStress, *, breaking: bool) -> Array:
