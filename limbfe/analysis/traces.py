@@ -223,8 +223,10 @@ def _strip(model: LimbModel, ellipse: Ellipse, depth: float, plane: Plane) -> St
     x = np.linspace(low, high, STRIP_SAMPLES)
     shapes = shape_at(stave, x)
     if plane == "flat":
-        # Above the edges of an arched back the slice follows the back across the whole width.
-        half = side_y(shapes, np.minimum(depth, edge_z(shapes)))
+        # Above the edges of an arched back the slice follows the back across the whole width; where
+        # the limb is thinner than at the zone the slice stays inside the belly.
+        skin = belly_z(shapes, np.zeros_like(x)) + 0.5 * BELLY_SKIN * shapes.thickness
+        half = side_y(shapes, np.clip(depth, skin, edge_z(shapes)))
         return Strip(x=x, right=-half, left=half)
     y = np.clip(np.full_like(x, depth), -0.46 * shapes.width, 0.46 * shapes.width)
     return Strip(x=x, right=belly_z(shapes, y), left=back_z(shapes, y))

@@ -47,6 +47,11 @@ def add(commands: Commands) -> None:
         metavar="LENGTH",
         help="how much thicker the blank still is than the case says (default: 0 mm)",
     )
+    parser.add_argument(
+        "--mend",
+        action="store_true",
+        help="leave the limb thicker at knots and patches until they are sound",
+    )
     parser.add_argument("--out", type=Path, metavar="FILE", help="write the sized case (TOML)")
     add_tables(parser)
     parser.set_defaults(run=run)
@@ -76,8 +81,7 @@ def run(options: argparse.Namespace) -> None:
 
 
 def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) -> Sized:
-    from limbfe.studies.even import size_evenly
-    from limbfe.studies.scale import scale_to_weight
+    from limbfe.studies.size import size_bow
 
     weight = _above_zero("--draw-weight", options.draw_weight, "force")
     draw = _above_zero("--draw", options.draw, "length")
@@ -91,10 +95,16 @@ def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) 
         )
     if tip is not None and not options.even:
         raise CaseError("--tip: goes with --even; one factor on every thickness knows no least tip")
-    length = case.file.draw.length if draw is None else draw
-    if options.even:
-        return size_evenly(case, weight, length, allowance=allowance, tip=tip, tell=say)
-    return scale_to_weight(case, weight, length, allowance=allowance, tell=say)
+    return size_bow(
+        case,
+        weight,
+        draw,
+        method="even" if options.even else "scale",
+        allowance=allowance,
+        tip=tip,
+        mend=options.mend,
+        tell=say,
+    )
 
 
 def _above_zero(option: str, text: str | None, kind: Kind) -> float | None:

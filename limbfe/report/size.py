@@ -46,7 +46,7 @@ def size_sentence(sized: Sized, units: UnitSystem) -> str:
     if sized.factor is not None:
         sentence += f"Every thickness outside the stiff grip times {sized.factor:.3f}. "
     elif sized.spread is not None:
-        level = float(after.used_at(sized.x)[sized.level].mean())
+        level = float(after.peaks(sized.x)[sized.level].mean())
         count = int(sized.level.sum())
         sentence += (
             f"At {count} stations clear wood works at {level:.0%} of its strength, "
@@ -63,27 +63,29 @@ def size_sentence(sized: Sized, units: UnitSystem) -> str:
 
 def bench_table(sized: Sized, units: UnitSystem) -> Table:
     """Return station, width, thickness now and to reach, and the shaving still to take."""
-    wider = bool(np.any(np.abs(sized.width - sized.width_now) > UNTOUCHED))
     table = Table(title="At the bench, upper tip to lower tip", title_justify="left")
-    headings = ["limb", "station", "width now" if wider else "width"]
-    headings += ["width to leave"] if wider else []
-    headings += ["thickness now", "to reach", "take off", "in 1/32 in", WORTH, "strength used"]
+    table.add_column("station")
+    headings = ("width", "thick now", "to reach", "take off", "1/32 in", WORTH, "strength used")
     for heading in headings:
         table.add_column(heading, justify="right")
-    table.add_column("")
+    table.add_column("", no_wrap=True)
+    used = (sized.before.peaks(sized.x), sized.after.peaks(sized.x))
     for k in reversed(range(len(sized.x))):
         x = float(sized.x[k])
-        row = ["upper" if x > 0 else "lower" if x < 0 else "grip", units.length(abs(x))]
-        row.append(units.length(float(sized.width_now[k])))
-        if wider:
-            row.append(units.length(float(sized.width[k])))
-        row += [units.length(float(v[k])) for v in (sized.thickness_now, sized.thickness)]
-        row += [*shaving_words(float(sized.shaving[k])), _worth(sized, k, units)]
-        row += [_used(sized, k), _remark(sized, k)]
-        table.add_row(*row)
+        limb = "upper " if x > 0 else "lower " if x < 0 else "grip  "
+        row = [limb + units.length(abs(x)).rjust(7)]
+        sizes = (sized.width, sized.thickness_now, sized.thickness)
+        row += [units.length(float(values[k])) for values in sizes]
+        row += shaving_words(float(sized.shaving[k]))
+        if sized.free[k] or sized.left_for[k]:
+            row += [_worth(sized, k, units), f"{used[0][k]:.0%} to {used[1][k]:.0%}"]
+        else:
+            row += ["", ""]
+        table.add_row(*row, _remark(sized, k))
     table.caption = (
-        f"take shavings off the belly; they are rounded to the careful side. {WORTH}: what 0.1 mm "
-        "more or less at this station does to the draw weight"
+        "Take shavings off the belly; they are rounded to the careful side.  "
+        f'"{WORTH}" is what 0.1 mm there does to the draw weight.  Strength used: the highest '
+        "around the station, now and then."
     )
     return table
 
@@ -120,25 +122,18 @@ def both_forces(force: float) -> str:
 
 
 def _worth(sized: Sized, k: int, units: UnitSystem) -> str:
-    if not sized.free[k]:
-        return ""
     factor, unit = units.scale("force")
-    return f"{float(sized.worth[k]) * TENTH / factor:.2f} {unit}"
-
-
-def _used(sized: Sized, k: int) -> str:
-    if not sized.free[k]:
-        return ""
-    x = sized.x[k : k + 1]
-    now, after = float(sized.before.used_at(x)[0]), float(sized.after.used_at(x)[0])
-    return f"{now:.0%} to {after:.0%}"
+    worth = round(float(sized.worth[k]) * TENTH / factor, 2) + 0.0
+    return f"{worth:.2f} {unit}"
 
 
 def _remark(sized: Sized, k: int) -> str:
+    if sized.left_for[k]:
+        return f"for {sized.left_for[k]}"
     if not sized.free[k]:
-        return "stiff grip: leave"
+        return "stiff grip"
     if sized.shaving[k] < -UNTOUCHED:
-        return "not enough wood by the case"
+        return "not enough wood"
     if sized.method == "even" and not sized.level[k]:
         return "least thickness"
     return ""

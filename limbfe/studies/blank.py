@@ -29,14 +29,17 @@ class Blank:
     present : ndarray, shape (n,), m
         Thickness as the case states it.
     least, most : ndarray, shape (n,), m
+    start : ndarray, shape (n,), m
+        Thickness to begin with; that of the stations that are not free stays.
     free : ndarray of bool, shape (n,)
-        Stations on the limbs; those in the stiff grip are left as they are.
+        Stations whose thickness is sought: not those in the stiff grip, nor those settled already.
     """
 
     x: Array
     present: Array
     least: Array
     most: Array
+    start: Array
     free: NDArray[np.bool_]
 
     def lacking(self, thickness: Array) -> Array:
@@ -51,7 +54,13 @@ class Blank:
         return f"{METRIC.length(abs(x))} up the {'upper' if x > 0 else 'lower'} limb"
 
 
-def blank_of(stave: Stave, *, allowance: float = 0.0, tip: float | None = None) -> Blank:
+def blank_of(
+    stave: Stave,
+    *,
+    allowance: float = 0.0,
+    tip: float | None = None,
+    keep: Array | None = None,
+) -> Blank:
     """Return the room a stave leaves.
 
     Parameters
@@ -60,8 +69,10 @@ def blank_of(stave: Stave, *, allowance: float = 0.0, tip: float | None = None) 
     allowance : float, m
         How much thicker the blank still is than the stave's columns.
     tip : float, optional
-        m; the limbs get no thinner than this anywhere, nor, where the blank is thinner already,
-        than the blank.  None asks no such thing.
+        m; the limbs get no thinner than this anywhere, nor, where the stave is thinner already,
+        than it is.  None asks no such thing.
+    keep : ndarray, shape (n,), m, optional
+        Thickness of stations that are settled already; nan at the others.
 
     Raises
     ------
@@ -82,12 +93,17 @@ def blank_of(stave: Stave, *, allowance: float = 0.0, tip: float | None = None) 
     most = stave.thickness + allowance
     if tip is not None:
         _check_tip(stave, tip, most)
-        least = np.maximum(least, np.minimum(tip, most))
+        least = np.maximum(least, np.minimum(tip, stave.thickness))
+    start = np.where(free, np.maximum(stave.thickness, least), stave.thickness)
+    if keep is not None:
+        free = free & np.isnan(keep)
+        start = np.where(np.isnan(keep), start, keep)
     return Blank(
         x=stave.x,
         present=stave.thickness,
-        least=read_only(np.where(free, least, stave.thickness)),
-        most=read_only(np.where(free, most, stave.thickness)),
+        least=read_only(np.where(free, least, start)),
+        most=read_only(np.where(free, most, start)),
+        start=read_only(start),
         free=free,
     )
 

@@ -18,11 +18,12 @@ import numpy as np
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
 from limbfe.errors import ConvergenceError
+from limbfe.frames import Array
 from limbfe.studies.blank import Blank, blank_of
 from limbfe.studies.limits import breaks_first, check_reach, not_enough_wood, nothing_left
 from limbfe.studies.recut import columns_of, recut
 from limbfe.studies.sized import Sized
-from limbfe.studies.trial import Trial, draw_trial, judge_zones, unheard, weight_derivatives
+from limbfe.studies.trial import Trial, draw_trial, unheard, weight_derivatives
 
 CUBE = 3.0
 TOLERANCE = 2e-4
@@ -47,7 +48,7 @@ class _Scaling:
     def at(self, factor: float) -> Case:
         """Return the case at a factor."""
         blank = self.blank
-        thickness = np.where(blank.free, factor * blank.present, blank.present)
+        thickness = np.where(blank.free, factor * blank.present, blank.start)
         return recut(self.case, {"thickness": thickness}, self.draw_length)
 
     def solve(self, factor: float, *, coarse: bool) -> Trial:
@@ -86,6 +87,7 @@ def scale_to_weight(
     draw_length: float,
     *,
     allowance: float = 0.0,
+    keep: Array | None = None,
     tell: Callable[[str], None] = unheard,
 ) -> Sized:
     """Return the bow whose limbs are thicker or thinner by the one factor that gives a weight.
@@ -98,6 +100,8 @@ def scale_to_weight(
     draw_length : float, m
     allowance : float, m
         How much thicker the blank still is than the case says.
+    keep : ndarray, shape (n,), m, optional
+        Thickness of stations that are settled already; nan at the others.
     tell : callable
         Told in words what is being solved.
 
@@ -116,7 +120,7 @@ def scale_to_weight(
     after; then at the case's own settings with the slope from the exact derivatives.
     """
     setup = build_setup(recut(case, {}, draw_length))
-    blank = blank_of(setup.stave, allowance=allowance)
+    blank = blank_of(setup.stave, allowance=allowance, keep=keep)
     scaling = _Scaling(case=case, blank=blank, draw_length=draw_length, tell=tell)
     before = draw_trial(setup, coarse=False)
     check_reach(weight, before.force)
@@ -144,13 +148,14 @@ def scale_to_weight(
         thickness_now=blank.present,
         thickness=columns_of(case_after)["thickness"],
         free=blank.free,
+        left_for=("",) * len(blank.x),
         level=np.zeros_like(blank.free),
         before=before,
         after=after,
         factor=factor,
         worth=worth,
         rounds=scaling.rounds,
-        zones=judge_zones(after),
+        zones=(),
     )
 
 

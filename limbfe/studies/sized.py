@@ -36,6 +36,8 @@ class Sized:
     width_now, width, thickness_now, thickness : ndarray, shape (n,), m
     free : ndarray of bool, shape (n,)
         Stations outside the stiff grip.
+    left_for : tuple of str, length n
+        Knots and patches a station is left thicker for; empty text for none.
     level : ndarray of bool, shape (n,)
         Stations at which strength used was made the same; none when a factor was asked for.
     before, after : Trial
@@ -62,6 +64,7 @@ class Sized:
     thickness_now: Array
     thickness: Array
     free: NDArray[np.bool_]
+    left_for: tuple[str, ...]
     level: NDArray[np.bool_]
     before: Trial
     after: Trial
@@ -77,8 +80,11 @@ class Sized:
 
     @property
     def spread(self) -> float | None:
-        """Largest less smallest strength used over their mean, at the `level` stations."""
-        return spread_of(self.after.used_at(self.x), self.level)
+        """Largest less smallest strength used over their mean, at the `level` stations.
+
+        A station's is the highest within half the way to its neighbours.
+        """
+        return spread_of(self.after.peaks(self.x), self.level)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers and text with the unit in every key."""
@@ -95,29 +101,34 @@ class Sized:
             "factor": self.factor,
             "spread": self.spread,
             "bows_solved": self.rounds,
-            "stations": [self._station(k) for k in range(len(self.x))],
+            "stations": self._stations(),
             "limb": {"before": limb_dict(self.before), "after": limb_dict(self.after)},
             "defects": [defect_to_dict(zone) for zone in self.zones],
         }
 
-    def _station(self, k: int) -> dict[str, Any]:
-        x = float(self.x[k])
-        return {
-            "station_mm": x * 1e3,
-            "width_now_mm": float(self.width_now[k]) * 1e3,
-            "width_mm": float(self.width[k]) * 1e3,
-            "thickness_now_mm": float(self.thickness_now[k]) * 1e3,
-            "thickness_mm": float(self.thickness[k]) * 1e3,
-            "shaving_mm": float(self.shaving[k]) * 1e3,
-            "strength_used_now": float(np.interp(x, self.before.x, self.before.used)),
-            "strength_used": float(np.interp(x, self.after.x, self.after.used)),
-            "weight_per_thickness_N_per_mm": float(self.worth[k]) / 1e3,
-            "evened": bool(self.level[k]),
+    def _stations(self) -> list[dict[str, Any]]:
+        columns = {
+            "station_mm": self.x * 1e3,
+            "width_now_mm": self.width_now * 1e3,
+            "width_mm": self.width * 1e3,
+            "thickness_now_mm": self.thickness_now * 1e3,
+            "thickness_mm": self.thickness * 1e3,
+            "shaving_mm": self.shaving * 1e3,
+            "strength_used_now": self.before.peaks(self.x),
+            "strength_used": self.after.peaks(self.x),
+            "weight_per_thickness_N_per_mm": self.worth / 1e3,
         }
+        rows = [{name: float(values[k]) for name, values in columns.items()} for k in self._each]
+        extra = [{"evened": bool(self.level[k]), "left_for": self.left_for[k]} for k in self._each]
+        return [{**row, **more} for row, more in zip(rows, extra, strict=True)]
+
+    @property
+    def _each(self) -> range:
+        return range(len(self.x))
 
 
 def limb_dict(trial: Trial) -> dict[str, list[float]]:
-    """Return strength used along the limb, grip left as solved."""
+    """Return strength used at the Gauss stations, lower tip to upper tip."""
     return {
         "station_mm": [float(v) * 1e3 for v in trial.x],
         "strength_used": [float(v) for v in trial.used],

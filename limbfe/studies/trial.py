@@ -56,22 +56,42 @@ class Trial:
 
     def used_at(self, x: Array) -> Array:
         """Return the strength used at stations, shape of `x`; in the grip that at its edge."""
-        return self.reading(x) @ self.used
+        values = np.zeros(len(x))
+        for sign in (-1.0, 1.0):
+            on = self.open & (sign * self.x > 0.0)
+            here = np.interp(x, self.x[on], self.used[on])
+            values = np.where(sign * x >= 0.0, np.maximum(values, here), values)
+        return values
 
     def reading(self, x: Array) -> Array:
-        """Return the weights (n, S) with which stations `x`, shape (n,), read the open ones."""
+        """Return weights (n, S) of the open stations that read the peak around stations `x`.
+
+        Around a station, `x` of shape (n,) increasing, is half the way to its neighbours outside
+        the stiff grip.  Where no open Gauss station lies there, the two beside it are read.
+        """
         weights = np.zeros((len(x), len(self.x)))
-        middle = []
-        for sign in (-1.0, 1.0):
-            on = np.flatnonzero(self.open & (sign * self.x > 0.0))
-            basis = np.eye(len(on))
-            rows = np.stack([np.interp(x, self.x[on], one) for one in basis], axis=1)
-            mine = sign * x > 0.0
-            weights[np.ix_(mine, on)] = rows[mine]
-            middle.append((float(np.interp(0.0, self.x[on], self.used[on])), on, rows))
-        _, on, rows = max(middle, key=lambda one: one[0])
-        weights[np.ix_(x == 0.0, on)] = rows[x == 0.0]
+        half_grip = 0.5 * self.solved.model.setup.stave.stiff_length
+        outside = np.flatnonzero(np.abs(x) >= half_grip)
+        middles = 0.5 * (x[outside][1:] + x[outside][:-1])
+        nearest = np.full(len(self.x), -1)
+        nearest[self.open] = outside[np.searchsorted(middles, self.x[self.open])]
+        for k in range(len(x)):
+            here = np.flatnonzero(nearest == k)
+            if here.size:
+                weights[k, here[self.used[here].argmax()]] = 1.0
+            else:
+                weights[k] = self._beside(float(x[k]))
         return weights
+
+    def _beside(self, x: float) -> Array:
+        """Return weights (S,) of the two open stations beside `x` on its limb."""
+        side = np.flatnonzero(self.open & ((self.x < 0.0) == (x < 0.0)))
+        basis = np.eye(len(self.x))[side]
+        return np.stack([np.interp(x, self.x[side], column) for column in basis.T])
+
+    def peaks(self, x: Array) -> Array:
+        """Return the strength used where it is highest around each station, shape of `x`."""
+        return self.reading(x) @ self.used
 
 
 def draw_trial(setup: BowSetup, *, coarse: bool) -> Trial:
@@ -126,12 +146,12 @@ def used_derivatives(trial: Trial, x: Array) -> tuple[Array, Array]:
     ----------
     trial : Trial
     x : ndarray, shape (n,), m
-        Where strength used is read.
+        Stations around which the highest strength used is read.
 
     Returns
     -------
     used : ndarray, shape (n, s), 1/m
-        Of the strength used at `x`.
+        Of the `peaks`.
     force : ndarray, shape (s,), N/m
         Of the draw weight.
     """

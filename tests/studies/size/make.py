@@ -50,3 +50,22 @@ length = "650 mm"
 steps = 4
 {COARSE}""")
     return path
+
+
+def knotty_bow(folder: Path) -> Path:
+    """The elastic bow in weaker wood with a hole in its upper limb."""
+    path = strong_bow(folder)
+    text = path.read_text().replace('"400 MPa"', '"130 MPa"').replace('"390 MPa"', '"125 MPa"')
+    text += """
+[[knot]]
+name = "hole"
+limb = "upper"
+at = "290 mm"
+face = "back"
+across = "3 mm"
+diameter = "5 mm"
+state = "missing"
+"""
+    path = folder / "knotty.toml"
+    path.write_text(text)
+    return path

@@ -5,7 +5,8 @@ import pytest
 
 from limbfe.api import read_case
 from limbfe.errors import CaseError
-from limbfe.studies.even import EVEN, size_evenly
+from limbfe.studies.even import size_evenly
+from limbfe.studies.evening import EVEN
 
 from .make import coarse_ash
 
@@ -23,13 +24,19 @@ def evened(ash):
 def test_weight_and_evenness(evened):
     assert evened.after.force == pytest.approx(150.0, rel=5e-4)
     assert evened.spread < EVEN
-    used = evened.after.used_at(evened.x)
-    assert used[~evened.level & evened.free].max() <= used[evened.level].max()
+    # Nowhere between the stations, nor at the tips, is the wood worked harder than at them.
+    assert evened.after.used.max() < (1.0 + EVEN) * evened.after.peaks(evened.x)[evened.level].min()
+
+
+def test_exact_derivatives_bring_it_there_in_few_bows(evened):
+    assert evened.rounds <= 9
 
 
 def test_grip_stays_and_tips_keep_their_least_thickness(evened):
     assert evened.thickness[~evened.free] == pytest.approx(evened.thickness_now[~evened.free])
-    assert evened.thickness.min() == pytest.approx(0.010)
+    least = np.minimum(evened.thickness_now, 0.010)
+    assert np.all(evened.thickness >= least - 1e-9)
+    assert evened.thickness[1] == pytest.approx(0.0099)
 
 
 def test_the_lower_limb_becomes_the_stiffer(evened):
@@ -45,7 +52,7 @@ def test_a_heavier_bow_than_there_is_wood_for(ash):
         size_evenly(ash, 205.0, 0.7)
     nearest = float(str(refused.value).split("possible is ")[1].split(" N")[0])
     sized = size_evenly(ash, nearest, 0.7)
-    assert 0.0 <= sized.shaving[sized.level].min() < 1e-4
+    assert -1e-5 < sized.shaving[sized.level].min() < 1e-4
 
 
 def test_tips_thicker_than_the_blank_are_refused(ash):

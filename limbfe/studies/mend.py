@@ -1,0 +1,178 @@
+"""Leave more wood at knots and patches until every one of them is sound.
+
+At given moment the strain in a limb falls with the square of its thickness (beam theory), so a
+zone that would be sound at a share f of its load gets 1 / sqrt(f) of the thickness around it.  The
+bow is then sized again, drawn, and the zone judged anew by its own model, until it is sound.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from limbfe.analysis.defects import SEED, local_problem
+from limbfe.analysis.stress import stress_inside, zone_extent
+from limbfe.case.schema import Case
+from limbfe.errors import CaseError
+from limbfe.failure.local import judge_zone
+from limbfe.failure.verdict import judge, sound_factor
+from limbfe.frames import Array
+from limbfe.stave.decay import Decay
+from limbfe.stave.knot import Knot
+from limbfe.stave.profile import monotone_cubic
+from limbfe.studies.recut import CLOSEST, columns_of, with_stations
+from limbfe.studies.sized import Sized
+from limbfe.studies.trial import Trial
+from limbfe.units import METRIC
+
+BEFORE_AND_AFTER = 0.025
+"""m of full thickness left beyond each end of a zone, from where its model takes its load."""
+FADE = 0.04
+"""m over which the extra thickness runs out."""
+MARGIN = 0.02
+"""Extra thickness asked for beyond what the last verdict says, so that the next one is reached."""
+UNLIKELY = 0.93
+"""Share of the load tried next for a zone that is unsound by its chance of failure alone."""
+MOST_ROUNDS = 6
+
+Resize = Callable[[Case, Array], Sized]
+"""From a case and the thickness to keep (nan where it is sought) to the sized bow."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Bump:
+    """Where a zone wants more wood, and how many times the thickness."""
+
+    label: str
+    x: float
+    flat: float
+    factor: float
+
+    @property
+    def stations(self) -> Array:
+        """Both ends of the fade and of the full thickness, and the zone's middle."""
+        out = self.flat + FADE
+        return self.x + np.array([-out, -self.flat, 0.0, self.flat, out])
+
+    def at(self, x: Array) -> Array:
+        """Return the factor at stations."""
+        away = np.clip((np.abs(x - self.x) - self.flat) / FADE, 0.0, 1.0)
+        return 1.0 + (self.factor - 1.0) * (1.0 - away)
+
+
+def bearable_share(trial: Trial, zone: Knot | Decay) -> float:
+    """Return the share of its load at which a zone is sound, 1 or more when it is already.
+
+    Parameters
+    ----------
+    trial : Trial
+        Of a bow with that zone.
+    zone : Knot or Decay
+    """
+    model, solved = trial.solved.model, trial.solved
+    if abs(zone_extent(zone)[0]) <= model.setup.stave.stiff_length / 2.0:
+        return math.inf
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
+    problem, _ = local_problem(model, inside, strains, zone)
+    if problem is None:
+        return math.inf
+    outcome = judge_zone(problem, np.random.default_rng(SEED))
+    if judge(outcome) == "sound":
+        return math.inf
+    crushed = outcome.modes["yield"].typical
+    share = min(sound_factor(outcome), 1.0 / crushed if crushed >= 1.0 else math.inf)
+    return min(share, UNLIKELY) if share >= 1.0 else share
+
+
+def mend_zones(case: Case, sized: Sized, resize: Resize, blank: Callable[[Array], Array]) -> Sized:
+    """Return the sized bow with wood left at every zone until all are sound.
+
+    Parameters
+    ----------
+    case : Case
+        As it was given.
+    sized : Sized
+        Without regard to its zones.
+    resize : callable
+    blank : callable
+        Thickness of the blank (m) at stations (m).
+
+    Raises
+    ------
+    CaseError
+        If the blank is not thick enough at a zone, or no thickness makes it sound.
+    """
+    bumps: dict[str, _Bump] = {}
+    for _ in range(MOST_ROUNDS):
+        wanting = _wanting(sized)
+        if not wanting:
+            return sized
+        for zone, share in wanting:
+            bumps[zone.name] = _grown(bumps.get(zone.name), zone, share)
+        sized = _left_thicker(case, sized, tuple(bumps.values()), resize, blank)
+    name, worst = min(
+        ((zone.name, share) for zone, share in _wanting(sized)), key=lambda one: one[1]
+    )
+    raise CaseError(
+        f'--mend: "{name}": left {bumps[name].factor:.2f} times as thick it is still sound only at '
+        f"{worst:.0%} of its load; draw less, or size for a lower draw weight"
+    )
+
+
+def _wanting(sized: Sized) -> list[tuple[Knot | Decay, float]]:
+    stave = sized.after.solved.model.setup.stave
+    zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
+    shares = [(zone, bearable_share(sized.after, zone)) for zone in zones]
+    return [(zone, share) for zone, share in shares if share < math.inf]
+
+
+def _grown(bump: _Bump | None, zone: Knot | Decay, share: float) -> _Bump:
+    factor = (1.0 + MARGIN) / math.sqrt(share)
+    if bump is not None:
+        return replace(bump, factor=bump.factor * factor)
+    x, reach = zone_extent(zone)
+    kind = "knot" if isinstance(zone, Knot) else "decay"
+    flat = reach + BEFORE_AND_AFTER
+    return _Bump(label=f"{kind} {zone.name}", x=x, flat=flat, factor=factor)
+
+
+def _left_thicker(
+    case: Case,
+    sized: Sized,
+    bumps: tuple[_Bump, ...],
+    resize: Resize,
+    blank: Callable[[Array], Array],
+) -> Sized:
+    """Return the bow sized anew with the wood that bumps ask for."""
+    wide = with_stations(case, np.concatenate([bump.stations for bump in bumps]))
+    x = columns_of(wide)["station"]
+    smooth = sized.thickness[_plain(sized)]
+    base = monotone_cubic(sized.x[_plain(sized)], smooth)(x)
+    factors = np.array([bump.at(x) for bump in bumps])
+    within = np.array([np.abs(x - bump.x) <= bump.flat + FADE + CLOSEST for bump in bumps])
+    keep = np.where(within.any(axis=0), base * factors.max(axis=0), np.nan)
+    lacking = np.nan_to_num(keep - blank(x), nan=-1.0)
+    if lacking.max() > 1e-5:
+        worst = int(lacking.argmax())
+        label = bumps[int(factors[:, worst].argmax())].label
+        raise CaseError(
+            f"--mend: {label} needs the limb {METRIC.length(float(keep[worst]))} thick, "
+            f"{METRIC.length(float(lacking[worst]))} more than the blank has there; size for a "
+            "lower draw weight, draw less, or give --blank-allowance if the blank is thicker than "
+            "the case says"
+        )
+    again = resize(wide, keep)
+    names = [
+        " and ".join(bump.label for bump, here in zip(bumps, column, strict=True) if here)
+        for column in within.T
+    ]
+    return replace(again, source=case, left_for=tuple(names))
+
+
+def _plain(sized: Sized) -> Array:
+    """Return which stations carry no extra wood, shape (n,)."""
+    return np.array([not name for name in sized.left_for])
