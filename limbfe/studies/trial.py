@@ -9,12 +9,10 @@ from numpy.typing import NDArray
 
 from limbfe.analysis.defects import judge_defects
 from limbfe.analysis.derivatives import draw_derivatives
-from limbfe.analysis.hot_spots import SKIN_MODES, Place
 from limbfe.analysis.results import DefectResult
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, known_loading, solve_bow
 from limbfe.analysis.stress import WoodStress, clear_stations, stress_inside, stress_on_skin
-from limbfe.failure.criteria import MODES
 from limbfe.frames import Array, read_only
 
 COARSE = 0.5
@@ -155,32 +153,14 @@ def used_derivatives(trial: Trial, x: Array) -> tuple[Array, Array]:
     force : ndarray, shape (s,), N/m
         Of the draw weight.
     """
-    reading = trial.reading(x)
-    read = np.flatnonzero(reading.any(axis=0))
-    found = draw_derivatives(trial.solved, ("thickness",), _worst_places(trial, read))
-    used = reading[:, read] @ found.strength_used["thickness"].T
+    found = draw_derivatives(trial.solved, ("thickness",), spots="stations")
+    used = trial.reading(x)[:, trial.open] @ found.strength_used["thickness"].T
     return used, found.force["thickness"]
 
 
 def weight_derivatives(trial: Trial) -> Array:
     """Return exact derivatives (s,), N/m, of the draw weight by the thickness at every station."""
-    return draw_derivatives(trial.solved, ("thickness",), ()).force["thickness"]
-
-
-def _worst_places(trial: Trial, stations: NDArray[np.intp]) -> tuple[Place, ...]:
-    """Return where in their sections clear wood of some Gauss stations works hardest."""
-    inside, skin = _stress(trial.solved)
-    places = []
-    for k in (int(station) for station in stations):
-        limb = "lower" if trial.x[k] < 0.0 else "upper"
-        spots = []
-        for mode in MODES:
-            stress = skin if mode in SKIN_MODES else inside
-            used = np.where(stress.clear[k], getattr(stress.used, mode)[k], 0.0)
-            point = int(used.argmax())
-            spots.append(Place(limb, mode, k, point, float(used[point])))
-        places.append(max(spots, key=lambda spot: spot.used))
-    return tuple(places)
+    return draw_derivatives(trial.solved, ("thickness",)).force["thickness"]
 
 
 def _stress(solved: SolvedBow) -> tuple[WoodStress, WoodStress]:
