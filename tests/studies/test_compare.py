@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -97,3 +98,25 @@ def test_refusals(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert expected in printed.err
     assert printed.err.count("\n") == 1
     assert printed.out == ""
+
+
+@pytest.mark.slow
+def test_command_writes_table_picture_and_csv(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    names = ("pyramid_constant", "through_grip_even_strain")
+    paths = [str(coarse(name, tmp_path)) for name in names]
+    png, table, kept = (tmp_path / name for name in ("bows.png", "bows.csv", "kept.jsonl"))
+    words = ["--draw-weight", "35 lbf", "--workers", "1", "--keep", str(kept)]
+    assert main(["compare", *paths, *words, "--png", str(png), "--csv", str(table)]) == 0
+    printed = capsys.readouterr().out
+    assert "2 bows, all brought to a draw weight of 156 N" in printed
+    assert "Bow 2" in printed
+    assert png.stat().st_size > 20_000
+    assert table.read_text(encoding="utf-8").count("\n") == 3
+    assert main(["compare", *paths, *words, "--json"]) == 0
+    printed = capsys.readouterr().out
+    found = json.loads(printed)
+    assert printed.count("\n") == 1
+    assert [bow["name"] for bow in found["bows"]] == list(names)
+    assert found["bows"][0]["draw_weight_N"] == pytest.approx(35.0 * 4.4482216, rel=5e-4)
