@@ -122,7 +122,13 @@ def yielding_sections(model: LimbModel) -> FibreSection:
     return fibre_section(model.sections, grain, law)
 
 
-def draw_with_yield(model: LimbModel, lengths: Iterable[float], required: int) -> YieldedDraw:
+def draw_with_yield(
+    model: LimbModel,
+    lengths: Iterable[float],
+    required: int,
+    *,
+    section: FibreSection | None = None,
+) -> YieldedDraw:
     """Brace a bow for the first time and draw it to a growing sequence of draw lengths.
 
     Parameters
@@ -133,13 +139,15 @@ def draw_with_yield(model: LimbModel, lengths: Iterable[float], required: int) -
     required : int
         How many of the lengths must be reached; beyond these a length that has no equilibrium
         ends the draw.
+    section : FibreSection, optional
+        Sections to take in place of the model's own; their elastic stiffness is the chain's.
 
     Raises
     ------
     ConvergenceError
         If a required state is not found.
     """
-    section = yielding_sections(model)
+    section = yielding_sections(model) if section is None else section
     setup, bow = model.setup, model.bow
     plastic = fresh_state(section)
     height, length = setup.brace_height, setup.string_length

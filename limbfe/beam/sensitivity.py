@@ -13,7 +13,7 @@ Wiley (1997): the direct differentiation method (from memory).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -129,13 +129,34 @@ def state_sensitivities(
 ) -> tuple[Sensitivity, ...]:
     """Return exact derivatives at a braced and drawn states, whatever law the sections follow.
 
+    Parameters as in `sensitivities_along`.
+
+    Raises
+    ------
+    GeometryError
+        For an unknown word.
+    """
+    return tuple(sensitivities_along(bow, states, sections, rest, keep=keep))
+
+
+def sensitivities_along(
+    bow: Bow,
+    states: Sequence[BowState],
+    sections: Iterable[SectionRates],
+    rest: RestRates,
+    *,
+    keep: Keep,
+) -> Iterator[Sensitivity]:
+    """Yield exact derivatives at a braced and drawn states, one after the other.
+
     Parameters
     ----------
     bow : Bow
     states : sequence of BowState
         Braced first, then drawn to prescribed draw lengths.
-    sections : sequence of SectionRates
-        Of each state.
+    sections : iterable of SectionRates
+        Of each state; the next is asked for when the derivatives of the last have been used, so
+        that it may build on them.
     rest : RestRates
     keep : {"height", "length", "string"}
         What stays while a parameter changes: the brace height; the string's whole length, the
@@ -156,15 +177,13 @@ def state_sensitivities(
         "string": (FORCE, 0.0),
     }[keep]
     controls = [first, *((DRAW, state.draw_length) for state in states[1:])]
-    found = []
     for state, rates, (control, target) in zip(states, sections, controls, strict=True):
         system = Linearised(bow, state, rates.tangent, control, target)
         source = system.source(shape, rates)
         step = system.solve(shape, source, rest, lengths)
         if control in (HEIGHT, LENGTH):
             lengths = system.string_lengths(step)
-        found.append(_collect(system, shape, rates, source, step, lengths))
-    return tuple(found)
+        yield _collect(system, shape, rates, source, step, lengths)
 
 
 def _collect(

@@ -9,6 +9,7 @@ from limbfe.cli import (
     compare,
     defect,
     draw,
+    fit,
     pull,
     rules,
     section,
@@ -19,7 +20,21 @@ from limbfe.cli import (
     woods,
 )
 
-COMMANDS = (assess, draw, shave, defect, sweep, size, compare, rules, pull, show, section, woods)
+COMMANDS = (
+    assess,
+    draw,
+    shave,
+    defect,
+    sweep,
+    size,
+    compare,
+    rules,
+    fit,
+    pull,
+    show,
+    section,
+    woods,
+)
 """In the order of the help; each declares itself with `add` and is run by `run`."""
 
 EPILOG = """\

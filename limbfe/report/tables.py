@@ -47,8 +47,8 @@ def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableTy
         parts.append(defect_table(assessment.defects, units))
         parts.extend(_advice(assessment.defects))
     parts.append(station_table(assessment, units))
-    parts.extend(_list(ASSUMED, _short(assessment.assumptions)))
-    parts.extend(_list("Cautions", assessment.cautions))
+    parts.extend(listing(ASSUMED, _short(assessment.assumptions)))
+    parts.extend(listing("Cautions", assessment.cautions))
     return Group(*parts)
 
 
@@ -80,8 +80,8 @@ def draw_tables(bow: DrawnBow, units: UnitSystem) -> RenderableType:
         tip_table(bow, units),
         tiller_table(bow, units),
     ]
-    parts.extend(_list(ASSUMED, _short(bow.assumptions)))
-    parts.extend(_list("Cautions", bow.cautions))
+    parts.extend(listing(ASSUMED, _short(bow.assumptions)))
+    parts.extend(listing("Cautions", bow.cautions))
     return Group(*parts)
 
 
@@ -247,7 +247,8 @@ def _short(assumptions: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _list(title: str, lines: tuple[str, ...]) -> Iterator[RenderableType]:
+def listing(title: str, lines: tuple[str, ...]) -> Iterator[RenderableType]:
+    """Yield a heading and a dash before every line; nothing when there is none."""
     if lines:
         yield Text("")
         yield Text(title, style="bold")

@@ -1,0 +1,102 @@
+"""Command ``fit``: from readings on the tiller to the stiffness of the wood."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from limbfe.cli.common import Commands, add_command, add_tables, progress, quantity, show
+from limbfe.errors import CaseError
+
+_COLUMNS = """\
+The file of readings is CSV with the unit in every heading, one line a draw; leave empty what was
+not read:
+  draw_length [mm]        from the back at the grip to the string; or the word braced
+  draw_force [N]          on the scale; force_scatter [N] how far it may be out
+  upper_tip [mm]          how far the back of the tip stands towards the archer, along the pull,
+  lower_tip [mm]          from the back at the grip (negative: still in front of it)
+  limb, at [mm], position [mm]   the same for any place: upper or lower, and how far from the
+                          middle of the grip along the back
+  position_scatter [mm]   how far positions may be out
+"""
+
+
+def add(commands: Commands) -> None:
+    """Declare the command."""
+    parser = add_command(
+        commands, "fit", "find the stiffness of the wood from readings on the tiller"
+    )
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.epilog = _COLUMNS
+    parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
+    parser.add_argument("readings", type=Path, metavar="READINGS", help="what was read (CSV)")
+    parser.add_argument(
+        "--hold",
+        choices=("tiller", "hand", "clamp"),
+        default="tiller",
+        help="how the grip was held for the readings (default: tiller, on a cradle)",
+    )
+    parser.add_argument(
+        "--exercised",
+        action="store_true",
+        help="the bow was drawn this far before and its reflex measured since: limbs are elastic",
+    )
+    parser.add_argument(
+        "--measured-to",
+        metavar="LENGTH",
+        help='error of a measured thickness or width (default: "0.2 mm")',
+    )
+    parser.add_argument("--png", type=Path, metavar="FILE", help="write the picture")
+    parser.add_argument(
+        "--out", type=Path, metavar="FILE", help="write the case with the fitted E_L (TOML)"
+    )
+    add_tables(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Fit one case to one file of readings."""
+    from limbfe.api import read_case
+    from limbfe.case.build import build_setup
+    from limbfe.report.fit import fit_tables
+    from limbfe.studies.fit import fit_readings, read_readings
+    from limbfe.studies.fit.case_file import check_fitted, write_fitted
+    from limbfe.studies.fit.parameters import MEASURED_TO
+    from limbfe.units import unit_system
+
+    measured_to = quantity("--measured-to", options.measured_to, "length")
+    if measured_to is not None and not 0.0 < measured_to <= 5e-3:
+        raise CaseError(
+            f'--measured-to "{options.measured_to}": must be above zero and at most 5 mm'
+        )
+    case = read_case(options.case)
+    if options.out is not None:
+        check_fitted(case, options.out)
+    setup = build_setup(case)
+    readings = read_readings(options.readings, setup)
+    written = []
+    with progress(options) as say:
+        say(f"{case.title}: fitting {len(readings.rows)} readings")
+        fit = fit_readings(
+            setup,
+            readings,
+            hold=options.hold,
+            exercised=options.exercised,
+            one_wood=case.file.wood.sapwood is None,
+            measured_to=MEASURED_TO if measured_to is None else measured_to,
+        )
+        if options.png is not None:
+            from limbfe.report.fit import fit_picture
+            from limbfe.view.fit import write_fit
+
+            say(f"drawing {options.png}")
+            written.append(write_fit(fit_picture(fit), options.png, units=options.units))
+        if options.out is not None:
+            written.append(write_fitted(case, fit, options.out))
+    if options.json:
+        print(json.dumps(fit.to_dict()))
+        return
+    show(fit_tables(fit, unit_system(options.units)))
+    for path in written:
+        print(f"wrote {path}")

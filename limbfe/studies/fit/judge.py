@@ -1,0 +1,159 @@
+"""What the readings cannot say, and what they say against the model.
+
+A direction in the space of the parameters is known when the readings took away most of the
+variance it had before them, each parameter counted in units of its own prior scatter.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from limbfe.frames import Array
+from limbfe.studies.fit.parameters import Parameters
+from limbfe.studies.fit.readings import Readings
+from limbfe.studies.fit.results import Station, limb
+from limbfe.units import METRIC
+
+if TYPE_CHECKING:
+    from limbfe.studies.fit.estimate import Estimate
+
+KNOWN = 0.5
+"""Share of its prior variance a direction must have lost to count as known."""
+UNLIKELY = 0.01
+"""Probability of the misfit below which the model, above 1 less which the scatter is doubted."""
+
+
+def fit_warnings(
+    parameters: Parameters,
+    readings: Readings,
+    found: Estimate,
+    *,
+    stations: tuple[Station, ...],
+    suspect: tuple[bool, ...],
+    probability: float,
+) -> tuple[str, ...]:
+    """Return plain sentences, the gravest first.
+
+    Parameters
+    ----------
+    parameters, readings, found
+        Of the fit.
+    stations : tuple of Station
+    suspect : tuple of bool
+        For every reading.
+    probability : float
+        Of a larger misfit.
+    """
+    said = [*_suspects(readings, found, suspect), *_misfit(probability)]
+    said += _woods(parameters, found)
+    said += _limbs(parameters, found)
+    said += _places(parameters, found, stations)
+    return tuple(said)
+
+
+def learned(parameters: Parameters, covariance: Array, direction: Array) -> float:
+    """Return the share of its prior variance that a direction, shape (p,), has lost.
+
+    The direction is given in units of the parameters' prior scatter.
+    """
+    shape = covariance / np.multiply.outer(parameters.scatter, parameters.scatter)
+    return float(1.0 - direction @ shape @ direction / (direction @ direction))
+
+
+def _suspects(readings: Readings, found: Estimate, suspect: tuple[bool, ...]) -> list[str]:
+    said = []
+    for row, computed, bad in zip(readings.rows, found.prediction.value, suspect, strict=True):
+        if bad:
+            more = row.value - float(computed)
+            side = "more" if more > 0.0 else "less"
+            size = METRIC.force(abs(more)) if row.what == "force" else METRIC.length(abs(more))
+            said.append(
+                f"line {row.line}: the {row.what} reads {size} {side} than "
+                "the bow that fits the other readings gives: read it again, or take the line out"
+            )
+    return said
+
+
+def _misfit(probability: float) -> list[str]:
+    if probability < UNLIKELY:
+        return [
+            "readings and model disagree by more than the stated scatter (a misfit this large has "
+            f"a probability of {probability:.1g}): the scatter is stated too small, a dimension or "
+            "the brace height is wrong, or the limb holds something the case does not; the bounds "
+            "are then too narrow"
+        ]
+    if probability > 1.0 - UNLIKELY:
+        return [
+            "the readings agree better than their stated scatter allows: it is stated too large, "
+            "and the bounds are wider than need be"
+        ]
+    return []
+
+
+def _woods(parameters: Parameters, found: Estimate) -> list[str]:
+    """Say which mix of the woods is known when each alone is not."""
+    count = len(parameters.woods)
+    shape = found.covariance / np.multiply.outer(parameters.scatter, parameters.scatter)
+    remaining, directions = np.linalg.eigh(shape[:count, :count])
+    if 1.0 - remaining[0] < KNOWN:
+        return ["the readings hardly say how stiff the wood is: the moduli rest on the case"]
+    if count == 1 or 1.0 - remaining[-1] >= KNOWN:
+        return []
+    share = directions[:, 0] / parameters.scatter[:count]
+    share /= share.sum()
+    deviation = float(np.sqrt(share @ found.covariance[:count, :count] @ share))
+    mix = " + ".join(
+        f"{part:.2f} {wood}" for part, wood in zip(share, parameters.woods, strict=True)
+    )
+    names = " from ".join(reversed(parameters.woods))
+    return [
+        f"the readings cannot tell {names}: only the mix {mix} of their stiffnesses is known, to "
+        f"{deviation:.1%}; each alone rests on the case. The bending test of an offcut of one of "
+        "them would part them"
+    ]
+
+
+def _limbs(parameters: Parameters, found: Estimate) -> list[str]:
+    direction = np.zeros(len(parameters.scatter))
+    lower, upper = parameters.x < 0.0, parameters.x > 0.0
+    count = len(parameters.woods)
+    direction[count:][lower], direction[count:][upper] = -1.0 / lower.sum(), 1.0 / upper.sum()
+    if learned(parameters, found.covariance, direction) >= KNOWN:
+        return []
+    return [
+        "the readings do not tell which limb is the stiffer: read where both tips stand at a draw"
+    ]
+
+
+def _places(parameters: Parameters, found: Estimate, stations: tuple[Station, ...]) -> list[str]:
+    """Name the runs of stations over which a stiff or soft place may be spread."""
+    count, size = len(parameters.woods), len(parameters.scatter)
+    runs: list[list[int]] = []
+    for k, (left, right) in enumerate(pairwise(stations)):
+        differs = {left.finding, right.finding} & {"stiffer", "softer"}
+        if not differs or left.x * right.x < 0.0:
+            continue
+        same, against = np.zeros(size), np.zeros(size)
+        same[count + k : count + k + 2] = 1.0, 1.0
+        against[count + k : count + k + 2] = 1.0, -1.0
+        together = learned(parameters, found.covariance, same)
+        apart = learned(parameters, found.covariance, against)
+        if together >= KNOWN > apart:
+            if runs and runs[-1][-1] == k:
+                runs[-1].append(k + 1)
+            else:
+                runs.append([k, k + 1])
+    return [_run([stations[k] for k in run]) for run in runs]
+
+
+def _run(run: list[Station]) -> str:
+    ends = sorted(abs(station.x) for station in (run[0], run[-1]))
+    findings = [s.finding for s in run if s.finding in ("stiffer", "softer")]
+    return (
+        f"{limb(run[-1].x)} limb, {METRIC.length(ends[0])} to {METRIC.length(ends[1])}: "
+        f"{' and '.join(dict.fromkeys(findings))} than measured, but the readings do not tell "
+        "which of these stations it is: neighbours share it"
+    )

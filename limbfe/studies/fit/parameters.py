@@ -1,0 +1,128 @@
+"""What a fit looks for: a modulus of every wood and a stiffness factor at every station.
+
+All of them are logarithms of a ratio to what the case says, so that zero is the case and bounds
+are factors.  Before any reading they scatter independently: the moduli as the wood's coefficient
+of variation says, the stations as far as the limb was measured wrong and its wood is uneven.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from limbfe.analysis.settings import BowSetup
+from limbfe.errors import MaterialError
+from limbfe.frames import Array, read_only
+from limbfe.stave.profile import shape_at
+from limbfe.wood.wood import Wood
+
+MEASURED_TO = 0.2e-3
+"""Error (one standard deviation) of a thickness and of a width read with a calliper, m; assumed."""
+UNEVEN_WOOD = 0.05
+"""Scatter of the modulus along one stave about its mean, a share; assumed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Parameters:
+    """The p unknowns of a fit: w moduli, then the stations from the lower to the upper tip.
+
+    Attributes
+    ----------
+    woods : tuple of str
+        Names of the woods whose modulus is sought.
+    E_L : ndarray, shape (w,), Pa
+        As the case has them.
+    x : ndarray, shape (s,), m
+        Stations of the bending limbs.
+    thickness : ndarray, shape (s,), m
+    scatter : ndarray, shape (p,)
+        Standard deviation of each logarithm before the readings.
+    """
+
+    woods: tuple[str, ...]
+    E_L: Array
+    x: Array
+    thickness: Array
+    scatter: Array
+
+    def hats(self, x: Array) -> Array:
+        """Return each station's share, shape (s, S), in the stiffness at `x`, shape (S,).
+
+        Linear between the stations of one limb, constant beyond the first and the last.
+        """
+        out = np.zeros((len(self.x), len(x)))
+        unit = np.eye(len(self.x))
+        for limb, at in ((self.x <= 0.0, x < 0.0), (self.x >= 0.0, x >= 0.0)):
+            for k in np.flatnonzero(limb):
+                out[k, at] = np.interp(x[at], self.x[limb], unit[k, limb])
+        return out
+
+
+def find_parameters(
+    setup: BowSetup, *, one_wood: bool = False, measured_to: float = MEASURED_TO
+) -> Parameters:
+    """Return the unknowns of a bow and how far they scatter.
+
+    Parameters
+    ----------
+    setup : BowSetup
+    one_wood : bool
+        The sapwood is the same wood as the heartwood: one modulus serves both.
+    measured_to : float, m
+        Standard deviation of a measured thickness or width.
+
+    Raises
+    ------
+    MaterialError
+        If a wood has no coefficient of variation of its modulus.
+    """
+    stave = setup.stave
+    woods = [stave.heartwood]
+    if stave.sapwood_wood is not None and not one_wood:
+        woods.append(stave.sapwood_wood)
+    edge = stave.stiff_length / 2.0
+    x = stave.x[np.abs(stave.x) > edge] if edge > 0.0 else stave.x
+    shapes = shape_at(stave, x)
+    relative = np.hypot(3.0 * measured_to / shapes.thickness, measured_to / shapes.width)
+    stations = np.hypot(relative, UNEVEN_WOOD)
+    return Parameters(
+        woods=tuple(wood.name for wood in woods),
+        E_L=read_only([wood.elasticity.E_L for wood in woods]),
+        x=read_only(x),
+        thickness=read_only(shapes.thickness),
+        scatter=read_only([*(_modulus_scatter(wood) for wood in woods), *stations]),
+    )
+
+
+def with_moduli(setup: BowSetup, moduli: Array) -> BowSetup:
+    """Return the bow with other moduli along the grain, shape (w,), Pa; all else stays.
+
+    One modulus is that of heartwood and sapwood, two are theirs in this order.
+
+    Raises
+    ------
+    MaterialError
+        If such a wood is not possible with the rest of its constants.
+    """
+    stave = setup.stave
+    heart = _stiffened(stave.heartwood, float(moduli[0]))
+    sap = stave.sapwood_wood
+    if sap is not None:
+        sap = _stiffened(sap, float(moduli[-1]))
+    return replace(setup, stave=replace(stave, heartwood=heart, sapwood_wood=sap))
+
+
+def _stiffened(wood: Wood, E_L: float) -> Wood:
+    return replace(wood, elasticity=replace(wood.elasticity, E_L=E_L))
+
+
+def _modulus_scatter(wood: Wood) -> float:
+    cov = wood.strength.cov.get("E_L")
+    if not cov:
+        raise MaterialError(
+            f"wood.{wood.name}: no coefficient of variation of E_L, so nothing says how far it may "
+            "lie from the case; give cov = { E_L = 0.2 }"
+        )
+    return math.sqrt(math.log1p(cov**2))

@@ -1,0 +1,169 @@
+"""Known bows, read on the tiller with scatter, and what a fit makes of the readings."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import binom, kstest
+
+from limbfe.errors import ConvergenceError, MaterialError
+from limbfe.studies.fit import fit_readings
+from limbfe.studies.fit.estimate import BOUND, estimate
+from limbfe.studies.fit.parameters import find_parameters
+from limbfe.studies.fit.predict import predict
+
+from .bows import Known, forces, known, positions
+
+NEWTONS = (300.0, 430.0, 560.0)
+
+
+def some_stiffness(bow: Known, seed: int) -> np.ndarray:
+    scatter = bow.parameters.scatter
+    return np.random.default_rng(seed).standard_normal(len(scatter)) * scatter
+
+
+@pytest.mark.parametrize(
+    ("name", "exercised", "tolerance"),
+    [("ash_flatbow", True, 1e-7), ("elm_longbow", True, 1e-7), ("ash_flatbow", False, 3e-4)],
+)
+def test_derivatives(name: str, exercised: bool, tolerance: float):
+    """Against central differences of whole draws.
+
+    In a first draw the difference itself is rough: the step makes fibres begin to yield, one
+    after the other, each with a jump of its own stiffness.
+    """
+    bow = known(name)
+    rows = forces(*NEWTONS) + positions(560, -310, 415) + positions(None, -655, 830)
+    asked = bow.read(rows, np.zeros(len(bow.parameters.scatter)), exercised=exercised)
+    logs = some_stiffness(bow, 3)
+    args = (bow.model, bow.parameters, bow.sections, asked)
+    found = predict(*args, logs, exercised=exercised)
+    count = len(bow.parameters.woods)
+    for k in [*range(count), count + 1, len(logs) - 4]:
+        step = np.zeros(len(logs))
+        step[k] = 1e-4
+        more = predict(*args, logs + step, exercised=exercised).value
+        less = predict(*args, logs - step, exercised=exercised).value
+        scale = np.abs(found.rates).max(axis=1)
+        assert np.abs((more - less) / 2e-4 - found.rates[:, k]).max() < tolerance * scale.max()
+
+
+def test_a_known_bow_is_found_again_without_scatter():
+    """Exact readings, hardly any prior: the modulus and every station that was moved."""
+    bow = known("ash_flatbow")
+    wide = replace(bow.parameters, scatter=np.full(len(bow.parameters.scatter), 0.5))
+    logs = np.zeros(len(wide.scatter))
+    logs[0], logs[4], logs[-5] = 0.11, -0.13, 0.08
+    rows = forces(*NEWTONS, scatter=1e-3)
+    for draw in (430.0, 560.0):
+        rows += positions(draw, *(1e3 * bow.parameters.x), scatter=1e-6)
+    readings = bow.read(rows, logs, exercised=True)
+    found = estimate(bow.model, wide, readings, bow.sections, exercised=True)
+    common = found.logs[0] + np.mean(found.logs[1:-1])
+    assert common == pytest.approx(logs[0] + np.mean(logs[1:-1]), abs=2e-3)
+    np.testing.assert_allclose(found.prediction.value, readings.value, atol=2e-3)
+
+
+def test_order_of_rows_does_not_matter():
+    bow = known("ash_flatbow")
+    rows = forces(*NEWTONS) + positions(430, -310, 830)
+    readings = bow.read(rows, some_stiffness(bow, 5), np.random.default_rng(1), exercised=True)
+    turned = replace(readings, rows=readings.rows[::-1])
+    one, other = (
+        estimate(bow.model, bow.parameters, r, bow.sections, exercised=True)
+        for r in (readings, turned)
+    )
+    np.testing.assert_allclose(one.logs, other.logs, atol=1e-9)
+    np.testing.assert_allclose(one.covariance, other.covariance, atol=1e-12)
+
+
+def test_forces_alone_tell_neither_sapwood_nor_the_softer_limb():
+    bow = known("elm_longbow")
+    readings = bow.read(forces(*NEWTONS), some_stiffness(bow, 2), exercised=True)
+    fit = fit_readings(bow.model.setup, readings, exercised=True)
+    said = "\n".join(fit.warnings)
+    assert "cannot tell sapwood from heartwood: only the mix" in said
+    assert "do not tell which limb is the stiffer" in said
+    heart, sap = fit.moduli
+    assert heart.learned < 0.9
+    assert sap.learned < 0.9
+    share = np.array([0.7, 0.3])
+    assert share @ fit.covariance[:2, :2] @ share < 0.3 * heart.scatter**2
+    assert all(station.finding == "not known" for station in fit.stations)
+
+
+def test_a_slip_of_the_pen_is_pointed_out_and_a_soft_place_found():
+    bow = known("ash_flatbow")
+    logs = np.zeros(len(bow.parameters.scatter))
+    soft = int(np.argmin(np.abs(bow.parameters.x - 0.435)))
+    logs[1 + soft] = -0.25
+    rows = forces(300, 365, 430, 495, 560, scatter=1.0)
+    for draw in (430.0, 560.0):
+        rows += positions(draw, *(1e3 * bow.parameters.x), scatter=3e-4)
+    readings = bow.read(rows, logs, np.random.default_rng(7), exercised=True)
+    slip = replace(readings.rows[1], value=readings.rows[1].value + 9.0)
+    readings = replace(readings, rows=(readings.rows[0], slip, *readings.rows[2:]))
+    fit = fit_readings(bow.model.setup, readings, exercised=True, one_wood=True)
+    assert [row.line for row, bad in zip(readings.rows, fit.suspect, strict=True) if bad] == [3]
+    assert any(text.startswith("line 3: the force reads") for text in fit.warnings)
+    assert fit.probability < 0.01
+    assert any("disagree by more than the stated scatter" in text for text in fit.warnings)
+    assert fit.stations[soft].finding == "softer"
+    assert fit.stations[soft].low < np.exp(-0.25) < fit.stations[soft].high
+    assert fit.stations[soft].thicker < -0.5e-3
+    upper = [s for s in fit.stations if s.x > 0.0]
+    assert min(upper, key=lambda s: s.ratio) is fit.stations[soft]
+
+
+def test_a_wood_without_scatter_is_refused():
+    bow = known("ash_flatbow")
+    stave = bow.model.setup.stave
+    sure = replace(stave.heartwood.strength, cov={})
+    heart = replace(stave.heartwood, strength=sure)
+    setup = replace(bow.model.setup, stave=replace(stave, heartwood=heart))
+    with pytest.raises(MaterialError, match="no coefficient of variation of E_L"):
+        find_parameters(setup)
+
+
+def trials(bow: Known, count: int, *, exercised: bool, seed: int) -> np.ndarray:
+    """Return misfits (count, p) in posterior standard deviations, of bows drawn from the prior."""
+    rng = np.random.default_rng(seed)
+    tips = 1e3 * bow.model.setup.stave.x[[0, -1]]
+    rows = forces(*NEWTONS) + positions(430, *tips) + positions(560, *tips, -435, 435)
+    off: list[np.ndarray] = []
+    while len(off) < count:
+        logs = rng.standard_normal(len(bow.parameters.scatter)) * bow.parameters.scatter
+        try:
+            readings = bow.read(rows, logs, rng, exercised=exercised)
+        except ConvergenceError:
+            continue  # its belly is crushed as it is braced: nobody reads such a bow
+        found = estimate(bow.model, bow.parameters, readings, bow.sections, exercised=exercised)
+        off.append((found.logs - logs) / np.sqrt(np.diag(found.covariance)))
+    return np.array(off)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "exercised", "count"), [("elm_longbow", True, 100), ("ash_flatbow", False, 40)]
+)
+def test_bounds_hold_in_95_of_100_trials(name: str, exercised: bool, count: int):
+    """Bows drawn from the prior, read with scatter: each modulus within its own bounds.
+
+    If bounds hold with probability 0.95, the number of trials in which they do is binomial; it
+    must lie in that distribution's 99 per cent interval (for 100 trials, 89 to 100).
+    """
+    bow = known(name)
+    off = trials(bow, count, exercised=exercised, seed=11)
+    low, high = binom.interval(0.99, count, 0.95)
+    for k in range(len(bow.parameters.woods)):
+        assert low <= np.sum(np.abs(off[:, k]) < BOUND) <= high
+    inside = np.mean(np.abs(off) < BOUND)
+    assert inside == pytest.approx(0.95, abs=0.03)
+    assert kstest(off[:, 0], "norm").pvalue > 0.01
+
+
+def test_bounds_hold_in_a_few_trials():
+    bow = known("ash_flatbow")
+    off = trials(bow, 3, exercised=True, seed=4)
+    assert np.abs(off).max() < 4.0
+    assert np.mean(np.abs(off) < BOUND) > 0.85
