@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import meshio
@@ -89,6 +90,28 @@ def changed(tmp_path: Path, **changes: str) -> str:
     case = tmp_path / "changed.toml"
     case.write_text(text)
     return str(case)
+
+
+def test_fit_writes_a_case_that_can_be_read(tmp_path):
+    case = tmp_path / "ash.toml"
+    text = Path(ASH).read_text(encoding="utf-8")
+    case.write_text(f"{text}\n[analysis]\nelements_per_limb = 4\nfineness = 0.5\n")
+    readings = tmp_path / "readings.csv"
+    readings.write_text("draw_length [in],draw_force [lbf]\n14,20\n18,28\n22,34\n")
+    out, picture = tmp_path / "fitted.toml", tmp_path / "fit.png"
+    words = ("--exercised", "--out", str(out), "--png", str(picture), "--units", "imperial")
+    done = limbfe("fit", str(case), str(readings), *words)
+    assert done.returncode == 0, done.stderr
+    assert "which limb is the stiffer" in done.stdout
+    assert picture.stat().st_size > 10_000
+    fitted = tomllib.loads(out.read_text(encoding="utf-8"))
+    wood = fitted["wood"]["whole"]
+    assert 8.0 < float(wood["E_L"].split()[0]) < 16.0
+    assert 0.0 < wood["cov"]["E_L"] < 0.1
+    assert "# Flatbow of clear ash" in out.read_text(encoding="utf-8")
+    refused = limbfe("fit", str(case), str(readings), "--out", str(case))
+    assert refused.returncode == 2
+    assert "that is the case itself" in refused.stderr
 
 
 def test_a_limb_that_kicks_sideways_ends_with_3_and_the_draw_length(tmp_path):
