@@ -13,6 +13,7 @@ from limbfe.version import __version__
 
 if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, HotSpot, Tiller, Tip
+    from limbfe.analysis.upper_limb import UpperLimb
 
 
 def _list(values: Array, scale: float = 1.0) -> list[float]:
@@ -50,6 +51,7 @@ def draw_to_dict(bow: DrawnBow) -> dict[str, Any]:
         "after_first_draw": _after(bow),
         "tips": {"upper": _tip(bow.upper_tip), "lower": _tip(bow.lower_tip)},
         "tiller": {"braced": _tiller(bow.tiller_braced), "drawn": _tiller(bow.tiller_drawn)},
+        "upper_limb": _upper_limb(bow.upper_limb),
         "cautions": list(bow.cautions),
         "assumptions": list(bow.assumptions),
     }
@@ -111,6 +113,18 @@ def _tiller(tiller: Tiller | None) -> dict[str, Any] | None:
         "tip_shift_mm": {"lower": left, "upper": right},
         "string_track_mm": tiller.track * 1e3,
         "balance_mm": _maybe_mm(tiller.balance),
+    }
+
+
+def _upper_limb(found: UpperLimb | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    lower, upper = _list(found.stiffness, 1e-3)
+    return {
+        "favoured": found.favoured,
+        "tip_stiffness_N_per_mm": {"lower": lower, "upper": upper},
+        "grip_moment_Nm": {"lower": float(found.moment[0]), "upper": float(found.moment[1])},
+        "reason": found.reason,
     }
 
 

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from limbfe.analysis.contract import assessment_to_dict, draw_to_dict
 from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.upper_limb import UpperLimb
 from limbfe.frames import Array
 
 Limb = Literal["lower", "upper"]
@@ -237,6 +238,8 @@ class DrawnBow:
     tiller_braced, tiller_drawn : Tiller or None
     after : AfterDraw or None
         None where the bow was not let down, or cannot be strung again.
+    upper_limb : UpperLimb or None
+        Which end the figures favour as the upper limb.
     """
 
     setup: BowSetup
@@ -253,6 +256,7 @@ class DrawnBow:
     tiller_braced: Tiller | None = None
     tiller_drawn: Tiller | None = None
     after: AfterDraw | None = None
+    upper_limb: UpperLimb | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the results contract: plain numbers and text, with the unit in every key."""

@@ -12,6 +12,7 @@ from limbfe.analysis.cautions import STANDING_CAUTIONS
 from limbfe.analysis.model import LimbModel, build_model
 from limbfe.analysis.results import DrawCurve, DrawnBow, Pose, Tiller, Tip
 from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.upper_limb import upper_limb
 from limbfe.analysis.yielding import draw_with_yield, yielding_sections
 from limbfe.beam import BowState, TradeMeasures, brace, draw, measure, unstrung_shape
 from limbfe.errors import GeometryError
@@ -151,6 +152,7 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
         assumptions=setup.assumptions,
         tiller_braced=_tiller(solved, braced),
         tiller_drawn=_tiller(solved, full),
+        upper_limb=upper_limb(setup, solved.model.bow, full),
     )
 
 

@@ -7,8 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.beam.bow import Bow
+from limbfe.beam.motion import move
 from limbfe.beam.state import BowState, own_frame
 from limbfe.frames import Array
+
+_GAUSS = 0.5 / np.sqrt(3.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,6 +82,43 @@ def measure(bow: Bow, state: BowState, *, distance: float) -> TradeMeasures:
         track=_track(bow, string),
         crossings=_crossings(bow, x, positions, string),
     )
+
+
+def tip_stiffness(bow: Bow) -> Array:
+    """Return how hard each limb is at its nock, small movements from rest, shape (2,), N/m.
+
+    Force at the lower and the upper nock, along the bow's own X, for a unit of movement that way
+    while the grip is held: free of how the bow is strung and held, so it compares limb with limb.
+
+    Notes
+    -----
+    Unit-load theorem: the movement is the integral of the resultants of the unit load times the
+    strains they cause, by each element's two Gauss points.
+    """
+    chain, model = bow.chain, bow.model
+    frames, places = _gauss_frames(bow)
+    stiffness = np.empty(2)
+    for end, limb in ((0, slice(0, model.lower)), (-1, slice(model.upper, None))):
+        tip = chain.positions[end] + chain.rotations[end] @ model.nocks[end]
+        force = np.array([1.0, 0.0, 0.0])
+        turned = np.swapaxes(frames[limb], -1, -2)
+        moment = np.cross(tip - places[limb], force)
+        loads = np.concatenate([turned @ force, np.einsum("mgij,mgj->mgi", turned, moment)], axis=2)
+        work = np.einsum("mgi,mgij,mgj->m", loads, chain.compliance[limb], loads)
+        stiffness[end] = 2.0 / (chain.length[limb] @ work)
+    return stiffness
+
+
+def _gauss_frames(bow: Bow) -> tuple[Array, Array]:
+    """Return section frames (m, 2, 3, 3) and places (m, 2, 3) of the Gauss points at rest."""
+    chain = bow.chain
+    m = len(chain.length)
+    frames = np.repeat(chain.rotations[:-1, None], 2, axis=1)
+    places = np.repeat(chain.positions[:-1, None], 2, axis=1)
+    for g, share in enumerate((0.5 - _GAUSS, 0.5 + _GAUSS)):
+        for e in range(m):
+            move(frames[e, g], places[e, g], share * chain.twist[e])
+    return frames, places
 
 
 def arc_from_grip(bow: Bow) -> Array:

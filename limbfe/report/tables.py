@@ -41,6 +41,7 @@ def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableTy
         Text(""),
         draw_table(assessment, units),
         *_after(assessment, units),
+        *upper_limb_words(assessment),
         hot_spot_table(assessment.hot_spots, units),
     ]
     if assessment.defects:
@@ -79,6 +80,7 @@ def draw_tables(bow: DrawnBow, units: UnitSystem) -> RenderableType:
         *_after(bow, units),
         tip_table(bow, units),
         tiller_table(bow, units),
+        *upper_limb_words(bow),
     ]
     parts.extend(listing(ASSUMED, _short(bow.assumptions)))
     parts.extend(listing("Cautions", bow.cautions))
@@ -110,6 +112,19 @@ def tiller_table(bow: DrawnBow, units: UnitSystem) -> Table:
             table.add_row(name, units.length(tiller.tiller), units.length(tiller.track), balance)
     table.caption = "half-way along the limbs; balance is where the pull crosses the grip"
     return table
+
+
+def upper_limb_words(bow: DrawnBow) -> tuple[Text, ...]:
+    """Return which end to make the upper limb, and why."""
+    found = bow.upper_limb
+    if found is None:
+        return ()
+    advice = {
+        "upper": "Keep the upper limb above",
+        "lower": "Turn the bow over, the lower end up",
+        "either": "Either end may be the upper limb",
+    }[found.favoured]
+    return (Text(f"{advice}: {found.reason}."), Text(""))
 
 
 def draw_table(bow: DrawnBow, units: UnitSystem) -> Table:

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from limbfe.beam import Chain, announce_compilation, brace, draw, measure, own_frame
+from limbfe.beam.measures import tip_stiffness
 from limbfe.fem.compiled import compiled
 
-from .make import bow_1800
+from .make import bow_1800, straight_chain
 from .test_holds import crooked_bow
 
 
@@ -108,3 +109,19 @@ def test_compiling_is_announced_once_and_loading_is_silent():
     with announce_compilation(said.append):
         fast(4.0)
     assert len(said) <= 1
+
+
+def test_tip_stiffness_of_uniform_limbs():
+    """Timoshenko's cantilever (closed form): movement ``L^3/3EI + L/GA`` per force at the nock.
+
+    Limbs of unequal length, stiffness unequal both ways, so that a swap shows.
+    """
+    x = np.concatenate([-0.05 - np.linspace(0.7, 0.0, 5), 0.05 + np.linspace(0.0, 0.8, 6)])
+    bow = bow_1800(5)
+    EI, GA = 40.0, 3e5
+    section = np.diag([1e6, GA, GA, 20.0, EI, 90.0])
+    chain = straight_chain(x, np.broadcast_to(section, (len(x) - 1, 2, 6, 6)))
+    even = replace(bow, chain=chain, clamped=(4, 5))
+    lengths = np.array([0.7, 0.8])
+    expected = 1.0 / (lengths**3 / (3.0 * EI) + lengths / GA)
+    assert tip_stiffness(even) == pytest.approx(expected, rel=1e-12)
