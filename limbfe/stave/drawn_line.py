@@ -42,8 +42,25 @@ class Reach:
     draw: float
 
 
-def lever_arms(along: Array, curvature: Array, reach: Reach) -> Array:
-    """Return the string's lever arm about every station of the drawn limb, over the first one's.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnLine:
+    """A limb at full draw.
+
+    Attributes
+    ----------
+    lever : ndarray, shape (n,)
+        The string's lever arm about every station over that about the first: the bending moment
+        over the first one's, as the tension is the same (statics).  Zero at the nock.
+    turn : float, rad
+        By how much the tip has turned.
+    """
+
+    lever: Array
+    turn: float
+
+
+def drawn_line(along: Array, curvature: Array, reach: Reach) -> DrawnLine:
+    """Return a limb at full draw from the shape of its bend.
 
     Parameters
     ----------
@@ -52,12 +69,6 @@ def lever_arms(along: Array, curvature: Array, reach: Reach) -> Array:
     curvature : ndarray, shape (n,)
         Shape of the bend; its scale is found here.
     reach : Reach
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        The bending moment over that at the first station: it is the string's tension times the
-        lever arm (statics).  Zero at the nock.
 
     Notes
     -----
@@ -82,12 +93,14 @@ def lever_arms(along: Array, curvature: Array, reach: Reach) -> Array:
         x, z = line(share)
         return float(np.hypot(reach.draw - x[-1], z[-1])) - half_string
 
-    x, z = line(_root(too_long))
+    drawn = _root(too_long)
+    x, z = line(drawn)
     pull = np.array([reach.draw - x[-1], -z[-1]])
     pull /= np.linalg.norm(pull)
     lever = np.abs((x[-1] - x) * pull[1] - (z[-1] - z) * pull[0])
-    result: Array = lever / max(float(lever[0]), SHORTEST * reach.bending)
-    return result
+    return DrawnLine(
+        lever=lever / max(float(lever[0]), SHORTEST * reach.bending), turn=drawn * MOST_TURN
+    )
 
 
 def _running(values: Array, s: Array) -> Array:

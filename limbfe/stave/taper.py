@@ -15,19 +15,17 @@ from typing import Any, Literal
 import numpy as np
 
 from limbfe.frames import Array
-from limbfe.stave.drawn_line import Reach, lever_arms
+from limbfe.stave.drawn_line import Reach, drawn_line
 
 Outline = Literal["parallel", "straight", "convex"]
 ThicknessLaw = Literal["constant", "linear", "even strain", "circular bend", "elliptical bend"]
 Tips = Literal["plain", "whip", "stiff"]
 
-TURN = math.radians(60.0)
-"""By how much the tip of a limb bent to an ellipse has turned at full draw (common practice)."""
 SPACING = 0.045
 """Longest distance between two stations, m."""
 GRID = 161
 TURNS = 6
-"""Each brings the thickness of even strain nearer by a factor of about thirty, from 1 per cent."""
+"""Each brings the thickness nearer by a factor of about thirty, from 1 per cent."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -168,8 +166,9 @@ def lawful_thickness(taper: Taper, x: Any) -> Array:
 def _bent_thickness(taper: Taper) -> tuple[Array, Array]:
     """Return the thickness over that at the limb's beginning, at shares of the limb's length.
 
-    The lever arms depend on the bend.  A circle and an ellipse are given; the bend of even strain
-    is found by turns, since with a moment goes a thickness and with a thickness a bend.
+    The moments depend on the bend.  A circle is given.  An ellipse's arc depends on how far the tip
+    turns, and the bend of even strain on the thickness that the moments ask for: both are found by
+    turns, from a circle.
     """
     # Closer together towards the nock, where the moment and with it the thickness end.
     grid = 1.0 - (1.0 - np.linspace(0.0, 1.0, GRID)) ** 2
@@ -182,20 +181,23 @@ def _bent_thickness(taper: Taper) -> tuple[Array, Array]:
     )
     x = taper.start + grid * reach.bending
     width = _bare_width(taper, x) / taper.width
+    least = taper.tip_thickness / taper.thickness
     bend = np.ones(GRID)
-    if taper.law == "elliptical bend":
-        bend = ellipse_curvature(grid, taper.ellipse_ratio)
-    if taper.law != "even strain":
-        return grid, np.cbrt(lever_arms(grid, bend, reach) / width / bend)
     for _ in range(TURNS):
-        load = lever_arms(grid, bend, reach) / width
-        share = np.sqrt(load)
-        bend = load / np.maximum(share, taper.tip_thickness / taper.thickness) ** 3
+        line = drawn_line(grid, bend, reach)
+        load = line.lever / width
+        if taper.law == "even strain":
+            share = np.sqrt(load)
+            bend = load / np.maximum(share, least) ** 3
+        else:
+            share = np.cbrt(load / bend)
+            if taper.law == "elliptical bend":
+                bend = ellipse_curvature(grid, taper.ellipse_ratio, line.turn)
     return grid, share
 
 
-def ellipse_curvature(along: Any, ratio: float) -> Array:
-    """Return the curvature of an ellipse's arc that turns by `TURN`, over that at its beginning.
+def ellipse_curvature(along: Any, ratio: float, turn: float) -> Array:
+    """Return the curvature of an ellipse's arc over that at its beginning.
 
     Parameters
     ----------
@@ -203,14 +205,16 @@ def ellipse_curvature(along: Any, ratio: float) -> Array:
         Share of the arc's length, from the flat vertex.
     ratio : float
         Shorter over longer half axis.
+    turn : float, rad
+        By how much the tangent turns along the arc; below a right angle.
 
     Notes
     -----
-    With psi the tangent's turn since the flat vertex, ``kappa ~ (sin^2 psi + ratio^2 cos^2
+    With psi the tangent's turn since the vertex, ``kappa ~ (sin^2 psi + ratio^2 cos^2
     psi)^(3/2)`` (geometry of the ellipse), and the arc's length is the integral of ``1 / kappa``.
     """
-    turn = np.linspace(0.0, TURN, 2001)
-    curvature = (np.sin(turn) ** 2 + (ratio * np.cos(turn)) ** 2) ** 1.5 / ratio**3
+    psi = np.linspace(0.0, turn, 2001)
+    curvature = (np.sin(psi) ** 2 + (ratio * np.cos(psi)) ** 2) ** 1.5 / ratio**3
     arc = np.concatenate([[0.0], np.cumsum(0.5 / curvature[1:] + 0.5 / curvature[:-1])])
     return np.interp(np.asarray(along, dtype=np.float64), arc / arc[-1], curvature)
 

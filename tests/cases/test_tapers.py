@@ -78,6 +78,9 @@ def test_a_limb_bends_to_the_curve_it_was_tapered_for(name: str, ratio: float | 
     x, curvature = np.abs(bow.model.x), bow.full_draw.strains.reshape(-1, 6)[:, 4]
     start = 0.0 if setup.stave.stiff_length == 0.0 else 0.122
     limb = (x > start) & (x < 0.85 * x.max())
-    shape = np.ones_like(x) if ratio is None else ellipse_curvature(x / x.max(), ratio)
+    shape = np.ones_like(x)
+    if ratio is not None:
+        tip = bow.full_draw.rotations[-1, :, 0]
+        shape = ellipse_curvature(x / x.max(), ratio, float(np.arctan2(tip[0], tip[2])))
     bend = (curvature / shape)[limb]
     assert np.ptp(bend) < 0.02 * bend.mean()
