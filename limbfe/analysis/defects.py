@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
+from limbfe.analysis.advice import advise
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import DefectResult
 from limbfe.analysis.stress import WoodStress, zone_extent
@@ -18,12 +18,11 @@ from limbfe.analysis.traces import (
     zone_label,
     zone_slices,
 )
-from limbfe.defect.strip import Strip
 from limbfe.errors import CaseError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.probability import Scatter
-from limbfe.failure.problem import Band, DepthSlice, LocalOutcome, LocalProblem, ModeOutcome
-from limbfe.failure.verdict import MODE_NAMES, judge, sound_factor, verdict_numbers
+from limbfe.failure.problem import Band, LocalOutcome, LocalProblem, ModeOutcome
+from limbfe.failure.verdict import MODE_NAMES, verdict_numbers
 from limbfe.frames import Array
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot
@@ -38,10 +37,6 @@ MODEL_SCATTER = 0.1
 WITHIN_PIECE = 0.6
 """Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006): model
 uncertainty 0.05 to 0.10; 0.6 of the variance of log strength lies within a piece."""
-ADVICE_ELEMENT = 1e-3
-"""Element side (m) at the zone when several widths are tried for advice: twice the judgement's."""
-WIDEST = 2.0
-"""Advice on width looks no further than this many times the width there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -75,9 +70,11 @@ def judge_defects(
     strains: Array,
     loading: Array,
     lengths: Array,
+    forces: Array,
 ) -> tuple[DefectResult, ...]:
     """Return the verdicts of `judge_zones` alone."""
-    return tuple(zone.result for zone in judge_zones(model, inside, strains, loading, lengths))
+    zones = judge_zones(model, inside, strains, loading, lengths, forces)
+    return tuple(zone.result for zone in zones)
 
 
 def judge_zones(
@@ -86,6 +83,7 @@ def judge_zones(
     strains: Array,
     loading: Array,
     lengths: Array,
+    forces: Array,
 ) -> tuple[JudgedZone, ...]:
     """Judge every knot and patch of a drawn bow.
 
@@ -100,10 +98,14 @@ def judge_zones(
         Beam strains of every state known, from brace on and beyond full draw.
     lengths : ndarray, shape (k,), m
         Their draw lengths, increasing.
+    forces : ndarray, shape (k,), N
+        Their draw weights.
     """
     stave = model.setup.stave
     zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
-    return tuple(judge_one(model, inside, strains, loading, lengths, zone) for zone in zones)
+    return tuple(
+        judge_one(model, inside, strains, loading, lengths, forces, zone) for zone in zones
+    )
 
 
 def find_zone(model: LimbModel, name: str) -> Knot | Decay:
@@ -163,34 +165,42 @@ def judge_one(
     strains: Array,
     loading: Array,
     lengths: Array,
+    forces: Array,
     zone: Knot | Decay,
 ) -> JudgedZone:
     """Judge one knot or patch; see `judge_zones`."""
     x, _ = zone_extent(zone)
     if abs(x) <= model.setup.stave.stiff_length / 2.0:
-        return _unloaded(zone, "it lies in the stiff grip, which does not bend; leave it")
+        said = "it lies in the stiff grip, which does not bend; leave it"
+        return _unloaded(zone, said)
     problem, around = local_problem(model, inside, strains, zone)
     if problem is None:
         return _unloaded(zone, "nothing of it is left in the limb; leave it")
     outcome = judge_zone(problem, np.random.default_rng(SEED))
     plane = plane_of(zone)
 
-    def length_at(factor: float, mode: str) -> float | None:
+    def reach(factor: float, mode: str) -> tuple[float, float] | None:
         share = _share_of_load(around, loading, outcome.modes[mode], plane)
-        return _draw_length_at(factor, share, lengths)
+        if factor > share[-1]:
+            return None
+        return float(np.interp(factor, share, lengths)), float(np.interp(factor, share, forces))
 
     result = DefectResult(
         name=zone.name,
         kind="knot" if isinstance(zone, Knot) else "decay",
         limb=zone.limb,
         at=abs(x),
-        draw_length_at_split=length_at(outcome.split[1], "split"),
-        draw_length_at_rupture=length_at(outcome.rupture[1], "fibre"),
-        advice=_advice(model, zone, problem, outcome, length_at),
+        draw_length_at_split=_length(reach(outcome.split[1], "split")),
+        draw_length_at_rupture=_length(reach(outcome.rupture[1], "fibre")),
+        advice=advise(problem, outcome, reach, float(lengths[0]), movable=plane == "flat"),
         **verdict_numbers(outcome),
     )
     local = LocalModel(problem=problem, outcome=outcome, plane=plane)
     return JudgedZone(result=result, local=local)
+
+
+def _length(reached: tuple[float, float] | None) -> float | None:
+    return None if reached is None else reached[0]
 
 
 def _scatter(wood: Wood) -> Scatter:
@@ -224,13 +234,6 @@ def _share_of_load(around: Surroundings, loading: Array, place: ModeOutcome, pla
     return share
 
 
-def _draw_length_at(factor: float, share: Array, lengths: Array) -> float | None:
-    """Return where a share of the load is reached; None beyond the states that are known."""
-    if factor > share[-1]:
-        return None
-    return float(np.interp(factor, share, lengths))
-
-
 def _unloaded(zone: Knot | Decay, advice: str) -> JudgedZone:
     result = DefectResult(
         name=zone.name,
@@ -249,117 +252,3 @@ def _unloaded(zone: Knot | Decay, advice: str) -> JudgedZone:
         advice=advice,
     )
     return JudgedZone(result=result, local=None)
-
-
-def _advice(
-    model: LimbModel,
-    zone: Knot | Decay,
-    problem: LocalProblem,
-    outcome: LocalOutcome,
-    length_at: Callable[[float, str], float | None],
-) -> str:
-    """Return what would make the zone sound, worked out by calculation."""
-    verdict = judge(outcome)
-    crushed = outcome.modes["yield"].typical >= 1.0
-    if verdict == "sound":
-        return "leave it as it is"
-    parts = []
-    if crushed:
-        parts.append(
-            "the belly there is pressed past its crushing strength: it yields and takes a set "
-            "rather than breaking"
-        )
-    factor = sound_factor(outcome)
-    if factor < 1.0:
-        worse = max(("fibre", "split"), key=lambda mode: outcome.modes[mode].typical)
-        length = length_at(factor, worse)
-        if length is not None and length > lengths_at_brace(model):
-            parts.append(f"it is sound up to a draw of {1e3 * length:.0f} mm")
-        else:
-            parts.append("it is not sound even at brace")
-        parts.append(_width_advice(problem, outcome))
-        if isinstance(zone, Knot) and zone.state in ("missing", "dead"):
-            parts.append(_filling_advice(problem, outcome))
-    if verdict == "expect rupture":
-        parts.append("do not draw this bow to the length that was asked for")
-    elif not parts:
-        parts.append("its band reaches failure: exercise the bow slowly and look at it often")
-    return "; ".join(part for part in parts if part)
-
-
-def lengths_at_brace(model: LimbModel) -> float:
-    """Return the draw length of the braced bow, zero when only its string length is given."""
-    height = model.setup.brace_height
-    grip = int(np.argmin(np.abs(model.x)))
-    return 0.0 if height is None else height + float(model.shapes.thickness[grip])
-
-
-def _worst_slice(problem: LocalProblem, outcome: LocalOutcome) -> DepthSlice:
-    fibre, split = outcome.modes["fibre"], outcome.modes["split"]
-    z = fibre.z if fibre.typical >= split.typical else split.z
-    return min(problem.slices, key=lambda piece: abs(piece.z - z))
-
-
-def _width_advice(problem: LocalProblem, outcome: LocalOutcome) -> str:
-    """Return the width that makes the zone sound, by solving the worst slice wider."""
-    piece = _worst_slice(problem, outcome)
-    alone = replace(problem, slices=(piece,), scatter=None, element_size=ADVICE_ELEMENT)
-
-    def used(scale: float) -> float:
-        wider = replace(alone, slices=(_widened(piece, scale),))
-        return 1.0 / sound_factor(judge_zone(wider))
-
-    low, high = 1.0, WIDEST
-    here, there = used(low), used(high)
-    width = float(np.interp(outcome.modes["fibre"].x, piece.strip.x, piece.strip.left))
-    width -= float(np.interp(outcome.modes["fibre"].x, piece.strip.x, piece.strip.right))
-    if there > 1.0:
-        return f"even {WIDEST:.0f} times the width there would not make it sound"
-    for _ in range(2):
-        middle = low + (high - low) * (here - 1.0) / (here - there)
-        value = used(middle)
-        if value > 1.0:
-            low, here = middle, value
-        else:
-            high, there = middle, value
-    return f"leaving the limb {1e3 * (high - 1.0) * width:.0f} mm wider there would make it sound"
-
-
-def _widened(piece: DepthSlice, scale: float) -> DepthSlice:
-    """Return a slice of a wider limb under the same moment: strain falls as width grows."""
-    middle = 0.5 * (piece.strip.left + piece.strip.right)
-    half = 0.5 * scale * (piece.strip.left - piece.strip.right)
-    strain = piece.strain
-    return replace(
-        piece,
-        strip=Strip(x=piece.strip.x, right=middle - half, left=middle + half),
-        strain=replace(
-            strain,
-            axial=strain.axial / scale,
-            axial_slope=strain.axial_slope / scale,
-            bending=strain.bending / scale**3,
-            bending_slope=strain.bending_slope / scale**3,
-            shear=strain.shear / scale,
-        ),
-    )
-
-
-def _filling_advice(problem: LocalProblem, outcome: LocalOutcome) -> str:
-    """Return what filling the hole would change, by solving the worst slice with a filler."""
-    piece = _worst_slice(problem, outcome)
-    filled = replace(
-        piece,
-        knots=tuple(
-            replace(knot, state="filled", modulus=2.5e9, bond_tension=40e6, bond_shear=20e6)
-            if knot.name == problem.zone
-            else knot
-            for knot in piece.knots
-        ),
-    )
-    alone = replace(problem, scatter=None, element_size=ADVICE_ELEMENT)
-    before = judge_zone(replace(alone, slices=(piece,)))
-    after = judge_zone(replace(alone, slices=(filled,)))
-    old, new = 1.0 / sound_factor(before), 1.0 / sound_factor(after)
-    if new > 0.9 * old:
-        return "filling it with epoxy changes next to nothing"
-    return f"filling it with epoxy (2.5 GPa) would take {1.0 - new / old:.0%} off the stress"

@@ -184,11 +184,12 @@ def _warnings(solved: SolvedBow) -> tuple[str, ...]:
     return tuple(warnings)
 
 
-def known_loading(solved: SolvedBow) -> tuple[Array, Array]:
-    """Return beam strains (k, S, 6) and draw lengths (k,) from brace to beyond full draw."""
+def known_loading(solved: SolvedBow) -> tuple[Array, Array, Array]:
+    """Return strains (k, S, 6), draw lengths and weights (k,) from brace to beyond full draw."""
     states = (solved.braced, *solved.states, *solved.beyond)
     strains = np.stack([state.strains.reshape(-1, 6) for state in states])
-    return strains, np.array([state.draw_length for state in states])
+    force = np.array([0.0, *(state.draw_force for state in states[1:])])
+    return strains, np.array([state.draw_length for state in states]), force
 
 
 def curve_of(braced: BowState, drawn: tuple[BowState, ...]) -> DrawCurve:

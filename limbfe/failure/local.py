@@ -94,7 +94,7 @@ def _judge_slices(
         judge = partial(judge_slice, problem, piece, focus, stages[key])
         results.append(judge(banded=False))
         again.append(partial(judge, banded=True))
-    if problem.typical_only:
+    if problem.rough:
         return tuple(results)
     worst = {mode: max(r.modes[mode].typical for r in results) for mode in MODES}
     return tuple(

@@ -89,8 +89,9 @@ class LocalProblem:
         Without it no probability is computed.
     element_size : float or None, m
         Side length at the zone; a quarter of the shortest window if not given.
-    typical_only : bool
-        Leave the band out, for trials: low and high are then the typical value.
+    rough : bool
+        For trials, of which only ratios count: no band (low and high are the typical value), half
+        as many samples and windows each way.
 
     Raises
     ------
@@ -104,7 +105,7 @@ class LocalProblem:
     ends: Ends = "force"
     scatter: Scatter | None = None
     element_size: float | None = None
-    typical_only: bool = False
+    rough: bool = False
 
     def __post_init__(self) -> None:
         if not any(trace_of(s, self.zone) is not None for s in self.slices):

@@ -41,6 +41,8 @@ from limbfe.failure.slice_windows import (
 from limbfe.failure.window_operators import Ground
 from limbfe.frames import Array
 
+SAMPLING = 0.2
+"""Distance of the wood samples over the thickness of a window."""
 MODES = ("fibre", "opening", "sliding", "split", "yield")
 
 
@@ -127,14 +129,15 @@ def prepare(problem: LocalProblem, piece: DepthSlice, focus: Ellipse, unglued: b
     margin = 0.75 * lengths.sliding + lengths.thickness
     low = np.array([focus.x - reach - margin, piece.strip.right.min()])
     high = np.array([focus.x + reach + margin, piece.strip.left.max()])
-    samples = sample_wood(model, corners, 0.2 * lengths.thickness, low, high)
+    sparse = 2.0 if problem.rough else 1.0
+    samples = sample_wood(model, corners, sparse * SAMPLING * lengths.thickness, low, high)
     ground = Ground(
         strip=piece.strip,
         solids=tuple(e for e in model.mesh.fitted[: len(piece.knots)] if e is not None),
         flow=obstacles(piece.knots),
         far=piece.grain.angle,
     )
-    places = window_places(ground, focus, lengths, reach)
+    places = window_places(ground, focus, lengths, reach, sparse)
     return Stage(
         model=model,
         corners=corners,

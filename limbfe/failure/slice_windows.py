@@ -144,6 +144,10 @@ def _core_lengths(piece: DepthSlice, decay: DecayTrace) -> WindowLengths:
     )
 
 
+WINDOWS_AROUND = 120
+"""Windows tried on every ring round a knot."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Places:
     """Centres at which windows are tried.
@@ -162,8 +166,14 @@ class Places:
     along_area: Array
 
 
-def window_places(ground: Ground, focus: Ellipse, lengths: WindowLengths, reach: float) -> Places:
-    """Return the places where windows across and along the fibre are tried."""
+def window_places(
+    ground: Ground, focus: Ellipse, lengths: WindowLengths, reach: float, sparse: float = 1.0
+) -> Places:
+    """Return the places where windows across and along the fibre are tried.
+
+    `sparse` multiplies their distances.
+    """
+    spacing = sparse * lengths.thickness
     both = [
         window_centres(
             ground.strip,
@@ -172,11 +182,12 @@ def window_places(ground: Ground, focus: Ellipse, lengths: WindowLengths, reach:
             reach=reach,
             clear=0.5005 * width,
             spread=lengths.fibre,
-            spacing=lengths.thickness,
+            spacing=spacing,
+            around=round(WINDOWS_AROUND / sparse),
         )
         for width in (lengths.fibre, lengths.thickness)
     ]
-    cell = lengths.thickness**2
+    cell = spacing**2
     return Places(
         across=both[0][0],
         along=both[1][0],

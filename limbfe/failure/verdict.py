@@ -92,8 +92,12 @@ def breaking_used(outcome: LocalOutcome) -> tuple[float, float, float]:
     )
 
 
+def sound_share(mode: ModeOutcome) -> float:
+    """Return the load over the load at which one way of failing is sound."""
+    return max(mode.typical / SOUND_TYPICAL, mode.high / SOUND_HIGH)
+
+
 def sound_factor(outcome: LocalOutcome) -> float:
     """Return the factor on the load at which the zone's strength used becomes sound."""
-    _, typical, high = breaking_used(outcome)
-    worst = max(typical / SOUND_TYPICAL, high / SOUND_HIGH)
+    worst = max(sound_share(outcome.modes[mode]) for mode in ("fibre", "split"))
     return float("inf") if worst <= 0.0 else 1.0 / worst

@@ -18,6 +18,7 @@ def window_centres(
     clear: float,
     spread: float,
     spacing: float,
+    around: int = 120,
 ) -> tuple[Array, NDArray[np.bool_]]:
     """Return places to try windows at: rings round zones, lines along edges, a regular grid.
 
@@ -35,6 +36,8 @@ def window_centres(
         Scale of the distances of further rings.
     spacing : float, m
         Of the regular grid.
+    around : int
+        Places on every ring.
 
     Returns
     -------
@@ -43,7 +46,7 @@ def window_centres(
     """
     low, high = max(focus.x - reach, strip.x[0]), min(focus.x + reach, strip.x[-1])
     sets: list[Array] = []
-    t = np.linspace(0.0, 2.0 * np.pi, 120, endpoint=False)
+    t = np.linspace(0.0, 2.0 * np.pi, around, endpoint=False)
     for solid in solids:
         for further in (0.0, 0.1, 0.25, 0.5, 1.0, 1.75):
             grown = clear + further * spread

@@ -1,0 +1,247 @@
+"""What would make a zone sound, worked out by trying it.
+
+Draw length and weight follow from the states of the draw.  Width, place and filling are tried on
+the worst slice alone, with a coarse mesh and without the band; what such trials say in proportion
+to a trial of the zone as it is, is taken from the full judgement.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from limbfe.defect.strip import Ellipse, Strip, half_extent
+from limbfe.defect.zone import KnotTrace
+from limbfe.errors import GeometryError
+from limbfe.failure.local import judge_zone
+from limbfe.failure.problem import DepthSlice, LocalOutcome, LocalProblem, trace_of
+from limbfe.failure.verdict import breaking_used, judge, sound_factor, sound_share
+from limbfe.units import IMPERIAL, METRIC
+
+TRIAL_ELEMENT = 1e-3
+"""Element side (m) at the zone in trials: twice the judgement's."""
+WIDEST = 2.0
+"""Advice on width looks no further than this many times the width there."""
+SWIRL_REACH = 3.0
+"""Half widths outside the edge at which a knot that was cut away is given up: the disturbance of
+the flow round an ellipse falls with the square of the distance."""
+CENTRED = 0.1
+"""A zone closer than this part of the width to the middle of the limb is left there."""
+
+Reach = Callable[[float, str], tuple[float, float] | None]
+"""From a load factor and a mode to the draw length and draw weight at which it is reached."""
+
+
+def advise(
+    problem: LocalProblem, outcome: LocalOutcome, reach: Reach, braced: float, *, movable: bool
+) -> str:
+    """Return what would make a zone sound.
+
+    Parameters
+    ----------
+    problem : LocalProblem
+    outcome : LocalOutcome
+        Of the whole problem.
+    reach : callable
+        Draw length (m) and weight (N) at which a mode reaches a load factor; None beyond the
+        states that are known.
+    braced : float, m
+        Draw length of the braced bow.
+    movable : bool
+        Whether the strip lies in the face, so that the centre line can be moved in its plane.
+    """
+    verdict = judge(outcome)
+    if verdict == "sound":
+        return "leave it as it is"
+    parts = []
+    if outcome.modes["yield"].typical >= 1.0:
+        parts.append(
+            "the belly there is pressed past its crushing strength: it yields and takes a set "
+            "rather than breaking"
+        )
+    factor = sound_factor(outcome)
+    if factor < 1.0:
+        leading = max(("fibre", "split"), key=lambda mode: sound_share(outcome.modes[mode]))
+        parts.append(_draw_advice(reach(factor, leading), braced))
+        trials = _Trials(problem, outcome)
+        parts.append(_width_advice(trials))
+        if movable:
+            parts.append(_place_advice(trials))
+        if any(k.state in ("missing", "dead") for k in trials.own_knots()):
+            parts.append(_filling_advice(trials))
+    if verdict == "expect rupture":
+        parts.append("do not draw this bow to the length that was asked for")
+    elif not parts:
+        parts.append("its band reaches failure: exercise the bow slowly and look at it often")
+    return "; ".join(parts)
+
+
+def _draw_advice(reached: tuple[float, float] | None, braced: float) -> str:
+    if reached is None or reached[0] <= braced:
+        return "it is not sound even at brace"
+    length, force = reached
+    return (
+        f"it is sound up to a draw of {METRIC.length(length)} ({IMPERIAL.length(length)}), where "
+        f"the bow pulls {METRIC.force(force)} ({IMPERIAL.force(force)})"
+    )
+
+
+class _Trials:
+    """The worst slice of a zone, to be changed and judged again.
+
+    Attributes
+    ----------
+    piece : DepthSlice
+    focus : Ellipse
+        The zone in it.
+    used : float
+        Load over that at which the zone, as it is, would be sound.
+    """
+
+    def __init__(self, problem: LocalProblem, outcome: LocalOutcome) -> None:
+        fibre, split = outcome.modes["fibre"], outcome.modes["split"]
+        z = fibre.z if fibre.typical >= split.typical else split.z
+        self.piece = min(problem.slices, key=lambda one: abs(one.z - z))
+        focus = trace_of(self.piece, problem.zone)
+        assert focus is not None
+        self.focus = focus
+        self.used = 1.0 / sound_factor(outcome)
+        self.problem = replace(problem, scatter=None, element_size=TRIAL_ELEMENT, rough=True)
+        self._as_it_is = self._typical(self.piece)
+
+    def _typical(self, piece: DepthSlice) -> float:
+        return breaking_used(judge_zone(replace(self.problem, slices=(piece,))))[1]
+
+    def try_out(self, piece: DepthSlice) -> float:
+        """Return the load over the sound load with another slice; inf where it cannot exist."""
+        try:
+            return self.used * self._typical(piece) / self._as_it_is
+        except GeometryError:
+            return float("inf")
+
+    def width(self) -> float:
+        """Return the width of the slice at the zone, m."""
+        strip = self.piece.strip
+        return float(np.interp(self.focus.x, strip.x, strip.left - strip.right))
+
+    def offset(self) -> float:
+        """Return how far the zone lies from the middle of the limb towards the left edge, m."""
+        strip = self.piece.strip
+        return self.focus.y - float(
+            np.interp(self.focus.x, strip.x, 0.5 * (strip.left + strip.right))
+        )
+
+    def own_knots(self) -> tuple[KnotTrace, ...]:
+        """Return the judged zone's knot in the slice, if it is one."""
+        return tuple(k for k in self.piece.knots if k.name == self.problem.zone)
+
+
+def _width_advice(trials: _Trials) -> str:
+    """Return the width that makes the zone sound.
+
+    Strain falls as the width grows and the zone's share of the width falls too, nearly as powers
+    of the width, so that two trials along that power are enough.
+    """
+    scale = min(trials.used, WIDEST)
+    for _ in range(2):
+        value = trials.try_out(_widened(trials.piece, scale))
+        power = np.log(trials.used / value) / np.log(scale)
+        if power <= 0.0 or not np.isfinite(power):
+            return f"even {WIDEST:.0f} times the width there would not make it sound"
+        scale = float(trials.used ** (1.0 / power))
+        if scale > WIDEST:
+            return f"even {WIDEST:.0f} times the width there would not make it sound"
+    more = np.ceil(1e3 * (scale - 1.0) * trials.width())
+    return f"leaving the limb {more:.0f} mm wider there would make it sound"
+
+
+def _widened(piece: DepthSlice, scale: float) -> DepthSlice:
+    """Return a slice of a wider limb under the same moment: strain falls as width grows."""
+    middle = 0.5 * (piece.strip.left + piece.strip.right)
+    half = 0.5 * scale * (piece.strip.left - piece.strip.right)
+    strain = piece.strain
+    return replace(
+        piece,
+        strip=Strip(x=piece.strip.x, right=middle - half, left=middle + half),
+        strain=replace(
+            strain,
+            axial=strain.axial / scale,
+            axial_slope=strain.axial_slope / scale,
+            bending=strain.bending / scale**3,
+            bending_slope=strain.bending_slope / scale**3,
+            shear=strain.shear / scale,
+        ),
+    )
+
+
+def _place_advice(trials: _Trials) -> str:
+    """Return how far the centre line would have to move, towards the zone or away from it.
+
+    Towards it, the best that can be had is the zone in the middle of the limb; away from it, the
+    zone cut off with only its swirl left in the edge.
+    """
+    offset = trials.offset()
+    away = 1.0 if offset >= 0.0 else -1.0
+    half_width = half_extent(trials.focus)[1]
+    edge = 0.5 * trials.width() - abs(offset) + half_width
+    ways = []
+    if abs(offset) > CENTRED * trials.width():
+        ways.append((away, 0.0, abs(offset), ""))
+    last = edge + (SWIRL_REACH - 1.0) * half_width
+    ways.append((-away, edge, last, ", which cuts it off at the edge,"))
+    said = []
+    for way, near, far, remark in ways:
+        distance = _least_move(trials, -way, near, far)
+        if distance is not None:
+            side = "right" if way > 0.0 else "left"
+            said.append(f"{np.ceil(1e3 * distance):.0f} mm to the archer's {side}{remark}")
+    if not said:
+        return "no place across the limb would make it sound"
+    return f"moving the centre line {' or '.join(said)} would make it sound"
+
+
+def _least_move(trials: _Trials, way: float, near: float, far: float) -> float | None:
+    """Return the least shift of the zones between two, m, that makes the zone sound, or None."""
+    if trials.try_out(_moved(trials.piece, way * far)) > 1.0:
+        return None
+    if near > 0.0 and trials.try_out(_moved(trials.piece, way * near)) <= 1.0:
+        return near
+    for _ in range(2):
+        middle = 0.5 * (near + far)
+        if trials.try_out(_moved(trials.piece, way * middle)) > 1.0:
+            near = middle
+        else:
+            far = middle
+    return far
+
+
+def _moved(piece: DepthSlice, shift: float) -> DepthSlice:
+    """Return a slice with every zone moved across the limb, as by another centre line."""
+
+    def there(ellipse: Ellipse) -> Ellipse:
+        return replace(ellipse, y=ellipse.y + shift)
+
+    return replace(
+        piece,
+        knots=tuple(replace(k, ellipse=there(k.ellipse)) for k in piece.knots),
+        decays=tuple(replace(d, ellipse=there(d.ellipse)) for d in piece.decays),
+    )
+
+
+def _filling_advice(trials: _Trials) -> str:
+    """Return what filling the hole would change."""
+    filled = replace(
+        trials.piece,
+        knots=tuple(
+            replace(knot, state="filled", modulus=2.5e9, bond_tension=40e6, bond_shear=20e6)
+            if knot.name == trials.problem.zone
+            else knot
+            for knot in trials.piece.knots
+        ),
+    )
+    gain = 1.0 - trials.try_out(filled) / trials.used
+    if gain < 0.1:
+        return "filling it with epoxy changes next to nothing"
+    return f"filling it with epoxy (2.5 GPa) would take {gain:.0%} off the stress"
