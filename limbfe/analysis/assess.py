@@ -16,6 +16,7 @@ from limbfe.analysis.defects import (
     judge_zones,
 )
 from limbfe.analysis.hot_spots import find_hot_spots
+from limbfe.analysis.limits import breaking_draw
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import Assessment, DefectResult, LimbField
 from limbfe.analysis.settings import BowSetup
@@ -68,6 +69,7 @@ def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...
         set_depth=set_depth(solved),
         hot_spots=hot_spots,
         defects=tuple(zone.result for zone in zones),
+        clear_limb=breaking_draw(solved),
     )
     return assessment, zones
 

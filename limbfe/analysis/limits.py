@@ -98,6 +98,37 @@ class DrawLimits:
         }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BreakingDraw:
+    """How far the limb of clear wood can be drawn before it ends; knots and decay apart.
+
+    Attributes
+    ----------
+    breaks : DrawLimit or None
+        The first event of `BREAKING`; None if the bow ends otherwise.
+    end, end_at, end_force
+        As in `DrawLimits`.
+    """
+
+    breaks: DrawLimit | None
+    end: EndKind
+    end_at: float
+    end_force: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain numbers with the unit in every key."""
+        limit = self.breaks
+        place = {} if limit is None else _limit(limit)
+        keys = ("limb", "at_mm", "face", "draw_force_N", "stress_MPa", "strain")
+        return {
+            "breaking_draw_length_mm": place.get("draw_length_mm"),
+            "mode": place.get("kind"),
+            **{key: place.get(key) for key in keys},
+            "end": self.end,
+            "end_draw_length_mm": 1e3 * self.end_at,
+        }
+
+
 def _limit(limit: DrawLimit) -> dict[str, Any]:
     spot = limit.spot
     return {
@@ -147,6 +178,15 @@ def draw_limits(solved: SolvedBow) -> DrawLimits:
     )
 
 
+def breaking_draw(solved: SolvedBow) -> BreakingDraw:
+    """Draw a solved bow on until clear wood parts, or there is no further; see `draw_limits`."""
+    search = _Search(solved)
+    end, end_at, end_force = search.draw_on()
+    found = [limit for kind in BREAKING if (limit := search.first(kind)) is not None]
+    first = min(found, key=lambda limit: limit.draw_length, default=None)
+    return BreakingDraw(breaks=first, end=end, end_at=end_at, end_force=end_force)
+
+
 class _Search:
     """The states of one draw, as far out as was needed, and the worst places in them."""
 
@@ -159,6 +199,7 @@ class _Search:
         edge = self.model.setup.stave.stiff_length / 2.0
         self.searched = clear_stations(self.model) & (np.abs(self.model.x) >= edge)
         self.looked: dict[int, Looked] = {}
+        self.found: dict[Kind, DrawLimit] = {}
         self.near: Any = None
 
     def _add(self, state: BowState) -> None:
@@ -262,6 +303,11 @@ class _Search:
 
     def first(self, kind: Kind) -> DrawLimit | None:
         """Return where and when an event first happens, None if it does not in these states."""
+        if kind not in self.found and (limit := self._find(kind)) is not None:
+            self.found[kind] = limit
+        return self.found.get(kind)
+
+    def _find(self, kind: Kind) -> DrawLimit | None:
         low, high = 0, len(self.states) - 1
         if self.worst(high, kind).used < 1.0:
             return None

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from os import PathLike
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from limbfe.analysis.contract import assessment_to_dict, draw_to_dict
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.upper_limb import UpperLimb
 from limbfe.frames import Array
+
+if TYPE_CHECKING:
+    from limbfe.analysis.limits import BreakingDraw
 
 Limb = Literal["lower", "upper"]
 Mode = Literal["tension", "compression", "shear", "across"]
@@ -275,6 +278,8 @@ class Assessment(DrawnBow):
         How far the tips stay behind after the draw (string follow), mean of both limbs.
     hot_spots : tuple of HotSpot, hardest worked first
     defects : tuple of DefectResult
+    clear_limb : BreakingDraw or None
+        How far clear wood can be drawn; None where that was not asked.
     """
 
     limb: LimbField
@@ -282,6 +287,7 @@ class Assessment(DrawnBow):
     set_depth: float
     hot_spots: tuple[HotSpot, ...]
     defects: tuple[DefectResult, ...]
+    clear_limb: BreakingDraw | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the results contract: plain numbers and text, with the unit in every key."""

@@ -31,7 +31,8 @@ def add(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Brace and draw one case."""
-    from limbfe.analysis.solve import drawn_bow, solve_bow
+    from limbfe.analysis.cycles import drawn_twice
+    from limbfe.analysis.solve import solve_bow
     from limbfe.api import read_case
     from limbfe.case.build import build_setup
     from limbfe.report.tables import draw_tables
@@ -45,7 +46,7 @@ def run(options: argparse.Namespace) -> None:
     with progress(options) as say:
         say("sections, brace, draw")
         solved = solve_bow(setup, beyond=False)
-        bow = drawn_bow(solved)
+        bow = drawn_twice(solved)
         if options.to == ON:
             from limbfe.analysis.limits import draw_limits
 

@@ -6,9 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.frames import Array, stress_rotation
+from limbfe.frames import VOIGT_PAIRS, Array
 from limbfe.wood.strength import HANKINSON_EXPONENTS, hankinson
 
+_TENSOR = np.array(
+    [[VOIGT_PAIRS.index((min(i, j), max(i, j))) for j in range(3)] for i in range(3)]
+)
 MODES = ("tension", "compression", "shear", "across")
 
 
@@ -77,15 +80,15 @@ def strength_used(
     cosine = np.clip(np.abs(grain[..., 0, 0]), 0.0, 1.0)
     angle = np.arccos(cosine)
     axial = stress[..., 0]
-    wood = np.einsum("...ij,...j->...i", stress_rotation(np.swapaxes(grain, -1, -2)), stress)
+    wood = np.swapaxes(grain, -1, -2) @ stress[..., _TENSOR] @ grain
     n = HANKINSON_EXPONENTS
     in_tension = hankinson(tension, tension_across, angle, n["tension"])
     in_compression = hankinson(compression, compression_across, angle, n["compression"])
-    middle = (wood[..., 1] + wood[..., 2]) / 2.0
-    radius = np.hypot((wood[..., 1] - wood[..., 2]) / 2.0, wood[..., 3])
+    middle = (wood[..., 1, 1] + wood[..., 2, 2]) / 2.0
+    radius = np.hypot((wood[..., 1, 1] - wood[..., 2, 2]) / 2.0, wood[..., 1, 2])
     return StrengthUsed(
         tension=np.maximum(axial, 0.0) / in_tension,
         compression=np.maximum(-axial, 0.0) / in_compression,
-        shear=np.hypot(wood[..., 4], wood[..., 5]) / shear,
+        shear=np.hypot(wood[..., 0, 2], wood[..., 0, 1]) / shear,
         across=np.maximum(middle + radius, 0.0) / tension_across,
     )

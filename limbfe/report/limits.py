@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from rich.table import Table
 
-from limbfe.analysis.limits import DrawLimit, DrawLimits
-from limbfe.units import UnitSystem
+if TYPE_CHECKING:
+    from limbfe.analysis.limits import BreakingDraw, DrawLimit, DrawLimits
+    from limbfe.units import UnitSystem
 
 EVENTS = {
-    "yield": "belly passes its proportional limit: set begins",
+    "yield": "the belly passes its proportional limit: set begins",
     "tension": "clear wood breaks in tension",
-    "compression": "belly reaches its crushing strain: expect frets",
+    "compression": "the belly reaches its crushing strain: expect frets",
     "shear": "clear wood shears along the grain",
     "across": "clear wood splits across the grain",
-    "crush": "belly crushed through",
+    "crush": "the belly is crushed through",
 }
 _ENDS = {
     "break": "Clear wood is expected to fail for good at {at}: the bow was drawn no further.",
@@ -47,6 +50,15 @@ def limits_table(limits: DrawLimits, units: UnitSystem) -> Table:
         "looked at; strengths are typical ones."
     )
     return table
+
+
+def breaking_sentence(clear: BreakingDraw, units: UnitSystem) -> str:
+    """Return how far the clear limb can be drawn, in one sentence."""
+    limit = clear.breaks
+    if limit is None:
+        return _ENDS[clear.end].format(at=units.length(clear.end_at))
+    at = units.length(limit.draw_length)
+    return f"Drawn on, {EVENTS[limit.kind]} at {at} ({_where(limit, units)})."
 
 
 def _where(limit: DrawLimit, units: UnitSystem) -> str:

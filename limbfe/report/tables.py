@@ -12,6 +12,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from limbfe.report.limits import breaking_sentence
 from limbfe.stave.profile import shape_at
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableTy
 
 
 def verdict_sentence(assessment: Assessment, units: UnitSystem) -> str:
-    """Return the answer in one or two sentences."""
+    """Return the answer in a few sentences."""
     weight = units.force(float(assessment.curve.force[-1]))
     length = units.length(float(assessment.curve.draw_length[-1]))
     spot = assessment.hot_spots[0]
@@ -68,6 +69,8 @@ def verdict_sentence(assessment: Assessment, units: UnitSystem) -> str:
         sentence += f" {defect.kind.capitalize()} {defect.name}: {defect.verdict}."
     if assessment.defects and not worst:
         sentence += " Every knot and patch is judged sound at this draw."
+    if assessment.clear_limb is not None:
+        sentence += f" {breaking_sentence(assessment.clear_limb, units)}"
     return sentence
 
 

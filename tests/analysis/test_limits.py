@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from limbfe.analysis.hot_spots import locate_hot_spots
-from limbfe.analysis.limits import DrawLimits, draw_limits
+from limbfe.analysis.limits import DrawLimits, breaking_draw, draw_limits
 from limbfe.analysis.solve import SolvedBow, solve_bow
 from limbfe.analysis.stress import stress_inside, stress_on_skin
 from limbfe.api import read_case
@@ -102,3 +102,13 @@ def test_unbreakable_wood_is_drawn_to_where_the_bow_gives_way(setup):
     with pytest.raises(ConvergenceError) as error:
         draw(solved.model.bow, solved.braced, np.arange(0.5, 1.8, 0.05))
     assert limits.end_at == pytest.approx(error.value.draw_length, abs=1e-3)
+
+
+def test_breaking_draw_is_the_first_lasting_failure_of_the_list(setup, limits):
+    breaking = breaking_draw(solve_bow(setup))
+    assert breaking.breaks is not None
+    assert breaking.breaks.draw_length == pytest.approx(limits.breaks.draw_length, abs=2e-5)
+    assert (breaking.end, breaking.breaks.kind) == (limits.end, limits.breaks.kind)
+    told = breaking.to_dict()
+    assert told["breaking_draw_length_mm"] > 1e3 * setup.draw_length
+    assert (told["mode"], told["face"]) == ("tension", "back")

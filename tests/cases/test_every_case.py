@@ -29,6 +29,8 @@ CONTRACT = {
         "back_strain",
         "belly_strain",
         "strength_used",
+        "residual_curvature_1_per_m",
+        "yielded_depth_mm",
     },
     "tips": {"upper", "lower"},
 }
@@ -68,6 +70,12 @@ def test_contract(assessment):
         assert keys <= result[block].keys()
     stations = {len(result["limb"][key]) for key in CONTRACT["limb"]}
     assert len(stations) == 1
+    assert {"breaking_draw_length_mm", "mode", "limb", "at_mm", "face"} <= result[
+        "clear_limb"
+    ].keys()
+    after = result["after_first_draw"]
+    assert {"set_mm", "brace_height_mm", "draw_weight_N", "energy_lost_J"} <= after.keys()
+    assert result["set_mm"] == pytest.approx(np.mean(list(after["set_mm"].values())))
     assert result["hot_spots"]
     assert all(spot.keys() == SPOT for spot in result["hot_spots"])
     assert all(defect.keys() == DEFECT for defect in result["defects"])
