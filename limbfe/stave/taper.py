@@ -23,6 +23,8 @@ Tips = Literal["plain", "whip", "stiff"]
 
 SPACING = 0.045
 """Longest distance between two stations, m."""
+BEFORE = np.array([0.09, 0.055, 0.03, 0.012, 0.0])
+"""Distances of stations before the place where plain tips begin, m."""
 GRID = 161
 TURNS = 6
 """Each brings the thickness nearer by a factor of about thirty, from 1 per cent."""
@@ -100,6 +102,8 @@ def taper_stations(taper: Taper) -> Array:
         marks.append(taper.parallel_to)
     if taper.tips != "plain":
         marks.append(taper.length - taper.tip_length)
+    elif taper.law not in ("constant", "linear"):
+        marks.extend(_floor(taper))
     marks = sorted(marks)
     stations = [0.0]
     for mark in marks:
@@ -108,6 +112,17 @@ def taper_stations(taper: Taper) -> Array:
             stations.extend(np.linspace(stations[-1], mark, math.ceil(gap / SPACING) + 1)[1:])
     stations[-1] = taper.length
     return np.array(stations)
+
+
+def _floor(taper: Taper) -> list[float]:
+    """Return where plain tips stop getting thinner, and closer and closer places before it.
+
+    The law falls ever faster there, and the columns' smooth curve runs level into the first station
+    of even thickness: between stations far apart it would sag below the law.
+    """
+    x = np.linspace(taper.start, taper.length, 1001)
+    begin = float(x[np.argmax(lawful_thickness(taper, x) <= taper.tip_thickness)])
+    return [float(mark) for mark in begin - BEFORE if mark > taper.start]
 
 
 def width_at(taper: Taper, x: Any) -> Array:
