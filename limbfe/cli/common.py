@@ -30,11 +30,16 @@ def add_command(commands: Commands, name: str, text: str) -> argparse.ArgumentPa
 def add_tables(parser: argparse.ArgumentParser) -> None:
     """Declare the options of every command that prints tables."""
     parser.add_argument("--json", action="store_true", help="print one JSON object, nothing else")
+    add_units(parser)
+
+
+def add_units(parser: argparse.ArgumentParser) -> None:
+    """Declare the option for the reader's units."""
     parser.add_argument(
         "--units",
         choices=("metric", "imperial"),
         default="metric",
-        help="units of the tables (default: metric)",
+        help="units of tables and pictures (default: metric)",
     )
 
 

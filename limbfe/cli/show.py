@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from limbfe.cli.common import Commands, add_command, progress
-from limbfe.errors import CaseError
+from limbfe.cli.common import Commands, add_command, add_units, progress
+from limbfe.errors import CaseError, LimbfeError
 
 if TYPE_CHECKING:
     from limbfe.view.theme import Result
@@ -35,6 +35,7 @@ def add(commands: Commands) -> None:
         default="strength-used",
         help="what the colour of the limb means (default: strength-used)",
     )
+    add_units(parser)
     parser.set_defaults(run=run)
 
 
@@ -45,42 +46,60 @@ def run(options: argparse.Namespace) -> None:
     from limbfe.analysis.steps import surface_steps
     from limbfe.api import read_case
     from limbfe.case.build import build_setup
-    from limbfe.view.probe import require_rendering
 
-    wanted = (options.png, options.page, options.movie, options.first_strain)
-    result = RESULT_OF_COLOUR[options.colour]
     setup = build_setup(read_case(options.case))
+    level = _check(options)
+    look: dict[str, Any] = {"result": RESULT_OF_COLOUR[options.colour], "units": options.units}
     with progress(options) as say:
         say("sections, brace, draw")
         solved = solve_bow(setup)
         assessment = assess_solved(solved)
+        say("drawing")
         if options.png is not None:
             from limbfe.view.limb import write_bow
 
-            require_rendering()
-            print(f"wrote {write_bow(assessment, options.png, result=result)}")
+            print(f"wrote {write_bow(assessment, options.png, **look)}")
         if options.page is not None:
-            from limbfe.view.page import page_available, write_page
+            from limbfe.view.page import write_page
 
-            if page_available():
-                raise CaseError(f"--page: {page_available()}")
-            print(f"wrote {write_page(assessment, options.page, result=result)}")
+            print(f"wrote {write_page(assessment, options.page, **look)}")
         if options.movie is not None:
             from limbfe.view.film import write_film
 
-            require_rendering()
-            film = write_film(assessment, options.movie, surface_steps(solved), result=result)
+            film = write_film(assessment, options.movie, surface_steps(solved), **look)
             print(f"wrote {film}")
-        if options.first_strain is not None:
+        if level is not None:
             from limbfe.view.first_strain import write_first_strain
 
-            level, path = _strain_level(options.first_strain), Path("first_strain.png")
-            written = write_first_strain(assessment, path, surface_steps(solved), level)
+            path, steps = Path("first_strain.png"), surface_steps(solved)
+            written = write_first_strain(assessment, path, steps, level, units=options.units)
             print(f"wrote {written}")
-    if all(item is None for item in wanted):
+    if _opens_window(options):
         from limbfe.view.window import show_bow as open_window
 
-        open_window(assessment, steps=surface_steps(solved), result=result)
+        open_window(assessment, steps=surface_steps(solved), **look)
+
+
+def _opens_window(options: argparse.Namespace) -> bool:
+    wanted = (options.png, options.page, options.movie, options.first_strain)
+    return all(item is None for item in wanted)
+
+
+def _check(options: argparse.Namespace) -> float | None:
+    """Refuse what cannot be drawn here before anything is computed; return the strain level."""
+    from limbfe.view.film import check_film
+    from limbfe.view.page import page_available
+    from limbfe.view.probe import probe_display, require_rendering
+
+    if _opens_window(options) and not (display := probe_display()).available:
+        raise LimbfeError(f"show: {display.reason}")
+    if any(item is not None for item in (options.png, options.page, options.movie)):
+        require_rendering()
+    if options.page is not None and page_available():
+        raise LimbfeError(f"--page: {page_available()}")
+    if options.movie is not None:
+        check_film(options.movie)
+    return None if options.first_strain is None else _strain_level(options.first_strain)
 
 
 def _strain_level(text: str) -> float:

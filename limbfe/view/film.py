@@ -55,19 +55,29 @@ def write_film(
         If the suffix is another, a package for it is missing, there are no states, or nothing
         here can draw.
     """
-    suffix = Path(path).suffix.lower()
-    if suffix not in (".gif", ".mp4"):
-        raise LimbfeError(f"film {path}: ends in {suffix!r}; name it .gif or .mp4")
+    check_film(path)
     if not steps:
         raise LimbfeError(f"film {path}: no states of the draw were given; give at least one")
     require_rendering()
     frames = draw_frames(assessment, steps, result=result, units=units)
     with whole_file(path) as partial:
-        if suffix == ".gif":
+        if Path(path).suffix.lower() == ".gif":
             _write_gif(frames, partial)
         else:
             _write_video(frames, partial)
     return Path(path)
+
+
+def check_film(path: str | os.PathLike[str]) -> None:
+    """Refuse a film of a kind that cannot be written here; the remedy is in the message."""
+    suffix = Path(path).suffix.lower()
+    if suffix not in (".gif", ".mp4"):
+        raise LimbfeError(f"film {path}: ends in {suffix!r}; name it .gif or .mp4")
+    if suffix == ".mp4" and not (find_spec("imageio") and find_spec("imageio_ffmpeg")):
+        raise LimbfeError(
+            f"film {path}: the packages imageio and imageio-ffmpeg are not installed; "
+            "`pip install imageio imageio-ffmpeg` brings them, or name the film .gif"
+        )
 
 
 def draw_frames(
@@ -223,11 +233,6 @@ def _write_gif(frames: list[Image], path: Path) -> None:
 
 
 def _write_video(frames: list[Image], path: Path) -> None:
-    if find_spec("imageio") is None or find_spec("imageio_ffmpeg") is None:
-        raise LimbfeError(
-            f"film {path.suffix}: the packages imageio and imageio-ffmpeg are not installed; "
-            "`pip install imageio imageio-ffmpeg` brings them, or name the film .gif"
-        )
     imageio: Any = import_module("imageio")
     last = [frames[-1]] * round(LAST_SECONDS / FRAME_SECONDS)
     imageio.mimwrite(path, frames + last, fps=round(1.0 / FRAME_SECONDS), macro_block_size=8)

@@ -19,14 +19,12 @@ from limbfe.errors import LimbfeError
 from limbfe.view import labels, theme
 from limbfe.view.limb import place_marks
 from limbfe.view.probe import require_rendering
-from limbfe.view.scene import add_bow, string_mesh
+from limbfe.view.scene import add_bow, axis_mesh, string_mesh
 
 if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment
 
 PACKAGE = "trame_vtk"
-GHOST = "#b5a582"
-GHOST_RADIUS = 0.0025
 
 _ICON = "https://kitware.github.io/vtk-js/icon/favicon-"
 _STYLE = """
@@ -140,15 +138,11 @@ def scene_archive(assessment: Assessment, result: theme.Result) -> bytes:
 
 
 def _fill_plotter(plotter: Any, assessment: Assessment, result: theme.Result) -> None:
-    import pyvista as pv
-
     plotter.set_background(theme.PAPER)
     *others, drawn = assessment.poses
     for pose in others:
-        # Along the axis, so that it lies inside the drawn limb where the two meet; the viewer
-        # draws nothing at all when a body is translucent.
-        axis = pv.lines_from_points(np.array(pose.positions)).tube(radius=GHOST_RADIUS, n_sides=8)
-        plotter.add_mesh(axis, color=GHOST, ambient=0.6, diffuse=0.4)
+        # Thin and opaque: the viewer draws nothing at all when a body is translucent.
+        plotter.add_mesh(axis_mesh(pose), color=theme.GHOST, ambient=0.6, diffuse=0.4)
         if len(pose.string):
             plotter.add_mesh(string_mesh(pose), color=theme.FAINT)
     add_bow(plotter, assessment, drawn, result)

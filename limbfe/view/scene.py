@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment, Pose, SurfaceField
 
 STRING_RADIUS = 0.002
+AXIS_RADIUS = 0.0025
 LIGHT: dict[str, Any] = {"ambient": 0.42, "diffuse": 0.62, "specular": 0.08, "render": False}
 
 
@@ -157,6 +158,18 @@ def add_bow(
     if len(pose.string):
         mesh = string_mesh(pose)
         plotter.add_mesh(mesh, color=theme.STRING, name="string", pickable=False, **LIGHT)
+
+
+def axis_mesh(pose: Pose) -> pv.PolyData:
+    """Return a limb as a thin tube along its axis.
+
+    Where two poses meet it lies inside the limb that is drawn in full.
+    """
+    import pyvista as pv
+
+    line = pv.lines_from_points(np.array(pose.positions))
+    tube: pv.PolyData = line.tube(radius=AXIS_RADIUS, n_sides=8)
+    return tube
 
 
 def grip_mesh(pose: Pose, surface: SurfaceField, half_length: float) -> pv.PolyData:

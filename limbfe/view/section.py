@@ -58,6 +58,19 @@ def draw_section(
     return figure
 
 
+def draw_stress(section: SectionView, *, units: labels.Units = "metric") -> Figure:
+    """Return the stress of a section alone, small enough to stand in the corner of a window."""
+    size = np.ptp(section.outline, axis=0)
+    width = 4.2
+    height = float(np.clip(0.85 * width * 1.3 * size[1] / (1.22 * size[0]), 1.1, 3.2)) + 1.05
+    with theme.typography():
+        figure = theme.new_figure(width, height)
+        axes = figure.add_axes((0.13, 0.62 / height, 0.84, 1.0 - 1.05 / height))
+        _fill_stress(axes, section, units)
+        axes.set_title("MPa at full draw", pad=6)
+    return figure
+
+
 def write_section(
     assessment: Assessment,
     x: float,
@@ -148,8 +161,23 @@ def _name_region(
 def _draw_stress(
     figure: Figure, axes: Axes, section: SectionView, units: labels.Units, height: float
 ) -> None:
-    unit = _frame(axes, section, units)
+    filled = _fill_stress(axes, section, units)
     axes.set_title("Stress along the limb at full draw", pad=8)
+    axes.figure.legend(
+        *axes.get_legend_handles_labels(), loc="lower left", ncols=3, fontsize=10,
+        handlelength=2.8, columnspacing=1.4, bbox_to_anchor=(0.055, 0.005),
+    )  # fmt: skip
+    box = axes.get_position()
+    bar = figure.colorbar(
+        filled, orientation="horizontal",
+        cax=figure.add_axes((box.x0 + 0.06, 0.42 / height, box.width - 0.12, 0.13 / height)),
+    )  # fmt: skip
+    bar.set_label("squeezed      MPa      stretched", labelpad=1, fontsize=10)
+    bar.outline.set_visible(False)
+
+
+def _fill_stress(axes: Axes, section: SectionView, units: labels.Units) -> Any:
+    unit = _frame(axes, section, units)
     y, z = section.y / unit, section.z / unit
     low, high = theme.value_range("axial_stress", section.stress)
     filled = axes.pcolormesh(
@@ -167,13 +195,7 @@ def _draw_stress(
         if np.any(zone):
             axes.contour(y, z, zone, [0.5], colors=theme.INK, linewidths=0.9, linestyles="dotted")
     _draw_lines(axes, section, unit)
-    box = axes.get_position()
-    bar = figure.colorbar(
-        filled, orientation="horizontal",
-        cax=figure.add_axes((box.x0 + 0.06, 0.42 / height, box.width - 0.12, 0.13 / height)),
-    )  # fmt: skip
-    bar.set_label("squeezed      MPa      stretched", labelpad=1, fontsize=10)
-    bar.outline.set_visible(False)
+    return filled
 
 
 def _edges(section: SectionView) -> NDArray[np.bool_]:
@@ -197,7 +219,3 @@ def _draw_lines(axes: Axes, section: SectionView, unit: float) -> None:
               **style)  # fmt: skip
     axes.plot(*section.tension_centre / unit, "o", ms=7, mfc=theme.PAPER,
               label="centre of stiffness", **style)  # fmt: skip
-    axes.figure.legend(
-        *axes.get_legend_handles_labels(), loc="lower left", ncols=3, fontsize=10,
-        handlelength=2.8, columnspacing=1.4, bbox_to_anchor=(0.055, 0.005),
-    )  # fmt: skip

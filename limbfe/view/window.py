@@ -13,16 +13,15 @@ from limbfe.frames import Array
 from limbfe.view import labels, theme
 from limbfe.view.limb import Mark, place_marks
 from limbfe.view.probe import probe_display, require_rendering
-from limbfe.view.scene import add_bow, skin_mesh, whole_surface
+from limbfe.view.scene import LIGHT, add_bow, axis_mesh, whole_surface
 
 if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment, Pose, SurfaceField
 
-GHOST = "#d8ccb0"
 SIZE = (1300, 950)
 NEXT_KEY = "n"
 """Shows the next result; VTK keeps e, f, p, q, r, s, w and 3 for itself."""
-HELP = "n: next colouring    click: numbers of a place    drag: turn    wheel: closer"
+HELP = "n: next colouring    click: numbers and section    drag: turn    wheel: closer"
 
 
 class BowScene:
@@ -54,6 +53,8 @@ class BowScene:
         self.result = result
         self.units = units
         self.step = len(self.steps) - 1
+        self._place: tuple[int, int] | None = None
+        self._section: Any = None
         plotter.set_background(theme.PAPER)
         self._add_ghosts()
         self.refresh()
@@ -81,23 +82,52 @@ class BowScene:
         plotter = self.plotter
         add_bow(plotter, self.assessment, pose, result, fields)
         for ghost in self.assessment.poses[:-1]:
-            plotter.actors[f"ghost {ghost.name}"].SetVisibility(ghost is not pose)
+            plotter.actors[f"ghost {ghost.name}"].SetVisibility(ghost.name != pose.name)
         self._add_words(pose, result)
+        if self._place is not None:
+            surface = whole_surface(self.assessment, fields)
+            text = station_text(self.assessment, surface, self._place, self.units)
+            add_words(plotter, text, "right_edge", 11, "numbers")
         plotter.render()
 
     def pick(self, point: Any) -> str:
         """Return the numbers at the place of the skin nearest to a point in space."""
         pose, fields = self.steps[self.step]
         surface = whole_surface(self.assessment, fields)
-        return station_text(self.assessment, pose, surface, np.asarray(point), self.units)
+        at = nearest_place(pose, surface, np.asarray(point))
+        return station_text(self.assessment, surface, at, self.units)
+
+    def show_place(self, point: Any) -> None:
+        """Show the numbers and the section at the place of the skin nearest to a point.
+
+        They stay while the draw is changed: numbers of the state that is shown, the section's
+        stress at full draw.
+        """
+        pose, fields = self.steps[self.step]
+        surface = whole_surface(self.assessment, fields)
+        self._place = nearest_place(pose, surface, np.asarray(point))
+        self._show_section(float(surface.x[self._place[0]]))
+        self.refresh()
+
+    def _show_section(self, x: float) -> None:
+        import pyvista as pv
+
+        from limbfe.view.section import draw_stress
+        from limbfe.view.section_arrays import view_section
+
+        figure = draw_stress(view_section(self.assessment, x), units=self.units)
+        width, height = figure.get_size_inches() * figure.dpi / np.array(SIZE)
+        size = (float(0.8 * width), float(0.8 * height))
+        if self._section is not None:
+            self.plotter.remove_chart(self._section)
+        self._section = pv.ChartMPL(figure, size=size, loc=(0.99 - size[0], 0.14))
+        self.plotter.add_chart(self._section)
 
     def _add_ghosts(self) -> None:
-        surface = whole_surface(self.assessment)
         for pose in self.assessment.poses[:-1]:
-            mesh = skin_mesh(pose, surface)
             self.plotter.add_mesh(
-                mesh, color=GHOST, opacity=0.55, ambient=0.6, diffuse=0.4, pickable=False,
-                name=f"ghost {pose.name}", render=False,
+                axis_mesh(pose), color=theme.GHOST, pickable=False, name=f"ghost {pose.name}",
+                **LIGHT,
             )  # fmt: skip
 
     def _add_words(self, pose: Pose, shown: theme.Result) -> None:
@@ -110,7 +140,7 @@ class BowScene:
         for part in ("spots-points", "spots-labels", "leaders"):
             plotter.remove_actor(part, render=False)
         marks = place_marks(self.assessment, self.units)
-        if marks and pose is self.assessment.poses[-1]:
+        if marks and pose.draw_length == self.assessment.poses[-1].draw_length:
             places = label_places(np.array([mark.point for mark in marks]), pose)
             plotter.add_mesh(
                 leaders(places, marks), color=theme.FAINT, line_width=1.5, lighting=False,
@@ -133,7 +163,7 @@ class BowScene:
         plotter.add_scalar_bar(
             title=scale.label, mapper=plotter.actors["skin"].mapper, color=theme.INK,
             n_labels=5 if scale.centred else 6, fmt="%.3g", position_x=0.22, position_y=0.03,
-            width=0.56, height=0.08, title_font_size=17, label_font_size=15, vertical=False,
+            width=0.56, height=0.095, title_font_size=17, label_font_size=15, vertical=False,
             render=False,
         )  # fmt: skip
 
@@ -180,38 +210,39 @@ def known_steps(assessment: Assessment) -> tuple[tuple[Pose, SurfaceField | None
     return (*((pose, None) for pose in others), (drawn, assessment.surface))
 
 
-def station_text(
-    assessment: Assessment, pose: Pose, surface: SurfaceField, point: Array, units: labels.Units
-) -> str:
-    """Return what is known at the place of the skin nearest to a point, in words.
-
-    Parameters
-    ----------
-    assessment : Assessment
-    pose : Pose
-        The state that is shown.
-    surface : SurfaceField
-        Fields of that state.
-    point : ndarray, shape (3,), m, global
-    units : {"metric", "imperial"}
-    """
+def nearest_place(pose: Pose, surface: SurfaceField, point: Array) -> tuple[int, int]:
+    """Return station and place round the ring (both as indices) nearest to a point in space."""
     rings = surface.ring.shape[:2]
     sections = np.concatenate(
         [np.broadcast_to(surface.x[:, None, None], (*rings, 1)), surface.ring], axis=-1
     )
     distance = np.linalg.norm(place(pose, sections) - point, axis=-1)
     station, around = np.unravel_index(np.argmin(distance), rings)
-    x = float(surface.x[station])
+    return int(station), int(around)
+
+
+def station_text(
+    assessment: Assessment, surface: SurfaceField, at: tuple[int, int], units: labels.Units
+) -> str:
+    """Return what is known at a place of the skin, in words.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    surface : SurfaceField
+        Fields of the state that is shown.
+    at : tuple of int
+        Station and place round the ring, from `nearest_place`.
+    units : {"metric", "imperial"}
+    """
+    x = float(surface.x[at[0]])
     stave = assessment.setup.stave
     width = float(np.interp(x, stave.x, stave.width))
     thickness = float(np.interp(x, stave.x, stave.thickness))
-    text = (
+    return (
         f"{'lower' if x < 0 else 'upper'} limb, {labels.length_text(abs(x), units)}\n"
         f"width {labels.length_text(width, units)}, "
         f"thickness {labels.length_text(thickness, units)}\n"
-    )
-    at = (station, around)
-    return text + (
         f"strain {100 * surface.axial_strain[at]:+.2f} %\n"
         f"stress along the grain {surface.axial_stress[at] / 1e6:+.0f} MPa\n"
         f"strength used {surface.strength_used[at]:.2f}"
@@ -247,7 +278,7 @@ def make_scene(
 
 
 def show_bow(assessment: Assessment, **options: Any) -> None:
-    """Open a window: turn the bow, slide the draw, choose the result, click for numbers.
+    """Open a window: turn it, slide the draw, choose the result, click for numbers and section.
 
     Parameters
     ----------
@@ -277,11 +308,7 @@ def add_controls(scene: BowScene) -> None:
         )  # fmt: skip
     plotter.add_key_event(NEXT_KEY, scene.next_result)
     add_words(plotter, HELP, "lower_right", 9, "help")
-
-    def show_numbers(point: Any) -> None:
-        add_words(plotter, scene.pick(point), "right_edge", 11, "numbers")
-
     plotter.enable_surface_point_picking(
-        callback=show_numbers, left_clicking=True, show_message=False, show_point=True,
+        callback=scene.show_place, left_clicking=True, show_message=False, show_point=True,
         color=theme.INK, point_size=12,
     )  # fmt: skip

@@ -149,6 +149,7 @@ def test_a_string_too_long_to_brace_is_refused(tmp_path, length, said):
         (["defect", ASH, "A"], "no knot or patch of that name"),
         (["draw", "nowhere.toml"], "nowhere.toml"),
         (["show", ASH, "--first-strain", "much"], "give a strain"),
+        (["show", ASH, "--movie", "draw.avi"], "name it .gif or .mp4"),
         (["assess", ASH, "--series"], "add --out DIR"),
     ],
 )

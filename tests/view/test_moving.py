@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import subprocess
 import sys
 from dataclasses import replace
 
@@ -13,7 +15,7 @@ from limbfe.view import page
 from limbfe.view.draw import stiffness
 from limbfe.view.film import film_frame, write_film
 from limbfe.view.scene import whole_surface
-from limbfe.view.window import known_steps, label_places, station_text
+from limbfe.view.window import known_steps, label_places, nearest_place, station_text
 
 pytestmark = pytest.mark.filterwarnings("error")
 
@@ -30,7 +32,7 @@ def test_numbers_of_the_place_that_was_clicked(assessment, synthetic):
     x = float(surface.x[station])
     frame = synthetic.frames(np.array([x]), "drawn")[0]
     belly = synthetic.arc_position(x, "drawn") - 0.5 * synthetic.shape(x).thickness * frame[:, 2]
-    text = station_text(assessment, drawn, surface, belly, "metric")
+    text = station_text(assessment, surface, nearest_place(drawn, surface, belly), "metric")
     around = int(np.argmin(surface.ring[station, :, 1]))
     assert f"upper limb, {1e3 * x:.0f} mm" in text
     assert f"strength used {surface.strength_used[station, around]:.2f}" in text
@@ -63,7 +65,7 @@ def skin_points(scene):
 
 
 @pytest.mark.render
-def test_scene_changes_in_place(assessment):
+def test_scene_changes_in_place(assessment, small_window):
     from limbfe.view.window import add_controls, make_scene
 
     scene = make_scene(assessment, steps=steps_of(assessment))
@@ -85,6 +87,80 @@ def test_scene_changes_in_place(assessment):
     scene.plotter.close()
 
 
+@pytest.fixture
+def small_window(monkeypatch):
+    """A window that is drawn in a quarter of the time."""
+    from limbfe.view import window
+
+    monkeypatch.setattr(window, "SIZE", (650, 475))
+
+
+def sliders(plotter):
+    # PyVista moved the list between 0.44 and 0.49.
+    return getattr(plotter, "widgets", plotter).slider_widgets
+
+
+def words(scene, name):
+    corners = scene.plotter.actors[name]
+    return next(filter(None, map(corners.GetText, range(8))))
+
+
+@pytest.mark.render
+def test_a_click_shows_numbers_and_section_which_follow_the_draw(assessment, small_window):
+    from limbfe.view.window import make_scene
+
+    # States as a solved bow gives them: equal to those of the assessment, but not the same objects.
+    steps = [(replace(pose), fields) for pose, fields in steps_of(assessment)]
+    scene = make_scene(assessment, steps=steps)
+    assert "spots-labels" in scene.plotter.actors, "full draw has its labels"
+    before = np.array(scene.plotter.screenshot(return_img=True))
+    scene.show_place([0.3, 0.0, 0.6])
+    drawn = scene.pick([0.3, 0.0, 0.6])
+    assert words(scene, "numbers") == drawn
+    corner = np.abs(before.astype(int) - scene.plotter.screenshot(return_img=True))[250:410, 430:]
+    assert np.mean(corner.max(axis=-1) > 60) > 0.05, "the section stands in the corner"
+    scene.set_step(0)
+    assert words(scene, "numbers") != drawn
+    assert words(scene, "numbers").splitlines()[:2] == drawn.splitlines()[:2], "the same place"
+    assert "spots-labels" not in scene.plotter.actors
+    assert not scene.plotter.actors["ghost braced"].GetVisibility()
+    scene.show_place([0.3, 0.0, -0.6])
+    assert words(scene, "numbers").startswith("lower limb")
+    assert len(scene.plotter.renderer._charts) == 1, "one section at a time"
+    scene.plotter.close()
+
+
+@pytest.mark.render
+def test_mouse_slider_and_key_reach_the_scene(assessment, small_window):
+    from limbfe.view.window import add_controls, make_scene
+
+    scene = make_scene(assessment, steps=steps_of(assessment))
+    add_controls(scene)
+    plotter = scene.plotter
+    plotter.show(auto_close=False)
+    hand = plotter.iren.interactor
+    drawn = assessment.poses[2]
+    node = 3 * len(drawn.node_x) // 4
+    plotter.renderer.SetWorldPoint(*drawn.positions[node], 1.0)
+    plotter.renderer.WorldToDisplay()
+    x, y, _ = plotter.renderer.GetDisplayPoint()
+    hand.SetEventInformation(round(x), round(y))
+    for event in ("MouseMoveEvent", "LeftButtonPressEvent", "LeftButtonReleaseEvent"):
+        hand.InvokeEvent(event)
+    where = re.match(r"upper limb, (\d+) mm", words(scene, "numbers"))
+    assert float(where[1]) == pytest.approx(1e3 * drawn.node_x[node], abs=15.0)
+    slider = sliders(plotter)[0]
+    slider.GetRepresentation().SetValue(0.0)
+    for event in ("InteractionEvent", "EndInteractionEvent"):
+        slider.InvokeEvent(event)
+    assert scene.step == 0
+    hand.SetKeyCode("n")
+    hand.SetKeySym("n")
+    hand.InvokeEvent("KeyPressEvent")
+    assert scene.result == "axial_strain"
+    plotter.close()
+
+
 @pytest.mark.render
 def test_film_moves_and_lasts(assessment, tmp_path):
     from PIL import Image
@@ -103,6 +179,31 @@ def test_film_moves_and_lasts(assessment, tmp_path):
 def test_film_of_another_kind_is_refused(assessment, tmp_path, name, match):
     with pytest.raises(LimbfeError, match=match):
         write_film(assessment, tmp_path / name, steps_of(assessment))
+
+
+@pytest.mark.render
+def test_video_holds_every_state_and_lingers_on_the_last(assessment, tmp_path):
+    pytest.importorskip("imageio", reason="imageio is not installed")
+    ffmpeg = pytest.importorskip("imageio_ffmpeg", reason="imageio-ffmpeg is not installed")
+    path = write_film(assessment, tmp_path / "draw.mp4", steps_of(assessment))
+    # Asked directly: the package's own reader leaves its pipes open.
+    program = [ffmpeg.get_ffmpeg_exe(), "-loglevel", "error", "-i", str(path)]
+    raw = subprocess.run(
+        [*program, "-f", "rawvideo", "-pix_fmt", "rgb24", "-"], capture_output=True, check=True
+    )
+    frames = np.frombuffer(raw.stdout, dtype=np.uint8).reshape(-1, 760, 960, 3)
+    assert len(frames) == 2 + 20, "the last stays for 1.6 s of 0.08 s a frame"
+    first, last = frames[0].astype(float), frames[-1].astype(float)
+    assert np.mean(np.abs(first - last)[:, :500].max(axis=2) > 60) > 0.01
+
+
+def test_video_says_which_packages_are_missing(assessment, tmp_path, monkeypatch):
+    from limbfe.view import film
+
+    monkeypatch.setattr(film, "find_spec", lambda name: None)
+    with pytest.raises(LimbfeError, match="pip install imageio imageio-ffmpeg"):
+        write_film(assessment, tmp_path / "draw.mp4", steps_of(assessment))
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_film_without_states_is_refused(assessment, tmp_path):
@@ -135,8 +236,6 @@ def test_page_stands_alone(assessment, tmp_path):
 
 
 def test_nothing_heavy_is_imported_before_it_is_needed():
-    import subprocess
-
     code = (
         "import sys, limbfe.view.limb, limbfe.view.page, limbfe.view.film, limbfe.view.window, "
         "limbfe.view.section, limbfe.view.defect, limbfe.view.first_strain, limbfe.view.strength\n"
