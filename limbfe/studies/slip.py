@@ -9,6 +9,7 @@ import numpy as np
 from limbfe.analysis.assess import limb_field
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, solve_bow
+from limbfe.errors import LimbfeError
 from limbfe.frames import Array
 from limbfe.stave.resize import with_more_stations, with_thickness
 from limbfe.stave.stave import Stave
@@ -97,5 +98,9 @@ def _drawn(setup: BowSetup, stave: Stave) -> tuple[float, float]:
         fineness=0.5,
         draw_steps=min(setup.draw_steps, 6),
     )
-    solved = solve_bow(fine, beyond=False)
+    try:
+        solved = solve_bow(fine, beyond=False)
+    except LimbfeError as error:
+        error.args = (f"on the finer beam that a slip of the tool asks for: {error}",)
+        raise
     return solved.full_draw.draw_force, strain_level(solved.model, limb_field(solved))[0]
