@@ -36,6 +36,11 @@ def add(commands: Commands) -> None:
     parser.add_argument("name", nargs="?", metavar="NAME", help="of the knot or patch")
     for name, text in RANGES.items():
         parser.add_argument(f"--{name}", metavar="START:STOP:STEP", help=text)
+    parser.add_argument(
+        "--moisture",
+        metavar="START:STOP:STEP",
+        help="the whole bow over the moisture of its wood instead, such as 6:14:1 (%%); no NAME",
+    )
     parser.add_argument("--png", type=Path, metavar="FILE", help="write its picture")
     parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table as CSV")
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one a core)")
@@ -50,6 +55,9 @@ def run(options: argparse.Namespace) -> None:
     from limbfe.studies.sweep import sweep_zone
     from limbfe.units import unit_system
 
+    if options.moisture is not None:
+        _sweep_moisture(options)
+        return
     case = read_case(options.case)
     axes = _axes(options, case)
     if options.name is None:
@@ -78,11 +86,56 @@ def run(options: argparse.Namespace) -> None:
             print(f"wrote {path}")
 
 
+def _sweep_moisture(options: argparse.Namespace) -> None:
+    from limbfe.api import read_case
+    from limbfe.report.moisture import moisture_picture, moisture_table, write_moisture_csv
+    from limbfe.studies.moisture import sweep_moisture
+    from limbfe.units import unit_system
+
+    others = [f"--{name}" for name in RANGES if getattr(options, name) is not None]
+    if options.name is not None or others:
+        raise CaseError(
+            f"--moisture: sweeps the whole bow; leave out {', '.join([*others, *_named(options)])}"
+        )
+    _check_workers(options)
+    case = read_case(options.case)
+    values = span("--moisture", options.moisture, "fraction", "%")
+    with progress(options) as say:
+        sweep = sweep_moisture(
+            case,
+            values,
+            workers=options.workers,
+            tell=lambda done, count: say(f"moisture: {done} of {count}"),
+        )
+        written = []
+        if options.csv is not None:
+            written.append(write_moisture_csv(sweep, options.csv))
+        if options.png is not None:
+            from limbfe.view.moisture import write_moisture
+
+            picture = moisture_picture(sweep, case.file.draw.length)
+            written.append(write_moisture(picture, options.png, units=options.units))
+    if options.json:
+        print(json.dumps(sweep.to_dict()))
+    else:
+        show(moisture_table(sweep, unit_system(options.units)))
+        for path in written:
+            print(f"wrote {path}")
+
+
+def _named(options: argparse.Namespace) -> list[str]:
+    return [] if options.name is None else [f'the name "{options.name}"']
+
+
+def _check_workers(options: argparse.Namespace) -> None:
+    if options.workers is not None and options.workers < 1:
+        raise CaseError(f"--workers {options.workers}: must be at least 1")
+
+
 def _axes(options: argparse.Namespace, case: Case) -> tuple[Axis, ...]:
     from limbfe.studies.sweep import Axis
 
-    if options.workers is not None and options.workers < 1:
-        raise CaseError(f"--workers {options.workers}: must be at least 1")
+    _check_workers(options)
     default = {"draw": case.file.draw.unit}
     return tuple(
         Axis(name=name, values=span(f"--{name}", text, "length", default.get(name, "mm")))

@@ -1,0 +1,89 @@
+"""A bow over a range of moisture, on the terminal."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import numpy as np
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from limbfe.analysis.store import whole_file
+from limbfe.studies.moisture import MoistureSweep
+from limbfe.units import UnitSystem
+from limbfe.view.moisture import MoisturePicture
+
+COLUMNS = {
+    "draw_weight": "draw_weight_N",
+    "set_upper": "set_upper_m",
+    "set_lower": "set_lower_m",
+    "tension": "tension_used",
+    "compression": "compression_used",
+    "breaking_draw": "breaking_draw_m",
+    "mode": "breaking_mode",
+}
+
+
+def moisture_table(sweep: MoistureSweep, units: UnitSystem) -> RenderableType:
+    """Return one line for every moisture, and what did not follow it."""
+    table = Table(title=f"{sweep.title}: moisture of the wood", title_justify="left")
+    for heading in ("moisture", "draw weight", "set, upper", "set, lower", "tension used"):
+        table.add_column(heading, justify="right")
+    for heading in ("crushing used", "breaks at"):
+        table.add_column(heading, justify="right")
+    table.add_column("how")
+    for point in sweep.points:
+        moisture, one = f"{100.0 * point.moisture:.3g} %", point.figures
+        if point.failure:
+            table.add_row(moisture, *[""] * 6, f"not drawn: {point.failure}")
+            continue
+        breaking = one["breaking_draw"]
+        table.add_row(
+            moisture,
+            units.force(one["draw_weight"]),
+            units.length(one["set_upper"]),
+            units.length(one["set_lower"]),
+            f"{one['tension']:.0%}",
+            f"{one['compression']:.0%}",
+            "-" if breaking is None else units.length(breaking),
+            one["mode"] or "-",
+        )
+    if sweep.own is not None:
+        table.caption = (
+            f"the case's own moisture is {100.0 * sweep.own:.3g} %; strength at full draw"
+        )
+    return Group(
+        table, Text("Not moved with the moisture:"), *(Text(f"- {f}") for f in sweep.fixed)
+    )
+
+
+def moisture_picture(sweep: MoistureSweep, draw_length: float) -> MoisturePicture:
+    """Return what the picture shows; `draw_length` (m) is the case's."""
+    return MoisturePicture(
+        title=sweep.title,
+        moisture=np.array([100.0 * point.moisture for point in sweep.points]),
+        own=None if sweep.own is None else 100.0 * sweep.own,
+        draw_length=draw_length,
+        **{
+            key: sweep.column(key)
+            for key in (
+                "draw_weight", "set_upper", "set_lower", "tension", "compression", "breaking_draw"
+            )
+        },
+    )  # fmt: skip
+
+
+def write_moisture_csv(sweep: MoistureSweep, path: Path) -> Path:
+    """Write one line a moisture, units in the headings; return the path."""
+    text = io.StringIO()
+    lines = csv.writer(text, lineterminator="\n")
+    lines.writerow(["moisture_percent", *COLUMNS.values(), "not_drawn"])
+    for point in sweep.points:
+        figures = ["" if (v := point.figures.get(key)) is None else v for key in COLUMNS]
+        lines.writerow([f"{100.0 * point.moisture:.9g}", *figures, point.failure])
+    with whole_file(path) as partial:
+        partial.write_text(text.getvalue(), encoding="utf-8")
+    return path
