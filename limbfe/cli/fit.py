@@ -49,7 +49,7 @@ def add(commands: Commands) -> None:
     )
     parser.add_argument("--png", type=Path, metavar="FILE", help="write the picture")
     parser.add_argument(
-        "--out", type=Path, metavar="FILE", help="write the case with the fitted E_L (TOML)"
+        "--out", type=Path, metavar="FILE", help="write the case with the fitted wood (TOML)"
     )
     add_tables(parser)
     parser.set_defaults(run=run)

@@ -20,8 +20,8 @@ def fit_tables(fit: Fit, units: UnitSystem) -> RenderableType:
     parts: list[RenderableType] = [
         Text(fit.setup.title, style="bold"),
         Text(f"{len(fit.readings.rows)} readings from {fit.readings.file}"),
-        Text(""),
         *listing("Mind", fit.warnings),
+        Text(""),
         modulus_table(fit, units),
         station_table(fit, units),
         reading_table(fit, units),
@@ -32,7 +32,7 @@ def fit_tables(fit: Fit, units: UnitSystem) -> RenderableType:
 
 def modulus_table(fit: Fit, units: UnitSystem) -> Table:
     """Return the stiffness along the grain of every wood."""
-    table = Table(title="Stiffness along the grain, E_L", title_justify="left")
+    table = Table(title="The wood: E_L, stiffness along the grain", title_justify="left")
     for heading in ("wood", "fitted", "95 in 100 between", "case", "told by the readings"):
         table.add_column(heading, justify="left" if heading == "wood" else "right")
     for m in fit.moduli:
@@ -42,6 +42,15 @@ def modulus_table(fit: Fit, units: UnitSystem) -> Table:
             f"{units.modulus(m.low)} and {units.modulus(m.high)}",
             f"{units.modulus(m.case)} to {m.case_scatter:.0%}",
             f"{m.learned:.0%}",
+        )
+    if fit.crushing.learned > 0.0:
+        c = fit.crushing
+        table.add_row(
+            "crushing strength",
+            f"{c.ratio:.2f} of case",
+            f"{c.low:.2f} and {c.high:.2f}",
+            f"1 to {c.case_scatter:.0%}",
+            f"{c.learned:.0%}",
         )
     return table
 
@@ -55,6 +64,8 @@ def station_table(fit: Fit, units: UnitSystem) -> Table:
     for heading in ("station", "thickness", "stiffness", "95 in 100 between", "as if thicker by"):
         table.add_column(heading, justify="right")
     table.add_column("")
+    factor, sign = units.scale("length")
+    digits = 3 if units.name == "imperial" else 2
     for s in fit.stations:
         table.add_row(
             limb(s.x),
@@ -62,7 +73,7 @@ def station_table(fit: Fit, units: UnitSystem) -> Table:
             units.length(s.thickness),
             f"{s.ratio:.3f}",
             f"{s.low:.3f} and {s.high:.3f}",
-            f"{'+' if s.thicker > 0 else ''}{units.length(s.thicker)}",
+            f"{s.thicker / factor:+.{digits}f} {sign}",
             s.finding,
             style=_STYLE.get(s.finding),
         )

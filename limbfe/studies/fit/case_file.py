@@ -1,4 +1,4 @@
-"""Write a case with the moduli that a fit found."""
+"""Write a case with the wood that a fit found."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from limbfe.case.schema import Case
 from limbfe.errors import CaseError
 from limbfe.studies.case_file import check_target
 from limbfe.studies.fit.results import Fit
+from limbfe.wood.wood import Wood
 
 
 def check_fitted(case: Case, path: Path) -> None:
@@ -33,8 +34,34 @@ def check_fitted(case: Case, path: Path) -> None:
         )
 
 
+def _wood(fit: Fit, name: str) -> Wood:
+    stave = fit.setup.stave
+    return (
+        stave.heartwood if stave.sapwood_wood is None or name != "sapwood" else stave.sapwood_wood
+    )
+
+
+def _write_strength(table: Any, wood: Wood, fit: Fit) -> None:
+    """Write the crushing strength, and the tension strength, which would follow it, as it was."""
+    values = {
+        "compression_strength": wood.strength.compression,
+        "compression_proportional_limit": wood.strength.compression_proportional_limit,
+        "tension_strength": wood.strength.tension,
+    }
+    for name, value in values.items():
+        table[name] = f"{1e-6 * value:.4g} MPa"
+        kept = name == "tension_strength"
+        table[name].comment("as before the fit" if kept else f"fitted to {_name(fit)}")
+
+
+def _name(fit: Fit) -> str:
+    return Path(fit.readings.file).name
+
+
 def write_fitted(case: Case, fit: Fit, path: Path) -> Path:
-    """Write the case with the fitted E_L and its scatter; all else stays as the user wrote it.
+    """Write the case with the fitted E_L and its scatter, and the strength that goes with it.
+
+    All else stays as the user wrote it.
 
     Parameters
     ----------
@@ -55,10 +82,12 @@ def write_fitted(case: Case, fit: Fit, path: Path) -> Path:
     for modulus in fit.moduli:
         table = woods[modulus.wood]
         table["E_L"] = f"{1e-9 * modulus.value:.4g} GPa"
-        table["E_L"].comment(f"fitted to {Path(fit.readings.file).name}")
+        table["E_L"].comment(f"fitted to {_name(fit)}")
         if "cov" not in table:
             table["cov"] = tomlkit.inline_table()
         table["cov"]["E_L"] = round(modulus.scatter, 4)
+        if fit.crushing.learned > 0.0:
+            _write_strength(table, _wood(fit, modulus.wood), fit)
     with whole_file(path) as partial:
         partial.write_text(tomlkit.dumps(document), encoding="utf-8")
         try:

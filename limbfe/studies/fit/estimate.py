@@ -26,7 +26,7 @@ from scipy.stats import chi2, norm
 
 from limbfe.analysis.model import LimbModel, build_model
 from limbfe.analysis.settings import BowSetup, HoldKind
-from limbfe.errors import ConvergenceError
+from limbfe.errors import CaseError, ConvergenceError
 from limbfe.frames import Array, read_only
 from limbfe.studies.fit.judge import fit_warnings
 from limbfe.studies.fit.parameters import (
@@ -34,11 +34,11 @@ from limbfe.studies.fit.parameters import (
     UNEVEN_WOOD,
     Parameters,
     find_parameters,
-    with_moduli,
+    with_wood,
 )
 from limbfe.studies.fit.predict import Prediction, predict
 from limbfe.studies.fit.readings import Readings, forces_at
-from limbfe.studies.fit.results import Finding, Fit, Modulus, Station
+from limbfe.studies.fit.results import Crushing, Finding, Fit, Modulus, Station
 from limbfe.studies.fit.sections import SectionTangent, section_tangent
 from limbfe.units import METRIC
 
@@ -48,6 +48,8 @@ SUSPECT = 0.01
 """Probability that any reading at all of a sound set is called suspect."""
 KNOWN = 0.5
 """A station of which the readings took away less than this share of the variance is not known."""
+FARTHEST = 3.0
+"""Ratio of the forces to those of the case beyond which a wrong unit is certain."""
 NOTICED = 0.005
 """Share of the force that crushing must take off to be worth a word."""
 HELD = {
@@ -104,6 +106,8 @@ def fit_readings(
 
     Raises
     ------
+    CaseError
+        If the forces are many times those of the case.
     ConvergenceError
         If a bow on the way cannot be drawn to a length that was read, or the fit does not settle.
     MaterialError
@@ -113,12 +117,12 @@ def fit_readings(
     model = build_model(replace(setup, hold=hold))
     found = estimate(model, parameters, readings, exercised=exercised)
     moduli = _moduli(parameters, found)
-    stations = _stations(parameters, found)
+    stations, crushing = _stations(parameters, found), _crushing(parameters, found)
     off, suspect = _misfits(parameters, readings, found)
     misfit = float(np.sum(_residuals(parameters, readings, found.logs, found.prediction) ** 2))
     probability = float(chi2.sf(misfit, len(readings.rows)))
     curve = _curve(model, parameters, found, exercised)
-    fitted = with_moduli(setup, np.array([modulus.value for modulus in moduli]))
+    fitted = with_wood(setup, parameters.wood_at(found.logs))
     return Fit(
         setup=fitted,
         readings=readings,
@@ -127,6 +131,7 @@ def fit_readings(
         suspect=suspect,
         moduli=moduli,
         stations=stations,
+        crushing=crushing,
         logs=read_only(found.logs),
         covariance=read_only(found.covariance),
         misfit=misfit,
@@ -147,7 +152,9 @@ def fit_readings(
         ),
         assumptions=(
             *readings.assumptions,
-            *_assumptions(model.setup, moduli, measured_to, exercised),
+            *_assumptions(
+                model.setup, moduli, crushing, measured_to=measured_to, exercised=exercised
+            ),
         ),
     )
 
@@ -174,21 +181,25 @@ def estimate(
 
     Raises
     ------
+    CaseError
+        If the forces are many times those of the case.
     ConvergenceError
         If a bow on the way cannot be drawn, or the fit does not settle.
     """
     if sections is None:
-        sections = section_tangent(model, parameters.E_L)
+        sections = section_tangent(model, np.append(parameters.E_L, 1.0))
     scatter = parameters.scatter
     logs = np.zeros(len(scatter))
-    count = len(parameters.woods)
+    _check_scale(
+        readings, predict(model, parameters, sections, readings, logs, exercised=exercised)
+    )
     for trial in range(_ROUNDS):
         end = _ROUGH if trial == 0 else _FINE
         logs, prediction = _least_squares(
             model, parameters, sections, readings, logs, exercised=exercised, tolerance=end
         )
-        moduli = parameters.E_L * np.exp(logs[:count])
-        if trial > 0 and np.abs(moduli / sections.E_L - 1.0).max() < _MOVED:
+        wood = parameters.wood_at(logs)
+        if trial > 0 and np.abs(wood / sections.wood - 1.0).max() < _MOVED:
             slopes = _slopes(parameters, readings, prediction)
             shape = np.linalg.inv(np.eye(len(logs)) + slopes.T @ slopes)
             return Estimate(
@@ -197,11 +208,23 @@ def estimate(
                 prediction=prediction,
                 sections=sections,
             )
-        sections = section_tangent(model, moduli)
+        sections = section_tangent(model, wood)
     raise ConvergenceError(
-        f"{readings.file}: the fit does not settle: the moduli still move by more than "
+        f"{readings.file}: the fit does not settle: the wood still changes by more than "
         f"{_MOVED:.1%} after {_ROUNDS} rounds; are the readings of this bow, in these units?"
     )
+
+
+def _check_scale(readings: Readings, case: Prediction) -> None:
+    """Refuse forces that are many times those of the case."""
+    forces = [row.what == "force" for row in readings.rows]
+    ratio = float(np.median(readings.value[forces] / case.value[forces]))
+    if not 1.0 / FARTHEST < ratio < FARTHEST:
+        raise CaseError(
+            f"{readings.file}: draw_force: the readings are {ratio:.2g} times what the case pulls "
+            "as it stands; 1 lbf is 4.45 N and 1 kgf 9.81 N: are the units right, and is it the "
+            "same bow?"
+        )
 
 
 def _least_squares(
@@ -298,8 +321,21 @@ def _moduli(parameters: Parameters, found: Estimate) -> tuple[Modulus, ...]:
     )
 
 
+def _crushing(parameters: Parameters, found: Estimate) -> Crushing:
+    k = len(parameters.woods)
+    log, deviation = float(found.logs[k]), math.sqrt(found.covariance[k, k])
+    before = float(parameters.scatter[k])
+    return Crushing(
+        ratio=math.exp(log),
+        low=math.exp(log - BOUND * deviation),
+        high=math.exp(log + BOUND * deviation),
+        case_scatter=before,
+        learned=1.0 - (deviation / before) ** 2,
+    )
+
+
 def _stations(parameters: Parameters, found: Estimate) -> tuple[Station, ...]:
-    count = len(parameters.woods)
+    count = parameters.stations_from
     logs, prior = found.logs[count:], parameters.scatter[count:]
     deviation = np.sqrt(np.diag(found.covariance)[count:])
     stations = []
@@ -380,13 +416,23 @@ def _yielding(
 
 
 def _assumptions(
-    setup: BowSetup, moduli: tuple[Modulus, ...], measured_to: float, exercised: bool
+    setup: BowSetup,
+    moduli: tuple[Modulus, ...],
+    crushing: Crushing,
+    *,
+    measured_to: float,
+    exercised: bool,
 ) -> tuple[str, ...]:
     lines = [
         f"wood.{m.wood} E_L = {1e-9 * m.case:.2f} GPa before the readings, known to "
         f"{m.case_scatter:.0%} [the case and its cov]"
         for m in moduli
     ]
+    if not exercised:
+        lines.append(
+            f"crushing strength of the belly known to {crushing.case_scatter:.0%} before the "
+            "readings [the case's woods]"
+        )
     lines += [
         f"thickness and width measured to {1e3 * measured_to:g} mm (one standard deviation), "
         f"stiffness uneven along the stave by {UNEVEN_WOOD:.0%} [assumed]",

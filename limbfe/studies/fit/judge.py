@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 KNOWN = 0.5
 """Share of its prior variance a direction must have lost to count as known."""
+FAR = 3.0
+"""Prior standard deviations beyond which a property is doubted."""
 UNLIKELY = 0.01
 """Probability of the misfit below which the model, above 1 less which the scatter is doubted."""
 
@@ -48,7 +50,7 @@ def fit_warnings(
         Of a larger misfit.
     """
     said = [*_suspects(readings, found, suspect), *_misfit(probability)]
-    said += _woods(parameters, found)
+    said += [*_far(parameters, found), *_woods(parameters, found)]
     said += _limbs(parameters, found)
     said += _places(parameters, found, stations)
     return tuple(said)
@@ -93,6 +95,20 @@ def _misfit(probability: float) -> list[str]:
     return []
 
 
+def _far(parameters: Parameters, found: Estimate) -> list[str]:
+    """Say which property the readings push further from the case than it is likely to lie."""
+    names = [f"wood.{wood} E_L" for wood in parameters.woods]
+    names.append("the crushing strength")
+    off = found.logs[: len(names)] / parameters.scatter[: len(names)]
+    return [
+        f"{name} comes out at {np.exp(log):.2f} times the case, {abs(far):.1f} of its own "
+        "deviations away: a dimension, the brace height or the unit of the readings is more likely "
+        "wrong than the wood that odd"
+        for name, log, far in zip(names, found.logs, off, strict=False)
+        if abs(far) > FAR
+    ]
+
+
 def _woods(parameters: Parameters, found: Estimate) -> list[str]:
     """Say which mix of the woods is known when each alone is not."""
     count = len(parameters.woods)
@@ -119,7 +135,7 @@ def _woods(parameters: Parameters, found: Estimate) -> list[str]:
 def _limbs(parameters: Parameters, found: Estimate) -> list[str]:
     direction = np.zeros(len(parameters.scatter))
     lower, upper = parameters.x < 0.0, parameters.x > 0.0
-    count = len(parameters.woods)
+    count = parameters.stations_from
     direction[count:][lower], direction[count:][upper] = -1.0 / lower.sum(), 1.0 / upper.sum()
     if learned(parameters, found.covariance, direction) >= KNOWN:
         return []
@@ -130,7 +146,7 @@ def _limbs(parameters: Parameters, found: Estimate) -> list[str]:
 
 def _places(parameters: Parameters, found: Estimate, stations: tuple[Station, ...]) -> list[str]:
     """Name the runs of stations over which a stiff or soft place may be spread."""
-    count, size = len(parameters.woods), len(parameters.scatter)
+    count, size = parameters.stations_from, len(parameters.scatter)
     runs: list[list[int]] = []
     for k, (left, right) in enumerate(pairwise(stations)):
         differs = {left.finding, right.finding} & {"stiffer", "softer"}

@@ -1,8 +1,10 @@
-"""What a fit looks for: a modulus of every wood and a stiffness factor at every station.
+"""What a fit looks for: every wood's modulus, the crushing strength, each station's stiffness.
 
 All of them are logarithms of a ratio to what the case says, so that zero is the case and bounds
-are factors.  Before any reading they scatter independently: the moduli as the wood's coefficient
-of variation says, the stations as far as the limb was measured wrong and its wood is uneven.
+are factors.  Before any reading they scatter independently: the moduli and the crushing strength
+as the wood's coefficients of variation say, the stations as far as the limb was measured wrong and
+its wood is uneven.  The crushing strength is sought because past yield the force depends on it as
+much as on the modulus, whose bounds would otherwise claim too much.
 """
 
 from __future__ import annotations
@@ -26,7 +28,7 @@ UNEVEN_WOOD = 0.05
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Parameters:
-    """The p unknowns of a fit: w moduli, then the stations from the lower to the upper tip.
+    """The p unknowns of a fit: w moduli, crushing strength, stations from lower to upper tip.
 
     Attributes
     ----------
@@ -46,6 +48,16 @@ class Parameters:
     x: Array
     thickness: Array
     scatter: Array
+
+    @property
+    def stations_from(self) -> int:
+        """Position of the first station among the p unknowns."""
+        return len(self.woods) + 1
+
+    def wood_at(self, logs: Array) -> Array:
+        """Return the moduli (Pa) and the factor of the crushing strength, shape (w + 1,)."""
+        wood: Array = np.append(self.E_L, 1.0) * np.exp(logs[: self.stations_from])
+        return wood
 
     def hats(self, x: Array) -> Array:
         """Return each station's share, shape (s, S), in the stiffness at `x`, shape (S,).
@@ -76,7 +88,7 @@ def find_parameters(
     Raises
     ------
     MaterialError
-        If a wood has no coefficient of variation of its modulus.
+        If a wood has no coefficient of variation of its modulus or its crushing strength.
     """
     stave = setup.stave
     woods = [stave.heartwood]
@@ -92,37 +104,54 @@ def find_parameters(
         E_L=read_only([wood.elasticity.E_L for wood in woods]),
         x=read_only(x),
         thickness=read_only(shapes.thickness),
-        scatter=read_only([*(_modulus_scatter(wood) for wood in woods), *stations]),
+        scatter=read_only(
+            [
+                *(_scatter(wood, "E_L") for wood in woods),
+                _scatter(stave.heartwood, "compression_strength"),
+                *stations,
+            ]
+        ),
     )
 
 
-def with_moduli(setup: BowSetup, moduli: Array) -> BowSetup:
-    """Return the bow with other moduli along the grain, shape (w,), Pa; all else stays.
+def with_wood(setup: BowSetup, wood: Array) -> BowSetup:
+    """Return the bow with other wood: moduli along the grain (Pa), then a strength factor.
 
-    One modulus is that of heartwood and sapwood, two are theirs in this order.
+    Shape (w + 1,).  One modulus is that of heartwood and sapwood, two are theirs in this order; the
+    factor is that of the compression strength and its proportional limit in both.  All else stays.
 
     Raises
     ------
     MaterialError
-        If such a wood is not possible with the rest of its constants.
+        If such a wood is not possible with the rest of its properties.
     """
-    stave = setup.stave
-    heart = _stiffened(stave.heartwood, float(moduli[0]))
+    stave, factor = setup.stave, float(wood[-1])
+    heart = _changed(stave.heartwood, float(wood[0]), factor)
     sap = stave.sapwood_wood
     if sap is not None:
-        sap = _stiffened(sap, float(moduli[-1]))
+        sap = _changed(sap, float(wood[-2]), factor)
     return replace(setup, stave=replace(stave, heartwood=heart, sapwood_wood=sap))
 
 
-def _stiffened(wood: Wood, E_L: float) -> Wood:
-    return replace(wood, elasticity=replace(wood.elasticity, E_L=E_L))
+def _changed(wood: Wood, E_L: float, factor: float) -> Wood:
+    strength = wood.strength
+    return replace(
+        wood,
+        elasticity=replace(wood.elasticity, E_L=E_L),
+        strength=replace(
+            strength,
+            compression=factor * strength.compression,
+            compression_proportional_limit=factor * strength.compression_proportional_limit,
+        ),
+    )
 
 
-def _modulus_scatter(wood: Wood) -> float:
-    cov = wood.strength.cov.get("E_L")
+def _scatter(wood: Wood, name: str) -> float:
+    """Return the standard deviation of a property's logarithm."""
+    cov = wood.strength.cov.get(name)
     if not cov:
         raise MaterialError(
-            f"wood.{wood.name}: no coefficient of variation of E_L, so nothing says how far it may "
-            "lie from the case; give cov = { E_L = 0.2 }"
+            f"wood.{wood.name}: no coefficient of variation of {name}, so nothing says how far it "
+            f"may lie from the case; give cov = {{ {name} = 0.2 }}"
         )
     return math.sqrt(math.log1p(cov**2))

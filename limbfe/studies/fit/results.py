@@ -32,6 +32,20 @@ class Modulus:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Crushing:
+    """The strength at which the belly is crushed, over that of the case, with its bounds.
+
+    `learned` is 0 for readings that did not crush anything.
+    """
+
+    ratio: float
+    low: float
+    high: float
+    case_scatter: float
+    learned: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
     """The stiffness of the limb about a station over that of its measured dimensions.
 
@@ -58,7 +72,7 @@ class Fit:
     Attributes
     ----------
     setup : BowSetup
-        With the fitted moduli; its stations are as measured.
+        With the fitted wood; its stations are as measured.
     readings : Readings
     computed : ndarray, shape (r,), N and m
     off : ndarray, shape (r,)
@@ -67,8 +81,10 @@ class Fit:
     moduli : tuple of Modulus
     stations : tuple of Station
         From the lower to the upper tip.
+    crushing : Crushing
     logs, covariance : ndarray, shapes (p,), (p, p)
-        Logarithms of every factor over the case, moduli first, and their posterior covariance.
+        Logarithms of every factor over the case (moduli, crushing strength, stations), and their
+        posterior covariance.
     misfit, probability : float
         Sum of squares of what the readings and the prior disagree by, with as many degrees of
         freedom as there are readings, and the probability of a larger one.
@@ -84,6 +100,7 @@ class Fit:
     suspect: tuple[bool, ...]
     moduli: tuple[Modulus, ...]
     stations: tuple[Station, ...]
+    crushing: Crushing
     logs: Array
     covariance: Array
     misfit: float
@@ -101,6 +118,13 @@ class Fit:
             "version": __version__,
             "readings_file": self.readings.file,
             "moduli": [_modulus(modulus) for modulus in self.moduli],
+            "crushing_strength": {
+                "ratio": self.crushing.ratio,
+                "ratio_low": self.crushing.low,
+                "ratio_high": self.crushing.high,
+                "case_scatter": self.crushing.case_scatter,
+                "learned": self.crushing.learned,
+            },
             "stations": [_station(station) for station in self.stations],
             "readings": [self._reading(k) for k in range(len(self.readings.rows))],
             "fit": {

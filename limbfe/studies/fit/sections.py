@@ -1,8 +1,9 @@
-"""The sections and the law of their fibres as functions of the moduli along the grain.
+"""The sections and the law of their fibres as functions of the wood.
 
-A section is nearly linear in the moduli: only Poisson's ratios and the shear warping of two woods
-bend it.  So it is taken as its tangent at moduli that the fit moves along with, until nothing
-moves any more: the last tangent is exact where the fit ends.
+A section is nearly linear in the moduli and its fibres' law in the crushing strength: only
+Poisson's ratios, the shear warping of two woods and the slope past yield bend them.  So both are
+taken as their tangent at a wood that the fit moves along with, until nothing moves any more: the
+last tangent is exact where the fit ends.
 """
 
 from __future__ import annotations
@@ -16,35 +17,37 @@ from limbfe.analysis.yielding import yielding_sections
 from limbfe.frames import Array
 from limbfe.section.fibre_law import FibreLaw
 from limbfe.section.inelastic import FibreSection
-from limbfe.studies.fit.parameters import with_moduli
+from limbfe.section.stiffness import SectionStiffness
+from limbfe.studies.fit.parameters import with_wood
 
 _STEP = 1e-3
-"""Relative change of a modulus for its central difference: the error is of its square."""
+"""Relative change for a central difference: the error is of its square."""
 _Fields = tuple[Array, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SectionTangent:
-    """S sections about given moduli.
+    """S sections about a given wood.
 
     Attributes
     ----------
-    E_L : ndarray, shape (w,), Pa
+    wood : ndarray, shape (w + 1,)
+        Moduli (Pa) and the factor of the crushing strength.
     section : FibreSection
-        At these moduli.
+        Of this wood.
     slopes : tuple of tuple of ndarray
-        For each modulus, per pascal: of the 6x6 stiffness, of the fibres' strain per generalised
+        For each of these, per unit: of the 6x6 stiffness, of the fibres' strain per generalised
         strain, and of the fibre law's modulus, start and slope.
     """
 
-    E_L: Array
+    wood: Array
     section: FibreSection
     slopes: tuple[_Fields, ...]
 
-    def at(self, E_L: Array) -> FibreSection:
-        """Return the sections at other moduli, shape (w,), Pa."""
+    def at(self, wood: Array) -> FibreSection:
+        """Return the sections of another wood, shape (w + 1,)."""
         fields = list(_fields(self.section))
-        for change, slopes in zip(E_L - self.E_L, self.slopes, strict=True):
+        for change, slopes in zip(wood - self.wood, self.slopes, strict=True):
             if change != 0.0:
                 fields = [
                     field + change * slope for field, slope in zip(fields, slopes, strict=True)
@@ -58,35 +61,44 @@ class SectionTangent:
         )
 
 
-def section_tangent(model: LimbModel, E_L: Array) -> SectionTangent:
-    """Solve the sections of a model at and about moduli `E_L`, shape (w,), Pa.
+def section_tangent(model: LimbModel, wood: Array) -> SectionTangent:
+    """Solve the sections of a model for and about `wood`, shape (w + 1,).
 
     Raises
     ------
     MaterialError
-        If such a wood is not possible with the rest of its constants.
+        If such a wood is not possible with the rest of its properties.
     """
-    slopes = []
-    for k, modulus in enumerate(E_L):
-        step = np.zeros_like(E_L)
-        step[k] = _STEP * modulus
-        more, less = (solved_fibres(model, E_L + sign * step) for sign in (1.0, -1.0))
+    section, slopes = solved_fibres(model, wood), []
+    for k, value in enumerate(wood):
+        step = np.zeros_like(wood)
+        step[k] = _STEP * value
+        same = section.solution if k == len(wood) - 1 else None
+        more, less = (solved_fibres(model, wood + sign * step, same) for sign in (1.0, -1.0))
         both = zip(_fields(more), _fields(less), strict=True)
         slopes.append(tuple(_slope(high, low, step[k]) for high, low in both))
-    return SectionTangent(E_L=E_L.copy(), section=solved_fibres(model, E_L), slopes=tuple(slopes))
+    return SectionTangent(wood=wood.copy(), section=section, slopes=tuple(slopes))
 
 
-def solved_fibres(model: LimbModel, E_L: Array) -> FibreSection:
-    """Solve the sections of a model with moduli `E_L`, shape (w,), Pa.
+def solved_fibres(
+    model: LimbModel, wood: Array, solution: SectionStiffness | None = None
+) -> FibreSection:
+    """Return the sections of a model for `wood`, shape (w + 1,).
+
+    Parameters
+    ----------
+    solution : SectionStiffness, optional
+        Of the same moduli, where it is known.
 
     Raises
     ------
     MaterialError
-        If such a wood is not possible with the rest of its constants.
+        If such a wood is not possible with the rest of its properties.
     """
-    setup = with_moduli(model.setup, E_L)
-    solved = solve_sections(setup, model.x)[2]
-    return yielding_sections(replace(model, setup=setup, sections=solved))
+    setup = with_wood(model.setup, wood)
+    if solution is None:
+        solution = solve_sections(setup, model.x)[2]
+    return yielding_sections(replace(model, setup=setup, sections=solution))
 
 
 def _fields(section: FibreSection) -> _Fields:

@@ -1,7 +1,7 @@
 """The bow with the stiffness of given parameters, drawn, and its sections' rates on the way.
 
 A station's factor acts on all that its sections answer with, yield included, as more width would;
-a modulus acts through the section's own equations, with the strengths as they are.
+a modulus or strength acts through the section's own equations, all else as it is.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from limbfe.studies.fit.parameters import Parameters
 from limbfe.studies.fit.sections import SectionTangent
 
 _STEP = 1e-4
-"""Relative change of a modulus for the central difference of what strained sections answer."""
+"""Relative change of a property for the central difference of what strained sections answer."""
 
 
 class StiffBow:
@@ -40,19 +40,19 @@ class StiffBow:
         *,
         exercised: bool,
     ) -> None:
-        count = len(parameters.woods)
-        moduli = parameters.E_L * np.exp(logs[:count])
+        count = parameters.stations_from
+        wood = parameters.wood_at(logs)
         self.hats = parameters.hats(model.x)
         factor = np.exp(logs[count:] @ self.hats)
         self.exercised = exercised
 
-        def section(moduli: Array) -> FibreSection:
-            plain = sections.at(moduli)
+        def section(wood: Array) -> FibreSection:
+            plain = sections.at(wood)
             return _scaled(_unyielding(plain) if exercised else plain, factor)
 
-        self.section = section(moduli)
+        self.section = section(wood)
         self.changed = [
-            tuple(section(moduli * (1.0 + step * unit)) for step in (_STEP, -_STEP))
+            tuple(section(wood * (1.0 + step * unit)) for step in (_STEP, -_STEP))
             for unit in np.eye(count)
         ]
         chain = model.bow.chain

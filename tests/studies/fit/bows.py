@@ -35,10 +35,9 @@ class Known:
     ) -> Readings:
         """Return what would be read of the bow with stiffness `logs`."""
         asked = Readings(file="readings.csv", rows=rows, assumptions=())
-        moduli = self.parameters.E_L * np.exp(logs[: len(self.parameters.woods)])
-        flat = ((np.zeros(()),) * 5,) * len(moduli)
-        section = solved_fibres(self.model, moduli)
-        exact = SectionTangent(E_L=moduli, section=section, slopes=flat)
+        wood = self.parameters.wood_at(logs)
+        flat = ((np.zeros(()),) * 5,) * len(wood)
+        exact = SectionTangent(wood=wood, section=solved_fibres(self.model, wood), slopes=flat)
         found = predict(self.model, self.parameters, exact, asked, logs, exercised=exercised)
         found = found.value
         if noise is not None:
@@ -58,9 +57,8 @@ def known(name: str) -> Known:
     stave = replace(setup.stave, knots=(), decays=())
     setup = replace(setup, stave=stave, elements_per_limb=4, fineness=0.5, hold="tiller")
     model, parameters = build_model(setup), find_parameters(setup)
-    return Known(
-        model=model, parameters=parameters, sections=section_tangent(model, parameters.E_L)
-    )
+    wood = np.append(parameters.E_L, 1.0)
+    return Known(model=model, parameters=parameters, sections=section_tangent(model, wood))
 
 
 def forces(*millimetres: float, scatter: float = 1.5) -> tuple[Reading, ...]:
