@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -23,11 +25,19 @@ def fit_tables(fit: Fit, units: UnitSystem) -> RenderableType:
         *listing("Mind", fit.warnings),
         Text(""),
         modulus_table(fit, units),
-        station_table(fit, units),
+        *_stations(fit, units),
         reading_table(fit, units),
         *listing("Assumed", fit.assumptions),
     ]
     return Group(*parts)
+
+
+def _stations(fit: Fit, units: UnitSystem) -> Iterator[RenderableType]:
+    if any(station.finding != "not known" for station in fit.stations):
+        yield station_table(fit, units)
+        return
+    yield Text("")
+    yield Text("The readings do not say where the limbs are stiffer or softer than measured.")
 
 
 def modulus_table(fit: Fit, units: UnitSystem) -> Table:

@@ -3,7 +3,7 @@
 Readings and prior are normal in the logarithms of the stiffness factors, so the most probable
 factors are those of least squares
 
-    sum ((reading - computed) / scatter)^2 + sum (log factor / prior scatter)^2
+    sum ((reading - computed) / scatter)^2 + logs' prior^-1 logs
 
 and close to it the posterior is normal with the inverse of its curvature as covariance.  The
 derivatives of what is computed are exact (direct differentiation of the equilibrium).  Readings
@@ -31,6 +31,7 @@ from limbfe.frames import Array, read_only
 from limbfe.studies.fit.judge import fit_warnings
 from limbfe.studies.fit.parameters import (
     MEASURED_TO,
+    UNEVEN_OVER,
     UNEVEN_WOOD,
     Parameters,
     find_parameters,
@@ -118,7 +119,7 @@ def fit_readings(
     found = estimate(model, parameters, readings, exercised=exercised)
     moduli = _moduli(parameters, found)
     stations, crushing = _stations(parameters, found), _crushing(parameters, found)
-    off, suspect = _misfits(parameters, readings, found)
+    off, suspect = _misfits(readings, found)
     misfit = float(np.sum(_residuals(parameters, readings, found.logs, found.prediction) ** 2))
     probability = float(chi2.sf(misfit, len(readings.rows)))
     curve = _curve(model, parameters, found, exercised)
@@ -188,8 +189,8 @@ def estimate(
     """
     if sections is None:
         sections = section_tangent(model, np.append(parameters.E_L, 1.0))
-    scatter = parameters.scatter
-    logs = np.zeros(len(scatter))
+    root = parameters.root
+    logs = np.zeros(len(root))
     _check_scale(
         readings, predict(model, parameters, sections, readings, logs, exercised=exercised)
     )
@@ -204,7 +205,7 @@ def estimate(
             shape = np.linalg.inv(np.eye(len(logs)) + slopes.T @ slopes)
             return Estimate(
                 logs=logs,
-                covariance=scatter[:, None] * shape * scatter,
+                covariance=root @ shape @ root.T,
                 prediction=prediction,
                 sections=sections,
             )
@@ -237,8 +238,8 @@ def _least_squares(
     exercised: bool,
     tolerance: float,
 ) -> tuple[Array, Prediction]:
-    """Minimise over the parameters in units of their prior scatter, sections on one tangent."""
-    scatter = parameters.scatter
+    """Minimise over the parameters in units of their prior, sections on one tangent."""
+    root = parameters.root
     last: dict[bytes, Prediction] = {}
 
     def at(scaled: Array) -> Prediction:
@@ -246,15 +247,16 @@ def _least_squares(
         if key not in last:
             last.clear()
             last[key] = predict(
-                model, parameters, sections, readings, scatter * scaled, exercised=exercised
+                model, parameters, sections, readings, root @ scaled, exercised=exercised
             )
         return last[key]
 
-    at(start / scatter)
+    begin: Array = np.asarray(np.linalg.solve(root, start))
+    at(begin)
 
     def residuals(scaled: Array) -> Array:
         try:
-            return _residuals(parameters, readings, scatter * scaled, at(scaled))
+            return _residuals(parameters, readings, root @ scaled, at(scaled))
         except ConvergenceError:
             # a step too long: without a number there the trust region shrinks
             return np.full(len(readings.rows) + len(scaled), np.inf)
@@ -264,40 +266,37 @@ def _least_squares(
         return np.concatenate([slopes, np.eye(len(scaled))])
 
     result = least_squares(
-        residuals, start / scatter, jac=jacobian, method="trf", xtol=1e-6, ftol=tolerance, gtol=1e-6
+        residuals, begin, jac=jacobian, method="trf", xtol=1e-6, ftol=tolerance, gtol=1e-6
     )
     if not result.success:
         raise ConvergenceError(
             f"{readings.file}: the fit does not settle ({result.message}); are the readings of "
             "this bow, in these units?"
         )
-    return scatter * result.x, at(result.x)
+    return root @ result.x, at(result.x)
 
 
 def _residuals(
     parameters: Parameters, readings: Readings, logs: Array, prediction: Prediction
 ) -> Array:
     misfit = (prediction.value - readings.value) / readings.scatter
-    return np.concatenate([misfit, logs / parameters.scatter])
+    return np.concatenate([misfit, np.linalg.solve(parameters.root, logs)])
 
 
 def _slopes(parameters: Parameters, readings: Readings, prediction: Prediction) -> Array:
-    """Return the readings' rates in their own scatter per prior scatter, shape (r, p)."""
-    slopes: Array = prediction.rates * parameters.scatter / readings.scatter[:, None]
+    """Return the readings' rates in their own scatter per unit of the prior, shape (r, p)."""
+    slopes: Array = prediction.rates @ parameters.root / readings.scatter[:, None]
     return slopes
 
 
-def _misfits(
-    parameters: Parameters, readings: Readings, found: Estimate
-) -> tuple[Array, tuple[bool, ...]]:
+def _misfits(readings: Readings, found: Estimate) -> tuple[Array, tuple[bool, ...]]:
     """Return every reading's misfit in its own standard deviation, and which are too large.
 
     The fit leans towards each reading by its leverage, which makes the misfit smaller than the
     reading's scatter by as much.
     """
-    slopes = _slopes(parameters, readings, found.prediction)
-    shape = found.covariance / np.multiply.outer(parameters.scatter, parameters.scatter)
-    leverage = np.einsum("ri,ij,rj->r", slopes, shape, slopes)
+    rates = found.prediction.rates / readings.scatter[:, None]
+    leverage = np.einsum("ri,ij,rj->r", rates, found.covariance, rates)
     free = np.sqrt(np.maximum(1.0 - leverage, 1e-6))
     off = (readings.value - found.prediction.value) / (readings.scatter * free)
     limit = norm.isf(0.5 * SUSPECT / len(off))
@@ -435,7 +434,8 @@ def _assumptions(
         )
     lines += [
         f"thickness and width measured to {1e3 * measured_to:g} mm (one standard deviation), "
-        f"stiffness uneven along the stave by {UNEVEN_WOOD:.0%} [assumed]",
+        f"stiffness uneven along the stave by {UNEVEN_WOOD:.0%} over {1e3 * UNEVEN_OVER:.0f} mm "
+        "[assumed]",
         "an error common to all thicknesses cannot be told from the modulus",
         "limbs that were drawn this far before, their reflex or set measured since [--exercised]"
         if exercised

@@ -61,8 +61,8 @@ def learned(parameters: Parameters, covariance: Array, direction: Array) -> floa
 
     The direction is given in units of the parameters' prior scatter.
     """
-    shape = covariance / np.multiply.outer(parameters.scatter, parameters.scatter)
-    return float(1.0 - direction @ shape @ direction / (direction @ direction))
+    share = direction / parameters.scatter
+    return float(1.0 - (share @ covariance @ share) / (share @ parameters.prior @ share))
 
 
 def _suspects(readings: Readings, found: Estimate, suspect: tuple[bool, ...]) -> list[str]:

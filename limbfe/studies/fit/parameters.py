@@ -1,18 +1,20 @@
 """What a fit looks for: every wood's modulus, the crushing strength, each station's stiffness.
 
 All of them are logarithms of a ratio to what the case says, so that zero is the case and bounds
-are factors.  Before any reading they scatter independently: the moduli and the crushing strength
-as the wood's coefficients of variation say, the stations as far as the limb was measured wrong and
-its wood is uneven.  The crushing strength is sought because past yield the force depends on it as
-much as on the modulus, whose bounds would otherwise claim too much.
+are factors.  Before any reading the moduli and the crushing strength scatter independently, as the
+wood's coefficients of variation say; the stations scatter as far as the limb was measured wrong,
+each on its own, and as its wood is uneven, close places alike.  The crushing strength is sought
+because past yield the force depends on it as much as on the modulus, whose bounds would otherwise
+claim too much.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
+from scipy.linalg import block_diag
 
 from limbfe.analysis.settings import BowSetup
 from limbfe.errors import MaterialError
@@ -23,7 +25,9 @@ from limbfe.wood.wood import Wood
 MEASURED_TO = 0.2e-3
 """Error (one standard deviation) of a thickness and of a width read with a calliper, m; assumed."""
 UNEVEN_WOOD = 0.05
-"""Scatter of the modulus along one stave about its mean, a share; assumed."""
+UNEVEN_OVER = 0.15
+"""Scatter of the modulus along one stave about its mean, a share, and the distance (m) over which
+its correlation falls to 1/e; both assumed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,15 +43,25 @@ class Parameters:
     x : ndarray, shape (s,), m
         Stations of the bending limbs.
     thickness : ndarray, shape (s,), m
+    prior : ndarray, shape (p, p)
+        Covariance of the logarithms before the readings.
     scatter : ndarray, shape (p,)
-        Standard deviation of each logarithm before the readings.
+        Their standard deviations.
+    root : ndarray, shape (p, p)
+        Lower triangle whose product with its transpose is `prior`.
     """
 
     woods: tuple[str, ...]
     E_L: Array
     x: Array
     thickness: Array
-    scatter: Array
+    prior: Array
+    scatter: Array = field(init=False)
+    root: Array = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "scatter", read_only(np.sqrt(np.diag(self.prior))))
+        object.__setattr__(self, "root", read_only(np.linalg.cholesky(self.prior)))
 
     @property
     def stations_from(self) -> int:
@@ -97,20 +111,17 @@ def find_parameters(
     edge = stave.stiff_length / 2.0
     x = stave.x[np.abs(stave.x) > edge] if edge > 0.0 else stave.x
     shapes = shape_at(stave, x)
-    relative = np.hypot(3.0 * measured_to / shapes.thickness, measured_to / shapes.width)
-    stations = np.hypot(relative, UNEVEN_WOOD)
+    wood = [_scatter(one, "E_L") for one in woods]
+    wood.append(_scatter(stave.heartwood, "compression_strength"))
+    measured = np.hypot(3.0 * measured_to / shapes.thickness, measured_to / shapes.width)
+    apart = np.abs(x[:, None] - x)
+    stations = np.diag(measured**2) + UNEVEN_WOOD**2 * np.exp(-apart / UNEVEN_OVER)
     return Parameters(
-        woods=tuple(wood.name for wood in woods),
-        E_L=read_only([wood.elasticity.E_L for wood in woods]),
+        woods=tuple(one.name for one in woods),
+        E_L=read_only([one.elasticity.E_L for one in woods]),
         x=read_only(x),
         thickness=read_only(shapes.thickness),
-        scatter=read_only(
-            [
-                *(_scatter(wood, "E_L") for wood in woods),
-                _scatter(stave.heartwood, "compression_strength"),
-                *stations,
-            ]
-        ),
+        prior=read_only(block_diag(np.diag(np.square(wood)), stations)),
     )
 
 
