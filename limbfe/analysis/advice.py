@@ -24,6 +24,7 @@ TRIAL_ELEMENT = 1e-3
 """Element side (m) at the zone in trials: twice the judgement's."""
 WIDEST = 2.0
 """Advice on width looks no further than this many times the width there."""
+LEAST_STEP = 1.15
 SWIRL_REACH = 3.0
 """Half widths outside the edge at which a knot that was cut away is given up: the disturbance of
 the flow round an ellipse falls with the square of the distance."""
@@ -144,15 +145,18 @@ def _width_advice(trials: _Trials) -> str:
     Strain falls as the width grows and the zone's share of the width falls too, nearly as powers
     of the width, so that two trials along that power are enough.
     """
-    scale = min(trials.used, WIDEST)
+    # At a step of a few per cent the power would be the trials' noise.
+    scale = float(np.clip(trials.used, LEAST_STEP, WIDEST))
     for _ in range(2):
         value = trials.try_out(_widened(trials.piece, scale))
         power = np.log(trials.used / value) / np.log(scale)
-        if power <= 0.0 or not np.isfinite(power):
+        wanted = trials.used ** (1.0 / power) if power > 0.0 else np.inf
+        if wanted > WIDEST:
             return f"even {WIDEST:.0f} times the width there would not make it sound"
-        scale = float(trials.used ** (1.0 / power))
-        if scale > WIDEST:
-            return f"even {WIDEST:.0f} times the width there would not make it sound"
+        if abs(wanted - scale) < 0.01 or wanted < LEAST_STEP:
+            scale = wanted
+            break
+        scale = float(wanted)
     more = np.ceil(1e3 * (scale - 1.0) * trials.width())
     return f"leaving the limb {more:.0f} mm wider there would make it sound"
 
@@ -180,7 +184,8 @@ def _place_advice(trials: _Trials) -> str:
     """Return how far the centre line would have to move, towards the zone or away from it.
 
     Towards it, the best that can be had is the zone in the middle of the limb; away from it, the
-    zone cut off with only its swirl left in the edge.
+    zone cut off with only its swirl left in the edge.  A move by more than the limb's width is
+    another stave.
     """
     offset = trials.offset()
     away = 1.0 if offset >= 0.0 else -1.0
@@ -189,8 +194,9 @@ def _place_advice(trials: _Trials) -> str:
     ways = []
     if abs(offset) > CENTRED * trials.width():
         ways.append((away, 0.0, abs(offset), ""))
-    last = edge + (SWIRL_REACH - 1.0) * half_width
-    ways.append((-away, edge, last, ", which cuts it off at the edge,"))
+    last = min(edge + (SWIRL_REACH - 1.0) * half_width, trials.width())
+    if edge < last:
+        ways.append((-away, edge, last, ", which cuts it off at the edge,"))
     said = []
     for way, near, far, remark in ways:
         distance = _least_move(trials, -way, near, far)

@@ -11,9 +11,11 @@ from limbfe.analysis.model import LimbModel
 from limbfe.analysis.stress import WoodStress
 from limbfe.analysis.yielding import CRUSHING_STRAIN, SOFTER
 from limbfe.defect.limb_state import LimbStrain
+from limbfe.defect.mesh import spans
 from limbfe.defect.plane import PlaneWood
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
+from limbfe.errors import GeometryError
 from limbfe.failure.problem import DepthSlice
 from limbfe.failure.windows import PlaneStrength
 from limbfe.frames import Array
@@ -82,11 +84,18 @@ def zone_slices(
         Stress in the sections at full draw, for the mean shear.
     around : Surroundings
     zone : Knot or Decay
+
+    Raises
+    ------
+    GeometryError
+        If a knot leaves no wood beside it at any depth.  Depths at which it does, such as the
+        narrow ones of a round belly, carry nothing and are left out.
     """
     plane = plane_of(zone)
     centre = zone.x if isinstance(zone, Knot) else float(zone.center[0])
     half_width = float(shape_at(model.setup.stave, [centre]).width[0]) / 2.0
-    slices = []
+    slices: list[DepthSlice] = []
+    cut_through: list[float] = []
     for depth, layer in _depths(model, zone, centre, plane):
         traces = [_knot_trace(knot, depth, plane) for knot in model.setup.stave.knots]
         knots = tuple(t for t in traces if t and abs(t.ellipse.x - centre) < 4.0 * half_width)
@@ -96,6 +105,9 @@ def zone_slices(
         if own is None:
             continue
         strip = _strip(model, own.ellipse, depth, plane)
+        if isinstance(own, KnotTrace) and spans(strip, own.ellipse):
+            cut_through.append(depth)
+            continue
         wood, run_out, angle = _wood(model, centre, own.ellipse.y, depth, plane)
         slices.append(
             DepthSlice(
@@ -109,6 +121,11 @@ def zone_slices(
                 decays=decays,
                 strain=_strain(around, inside, centre, depth, plane),
             )
+        )
+    if cut_through and not slices:
+        raise GeometryError(
+            f"{zone_label(zone)}: as wide as the limb at every depth; no wood is left beside it: "
+            "correct its size or leave more width"
         )
     return tuple(slices)
 

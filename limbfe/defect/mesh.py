@@ -60,6 +60,12 @@ def straddles_end(strip: Strip, ellipse: Ellipse) -> bool:
     return bool((low < strip.x[0] < high) or (low < strip.x[-1] < high))
 
 
+def spans(strip: Strip, ellipse: Ellipse) -> bool:
+    """Return whether an ellipse leaves no wood on either side of it."""
+    right_gap, _, left_gap, _ = clearance(strip, ellipse)
+    return max(right_gap, left_gap) < BRIDGE * half_extent(ellipse)[1]
+
+
 def settle(strip: Strip, ellipse: Ellipse, name: str = "zone") -> Ellipse | None:
     """Return the ellipse as it can be meshed, or None if it lies outside the strip.
 
@@ -84,7 +90,7 @@ def settle(strip: Strip, ellipse: Ellipse, name: str = "zone") -> Ellipse | None
             f"{name}: reaches past the end of the strip ({strip.x[0]:.4g} to {strip.x[-1]:.4g} m);"
             " take a longer strip"
         )
-    if right_gap < thin and left_gap < thin:
+    if spans(strip, ellipse):
         raise GeometryError(
             f"{name}: {2.0 * half_width:.4g} m wide, as wide as the limb there; no wood is left"
             " beside it: reduce its size or leave more width"

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.defect.contact import Joint, part_rims
-from limbfe.defect.mesh import BRIDGE, StripMesh, straddles_end, strip_mesh
+from limbfe.defect.mesh import StripMesh, spans, straddles_end, strip_mesh
 from limbfe.defect.plane import PlaneWood, plane_stiffness
 from limbfe.defect.sizes import Fineness
-from limbfe.defect.strip import Ellipse, Strip, clearance, elliptic_radius, half_extent, rim
+from limbfe.defect.strip import Ellipse, Strip, elliptic_radius, rim
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace, fibre_at, remaining
 from limbfe.fem.assembly import (
     Pattern,
@@ -139,10 +139,9 @@ def _fit_decays(
     loose: list[DecayTrace] = []
     for decay in decays:
         others: list[Ellipse] = [k.ellipse for k in knots] + [d.ellipse for d in fitted]
-        right_gap, _, left_gap, _ = clearance(strip, decay.ellipse)
         free = (
             decay.grading == 0.0
-            and max(right_gap, left_gap) > BRIDGE * half_extent(decay.ellipse)[1]
+            and not spans(strip, decay.ellipse)
             and not straddles_end(strip, decay.ellipse)
             and all(_apart(decay.ellipse, o, t) for o in others)
         )
@@ -153,11 +152,11 @@ def _fit_decays(
 def _side(decay: DecayTrace, fineness: Fineness) -> float:
     """Side length of elements at a patch that is not fitted, m.
 
-    Where the loss fades over a distance, three sides over it are enough, and twice the side that
-    a sharp rim needs carries no more than 0.02 per cent of the governing stress.
+    Three sides over the distance in which the loss fades keep the governing stress to 0.02 per
+    cent.
     """
     fade = decay.grading * min(decay.ellipse.a, decay.ellipse.b)
-    return float(np.clip(0.3 * fade, fineness.near, 2.0 * fineness.near))
+    return float(np.clip(0.3 * fade, fineness.near, 4.0 * fineness.near))
 
 
 def _apart(first: Ellipse, second: Ellipse, t: Array) -> bool:

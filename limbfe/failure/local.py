@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from limbfe.failure.probability import (
     Probability,
@@ -67,6 +68,15 @@ def judge_zone(
     if problem.scatter is not None and rng is None:
         raise ValueError("a problem with scatter needs a random generator")
     stages = {} if stages is None else stages
+    # The matrices are small: threads of a BLAS gain nothing, and wait for each other on a busy
+    # machine.
+    with threadpool_limits(limits=1, user_api="blas"):
+        return _judge(problem, rng, stages)
+
+
+def _judge(
+    problem: LocalProblem, rng: np.random.Generator | None, stages: StageCache
+) -> LocalOutcome:
     results = _judge_slices(problem, stages, unglued=False)
     outcome = _gather(problem, results)
     bond = max(r.bond for r in results)

@@ -91,9 +91,8 @@ _SINGULAR = (
 )
 
 
-COLUMNS = 4
-"""Load cases solved at a time.  From eight on the small matrix products inside SuperLU take a path
-of OpenBLAS that is four to ten times slower a column, however many columns there are."""
+COLUMNS = 16
+"""Load cases solved at a time: more of them no longer fit the cache, a third slower a column."""
 
 
 def solve(factor: Factor, load: Array, given: Array) -> Array:
