@@ -6,31 +6,38 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from limbfe.analysis.results import Assessment, DefectResult, HotSpot, Verdict
-from limbfe.failure.verdict import SOUND_TYPICAL
+from limbfe.failure.verdict import MODE_NAMES, SOUND_CHANCE, SOUND_TYPICAL
 from limbfe.units import UnitSystem
 
 RANKS: dict[Verdict, int] = {"sound": 0, "watch": 1, "expect a split": 2, "expect rupture": 3}
+SPARE = "Bears the draw with little to spare"
+SAID, LIKELY = SOUND_CHANCE, 0.2
+"""Chances of failure from which they are said, and from which bearing the draw is doubted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Answer:
-    """What to expect of the whole bow: a verdict like those on knots, and why, in a sentence."""
+    """What to expect of the whole bow: a verdict like those on knots, and why, in a sentence.
+
+    `breaks` is False where wood is only crushed, which bends the bow but does not end it.
+    """
 
     verdict: Verdict
     sentence: str
     strength_used: float
+    breaks: bool
 
 
 def answer(assessment: Assessment, units: UnitSystem) -> Answer:
     """Return the worst that is expected of any part of the bow at full draw."""
     found = [*_of_defects(assessment, units), *_of_clear_wood(assessment, units)]
     if found:
-        # Of equally bad parts the one nearest to failing; a knot before clear wood.
-        return max(found, key=lambda one: (RANKS[one.verdict], one.strength_used))
+        # Of equally bad parts one that breaks, then the one nearest to failing.
+        return max(found, key=lambda one: (RANKS[one.verdict], one.breaks, one.strength_used))
     worst = max(spot.strength_used for spot in assessment.hot_spots)
     sentence = f"Bears the draw: clear wood uses at most {worst:.0%} of its strength"
     sentence += ", and every knot and patch is sound." if assessment.defects else "."
-    return Answer(verdict="sound", sentence=sentence, strength_used=worst)
+    return Answer(verdict="sound", sentence=sentence, strength_used=worst, breaks=False)
 
 
 def _of_defects(assessment: Assessment, units: UnitSystem) -> Iterator[Answer]:
@@ -44,10 +51,11 @@ def _of_defects(assessment: Assessment, units: UnitSystem) -> Iterator[Answer]:
             end = _before(defect.draw_length_at_split, full, units)
             sentence = f"{name} is expected to split {end}."
         elif defect.verdict == "watch":
-            sentence = (
-                f"Bears the draw with little to spare: {name[0].lower()}{name[1:]} uses "
-                f"{used_words(defect)} of its strength."
-            )
+            chance = defect.failure_probability
+            start = "May not bear the draw" if chance >= LIKELY else SPARE
+            sentence = f"{start}: {name[0].lower()}{name[1:]} uses {used_words(defect)}"
+            sentence += " of its strength"
+            sentence += f"; chance of failure about {chance:.0%}." if chance >= SAID else "."
         else:
             continue
         yield Answer(verdict=defect.verdict, sentence=sentence, strength_used=defect.strength_used)
@@ -58,17 +66,19 @@ def _of_clear_wood(assessment: Assessment, units: UnitSystem) -> Iterator[Answer
         if spot.strength_used < SOUND_TYPICAL:
             continue
         verdict, sentence = _clear_words(spot, units)
-        yield Answer(verdict=verdict, sentence=sentence, strength_used=spot.strength_used)
+        yield Answer(
+            verdict=verdict,
+            sentence=sentence,
+            strength_used=spot.strength_used,
+            breaks=spot.mode != "compression",
+        )
 
 
 def _clear_words(spot: HotSpot, units: UnitSystem) -> tuple[Verdict, str]:
     where = f"the {spot.face}, {units.length(spot.at)} up the {spot.limb} limb,"
     used = f"{spot.strength_used:.0%}"
     if spot.strength_used < 1.0:
-        return "watch", (
-            f"Bears the draw with little to spare: clear wood of {where} uses {used} of its "
-            f"{spot.mode} strength."
-        )
+        return "watch", (f"{SPARE}: clear wood of {where} uses {used} of its {spot.mode} strength.")
     if spot.mode == "compression":
         return "watch", (
             f"Bears the draw but takes a set: {where} is pressed past its crushing strain "

@@ -24,7 +24,8 @@ def knot(named_badly):
     return replace(
         named_badly.defects[0], name="A", kind="knot", limb="upper", at=0.298, verdict="watch",
         strength_used=0.9, strength_used_low=0.7, strength_used_high=1.2,
-        draw_length_at_split=None, draw_length_at_rupture=None,
+        draw_length_at_split=None, draw_length_at_rupture=None, mode="fibres break",
+        failure_probability=0.01,
     )  # fmt: skip
 
 
@@ -66,6 +67,17 @@ def test_a_split_outranks_a_crushed_belly(named_badly, knot):
 
 def test_a_knot_to_watch_gives_its_band(named_badly, knot):
     found = answer(part(named_badly, [knot], [("tension", 0.5)]), METRIC)
-    assert "knot A, 298 mm up the upper limb, uses 90% (70% to 120%) of its strength" in (
-        found.sentence
+    assert found.sentence == (
+        "Bears the draw with little to spare: knot A, 298 mm up the upper limb, uses 90% (70% to "
+        "120%) of its strength."
     )
+
+
+def test_a_knot_that_may_break_speaks_before_a_belly_that_is_crushed(named_badly, knot):
+    likely = replace(knot, failure_probability=0.55)
+    found = answer(part(named_badly, [likely], [("compression", 1.19)]), METRIC)
+    assert found.sentence.startswith("May not bear the draw: knot A")
+    assert found.sentence.endswith("chance of failure about 55%.")
+    crushed = replace(knot, mode="is crushed and takes a set")
+    found = answer(part(named_badly, [crushed], [("compression", 1.19)]), METRIC)
+    assert "takes a set" in found.sentence
