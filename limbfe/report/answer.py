@@ -58,7 +58,12 @@ def _of_defects(assessment: Assessment, units: UnitSystem) -> Iterator[Answer]:
             sentence += f"; chance of failure about {chance:.0%}." if chance >= SAID else "."
         else:
             continue
-        yield Answer(verdict=defect.verdict, sentence=sentence, strength_used=defect.strength_used)
+        yield Answer(
+            verdict=defect.verdict,
+            sentence=sentence,
+            strength_used=defect.strength_used,
+            breaks=defect.mode != MODE_NAMES["yield"],
+        )
 
 
 def _of_clear_wood(assessment: Assessment, units: UnitSystem) -> Iterator[Answer]:

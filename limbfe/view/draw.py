@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from limbfe.analysis.results import Assessment, DrawCurve
+    from limbfe.analysis.results import AfterDraw, Assessment, DrawCurve
 
 WIDTH, HEIGHT = 8.6, 5.4
 
@@ -36,6 +36,14 @@ def draw_curve(assessment: Assessment, *, units: labels.Units = "metric") -> Fig
         _second_axes(axes, units)
         figure.text(0.015, 0.975, "Draw curve", va="top", fontsize=14, fontweight="bold")
     return figure
+
+
+def second_draw(assessment: Assessment) -> AfterDraw | None:
+    """Return the draw after the first where it differs enough to be drawn."""
+    after = assessment.after
+    if after is None or after.energy_lost < 0.01 * float(assessment.curve.energy[-1]):
+        return None
+    return after
 
 
 def write_curve(assessment: Assessment, path: str | os.PathLike[str], **options: Any) -> Path:
@@ -81,8 +89,8 @@ def _plot_second_draw(
     axes: Axes, assessment: Assessment, scale: tuple[float, float], units: labels.Units
 ) -> None:
     """Show how the bow draws once its belly has taken its set."""
-    after = assessment.after
-    if after is None or after.energy_lost < 0.01 * float(assessment.curve.energy[-1]):
+    after = second_draw(assessment)
+    if after is None:
         return
     unit, newton = scale
     x, y = after.curve.draw_length / unit, after.curve.force / newton
