@@ -32,6 +32,7 @@ from limbfe.analysis.traces import zone_label
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
 from limbfe.stave.outline import belly_z
+from limbfe.wood.duration import load_duration_factor
 
 
 def assess_bow(setup: BowSetup) -> Assessment:
@@ -69,6 +70,7 @@ def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...
         set_depth=set_depth(solved),
         hot_spots=hot_spots,
         defects=tuple(zone.result for zone in zones),
+        brace_strength_used=brace_strength_used(solved),
         clear_limb=breaking_draw(solved),
     )
     return assessment, zones
@@ -125,6 +127,27 @@ def _limb_field(solved: SolvedBow, skin: WoodStress, inside: WoodStress) -> Limb
         residual_curvature=read_only(solved.residual[:, 4]),
         yielded_depth=read_only(yielded_depth(model, solved.plastic[-1])),
     )
+
+
+def brace_strength_used(solved: SolvedBow) -> float | None:
+    """Return the most that clear wood uses of its strength while strung; None if not asked for.
+
+    The strengths of the stave, and with them the law by which the braced belly yielded, are those
+    of full draw, held for its own time; what the belly gives way to while strung is left out.
+    """
+    model, setup = solved.model, solved.model.setup
+    if setup.strung is None:
+        return None
+    strains = solved.braced.strains.reshape(-1, 6)
+    inside = stress_inside(model, solved.section, strains, solved.plastic[0])
+    limb = np.abs(model.x) >= setup.stave.stiff_length / 2.0
+    worst = np.maximum(
+        stress_on_skin(model, strains, inside).used.worst.max(axis=1),
+        inside.used.worst.max(axis=1),
+    )
+    drawn = 1.0 if setup.held is None else float(load_duration_factor(setup.held))
+    used = float(worst[limb & clear_stations(model)].max())
+    return used * drawn / float(load_duration_factor(setup.strung))
 
 
 def yielded_depth(model: LimbModel, plastic: Array) -> Array:

@@ -73,6 +73,7 @@ def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
             "yielded_depth_mm": _list(limb.yielded_depth, 1e3),
         },
         "set_mm": assessment.set_depth * 1e3,
+        "brace_strength_used": assessment.brace_strength_used,
         "clear_limb": None if assessment.clear_limb is None else assessment.clear_limb.to_dict(),
         "hot_spots": [_hot_spot(spot) for spot in assessment.hot_spots],
         "defects": [defect_to_dict(defect) for defect in assessment.defects],

@@ -278,6 +278,9 @@ class Assessment(DrawnBow):
         How far the tips stay behind after the draw (string follow), mean of both limbs.
     hot_spots : tuple of HotSpot, hardest worked first
     defects : tuple of DefectResult
+    brace_strength_used : float or None
+        The most that clear wood uses of its strength while the bow stays strung, if the case says
+        how long.
     clear_limb : BreakingDraw or None
         How far clear wood can be drawn; None where that was not asked.
     """
@@ -287,6 +290,7 @@ class Assessment(DrawnBow):
     set_depth: float
     hot_spots: tuple[HotSpot, ...]
     defects: tuple[DefectResult, ...]
+    brace_strength_used: float | None = None
     clear_limb: BreakingDraw | None = None
 
     def to_dict(self) -> dict[str, Any]:

@@ -50,6 +50,11 @@ class BowSetup:
     assumptions : tuple of str
         One line for every value the case did not give, with where it came from.
     compression_law : {"bilinear", "plastic", "glos"}
+    held : float or None
+        How long full draw is held (s); the stave's strengths hold for it.  None: for a test of
+        some minutes.
+    strung : float or None
+        How long the bow stays strung (s), for the strength used at brace; None if not asked.
     """
 
     title: str
@@ -69,3 +74,5 @@ class BowSetup:
     fineness: float
     assumptions: tuple[str, ...]
     compression_law: CompressionLaw = "bilinear"
+    held: float | None = None
+    strung: float | None = None

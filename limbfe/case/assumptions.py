@@ -13,6 +13,7 @@ from limbfe.stave.decay import Decay
 from limbfe.stave.knot_wood import FILLER_SOURCE, KNOT_DENSITY_SOURCE, KNOT_MODULUS_SOURCE
 from limbfe.stave.stave import Stave
 from limbfe.units import METRIC
+from limbfe.wood.duration import load_duration_factor
 from limbfe.wood.source import Source
 from limbfe.wood.strings import string_material
 from limbfe.wood.wood import PROPERTIES, Wood
@@ -33,6 +34,7 @@ def list_assumptions(file: CaseFile, stave: Stave) -> tuple[str, ...]:
         *_grip(file),
         *_string(file),
         *_zones(file, stave),
+        *_durations(file),
         *_numerics(file),
     )
 
@@ -211,6 +213,27 @@ def _decay(decay: Decay) -> Iterator[str]:
     values = {name: f"{name} x {getattr(effect, name):.2g}" for name in effect.sources}
     for line in _by_source(values, effect.sources):
         yield f'decay "{decay.name}": {line}'
+
+
+MADISON = (
+    "Madison curve, L. W. Wood, FPL Report 1916 (1951), as quoted in Forests 12(9) (2021) "
+    "1148 (read)"
+)
+
+
+def _durations(file: CaseFile) -> Iterator[str]:
+    held, strung = file.draw.held, file.string.strung
+    if held is None:
+        yield (
+            "[draw] held: not given; strengths of tests that take some minutes, on the safe side "
+            "for a draw held for seconds"
+        )
+    else:
+        factor = float(load_duration_factor(held))
+        yield f"strengths under full draw: given and table values x {factor:.2f}: {MADISON}"
+    if strung is not None:
+        factor = float(load_duration_factor(strung))
+        yield f"strengths at brace: given and table values x {factor:.2f}: {MADISON}"
 
 
 def _numerics(file: CaseFile) -> Iterator[str]:

@@ -23,6 +23,7 @@ from limbfe.stave.decay import Decay, make_decay
 from limbfe.stave.knot import Filler, Knot, make_knot
 from limbfe.stave.stave import COLUMNS, Belly, Stave
 from limbfe.wood.decay import DecayEffect, decay_effect, given_decay_effect
+from limbfe.wood.duration import lasting_strength
 from limbfe.wood.species import make_wood
 from limbfe.wood.strings import string_mass, string_material, string_stiffness
 from limbfe.wood.wood import PROPERTIES, Wood
@@ -45,7 +46,7 @@ def build_setup(case: Case) -> BowSetup:
     return BowSetup(
         title=file.title,
         question=file.question,
-        stave=stave,
+        stave=stave if file.draw.held is None else _held(stave, file.draw.held),
         string_stiffness=stiffness,
         string_mass=mass,
         nock_offset=file.string.nock_offset,
@@ -60,6 +61,23 @@ def build_setup(case: Case) -> BowSetup:
         fineness=file.analysis.fineness,
         assumptions=list_assumptions(file, stave),
         compression_law=file.analysis.compression_law,
+        held=file.draw.held,
+        strung=file.string.strung,
+    )
+
+
+def _held(stave: Stave, seconds: float) -> Stave:
+    """Return the stave with the strengths of its woods under a load of some seconds."""
+
+    def lasting(wood: Wood) -> Wood:
+        return replace(wood, strength=lasting_strength(wood.strength, seconds))
+
+    sap, backing = stave.sapwood_wood, stave.backing_wood
+    return replace(
+        stave,
+        heartwood=lasting(stave.heartwood),
+        sapwood_wood=None if sap is None else lasting(sap),
+        backing_wood=None if backing is None else lasting(backing),
     )
 
 

@@ -22,6 +22,7 @@ from limbfe.case.fields import (
     Name,
     Prose,
     Table,
+    Time,
     Title,
     degrees,
 )
@@ -165,6 +166,13 @@ class StringTable(LengthTable):
     )
     strands: int | None = Field(None, ge=1, le=1000, description="number of strands", examples=[12])
     mass: Mass | None = Field(None, ge=0, description="mass of the string", examples=["7 g"])
+    strung: Time | None = Field(
+        None,
+        gt=0,
+        le=1e9,
+        description="how long the bow stays strung: strength at brace by the Madison curve",
+        examples=["4 h"],
+    )
     nock_offset: Length = Field(
         0.0,
         description="how far towards the back the string acts from mid-thickness at the nocks",
@@ -182,6 +190,13 @@ class DrawTable(LengthTable):
     )
     steps: int = Field(
         30, ge=2, le=1000, description="number of states from brace to full draw", examples=[30]
+    )
+    held: Time | None = Field(
+        None,
+        gt=0,
+        le=1e9,
+        description="how long full draw is held: strengths by the Madison curve",
+        examples=["5 s"],
     )
 
 

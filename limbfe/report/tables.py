@@ -69,6 +69,11 @@ def verdict_sentence(assessment: Assessment, units: UnitSystem) -> str:
         sentence += f" {defect.kind.capitalize()} {defect.name}: {defect.verdict}."
     if assessment.defects and not worst:
         sentence += " Every knot and patch is judged sound at this draw."
+    if assessment.brace_strength_used is not None:
+        sentence += (
+            f" Left strung as long as the case says, clear wood uses "
+            f"{assessment.brace_strength_used:.0%} of its strength at brace."
+        )
     if assessment.clear_limb is not None:
         sentence += f" {breaking_sentence(assessment.clear_limb, units)}"
     return sentence

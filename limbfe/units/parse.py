@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     Registry = UnitRegistry[Any]
 
 Kind = Literal[
-    "length", "force", "stress", "angle", "mass", "density", "fracture energy", "fraction"
+    "length", "force", "stress", "angle", "mass", "density", "fracture energy", "fraction", "time"
 ]
 
 _DEFINITIONS = """
@@ -30,6 +30,9 @@ centimeter = 1e-2 meter = cm = centimetre
 inch = 0.0254 meter = in = inches
 foot = 12 inch = ft = feet
 second = [time] = s
+minute = 60 second = min
+hour = 3600 second = h = hours
+day = 24 hour = days
 kilogram = [mass] = kg
 gram = 1e-3 kilogram = g
 milligram = 1e-6 kilogram = mg
@@ -71,6 +74,7 @@ _PLAIN: dict[Kind, dict[str, float]] = {
     "density": {"kg/m3": 1.0},
     "fracture energy": {"J/m2": 1.0, "kJ/m2": 1e3},
     "fraction": {"%": 1e-2},
+    "time": {"s": 1.0, "h": 3600.0},
 }
 
 
@@ -92,6 +96,7 @@ KINDS: dict[Kind, _KindFacts] = {
     "density": _KindFacts("a density", "kilogram / meter ** 3", "680 kg/m3"),
     "fracture energy": _KindFacts("an energy per area", "joule / meter ** 2", "300 J/m2"),
     "fraction": _KindFacts("a percentage", "one", "9 %"),
+    "time": _KindFacts("a time", "second", "5 s"),
 }
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
@@ -119,12 +124,13 @@ def parse_quantity(text: str, kind: Kind) -> float:
     text : str
         A number, decimal (``"25.4 mm"``) or a fraction (``"1 3/8 in"``), and a unit.  An angle may
         also be a slope (``"1 in 25"`` or ``"1:25"``).  A zero needs no unit.
-    kind : {"length", "force", "stress", "angle", "mass", "density", "fracture energy", "fraction"}
+    kind : {"length", "force", "stress", "angle", "mass", "density", "fracture energy", "fraction",
+        "time"}
 
     Returns
     -------
     float
-        m, N, Pa, rad, kg, kg/m3, J/m2 or a plain ratio.
+        m, N, Pa, rad, kg, kg/m3, J/m2, s or a plain ratio.
 
     Raises
     ------

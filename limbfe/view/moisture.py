@@ -104,9 +104,8 @@ def _plot(axes: Axes, picture: MoisturePicture, name: str, *lines: tuple[Array, 
         )  # fmt: skip
     if picture.own is not None:
         axes.axvline(picture.own, color=theme.FAINT, lw=1.0, ls=":")
-    highest = max(
-        (float(np.nanmax(v)) for v, _, _ in lines if not np.all(np.isnan(v))), default=1.0
-    )
+    shown = np.concatenate([values for values, _, _ in lines])
+    highest = float(np.max(shown, where=~np.isnan(shown), initial=0.0)) or 1.0
     axes.set_ylim(0.0, 1.18 * highest)
     axes.set_title(name, fontsize=11, loc="left")
     if lines[0][1]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from limbfe.errors import MaterialError
 from limbfe.frames import Array
+from limbfe.wood.strength import Strength
 
 
 def load_duration_factor(seconds: Any) -> Array:
@@ -38,3 +40,24 @@ def load_duration_factor(seconds: Any) -> Array:
         raise MaterialError(f"duration of load = {np.min(t):g} s: must be above zero")
     result: Array = 0.183 + 1.084 * t**-0.0464
     return result
+
+
+STRESSES = (
+    "tension",
+    "compression",
+    "compression_proportional_limit",
+    "shear",
+    "bending",
+    "tension_across",
+    "compression_across",
+)
+
+
+def lasting_strength(strength: Strength, seconds: float) -> Strength:
+    """Return strengths under a load that stays for `seconds`; toughnesses are left as they are.
+
+    The curve was found in bending; that every strength follows it is an assumption.
+    """
+    factor = float(load_duration_factor(seconds))
+    changed = {name: factor * getattr(strength, name) for name in STRESSES}
+    return replace(strength, **changed)

@@ -67,10 +67,12 @@ brace_height = "152 mm"
 stiffness = "42 kN"
 mass = "7.5 g"
 nock_offset = "-2 mm"
+strung = "3 h"
 
 [draw]
 length = "28 in"
 steps = 24
+held = "6 s"
 
 [analysis]
 elements_per_limb = 12

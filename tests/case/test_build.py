@@ -67,6 +67,7 @@ def test_every_key_reaches_the_bow_in_si(complete: str, read: Read) -> None:
     assert setup.draw_length == pytest.approx(0.7112)
     assert (setup.draw_steps, setup.elements_per_limb, setup.fineness) == (24, 12, 0.5)
     assert setup.compression_law == "plastic"
+    assert (setup.held, setup.strung) == (6.0, 10800.0)
     assert stave.crown == pytest.approx(0.07)
     assert stave.belly == "round"
     assert stave.ring_radius == pytest.approx(0.098)
@@ -165,6 +166,7 @@ def test_given_values_are_not_listed_as_assumed(complete: str, read: Read) -> No
         ("spiral", "[grain] spiral: not given; no spiral grain"),
         ("ring_radius", "[grain] ring_radius: not given"),
         ("reflex", "[limb.upper] reflex: not given"),
+        ("held", "[draw] held: not given; strengths of tests"),
         ("compression_law", "[analysis] compression_law: not given; bilinear"),
         ("elements_per_limb", "[analysis] elements_per_limb: not given; 16"),
         ("far_diameter", 'knot "A": far_diameter: not given; a cone from the pith'),

@@ -24,7 +24,7 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "unknown key without a likeness": (
         "steps = 24",
         "zebra = 24",
-        ("[draw] zebra = 24", "unknown key", "known here: unit, length, steps"),
+        ("[draw] zebra = 24", "unknown key", "known here: unit, length, steps, held"),
     ),
     "misspelt wood property": (
         'E_L = "10.4 GPa"',
@@ -38,7 +38,7 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     ),
     "missing key": ('length = "28 in"\n', "", ("[draw] length", "is missing", 'length = "28 in"')),
     "missing table": (
-        '[draw]\nlength = "28 in"\nsteps = 24\n',
+        '[draw]\nlength = "28 in"\nsteps = 24\nheld = "6 s"\n',
         "",
         ("[draw]", "is missing", "how far the bow is drawn"),
     ),
