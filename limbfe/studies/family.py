@@ -137,7 +137,7 @@ def random_bow(number: int, seed: int = SEED) -> SolvedBow:
     for _ in range(ATTEMPTS):
         plan = draw_plan(rng)
         try:
-            solved = solve_bow(_sized(plan, f"bow {number}: {plan.species}"))
+            solved = solve_bow(_sized(plan, f"bow {number}: {plan.species}"), beyond=False)
         except LimbfeError:
             # A plan that cannot be built or drawn is no bow; the next one is taken.
             continue

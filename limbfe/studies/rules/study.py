@@ -116,7 +116,7 @@ def run_rules(
     found = run_tasks(
         try_rule,
         tasks,
-        study=f"rules of thumb, family {seed}",
+        study=f"rules of thumb, family {seed}: {[(r.name, r.values) for r in RULES.values()]}",
         workers=workers,
         executor=executor,
         journal=journal,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -26,6 +27,7 @@ def weight(solved: SolvedBow) -> float:
     return float(solved.full_draw.draw_force)
 
 
+@lru_cache(maxsize=8)
 def elastic_weight(setup: BowSetup, stave: Stave) -> float:
     """Return the draw weight (N) of the same bow with another stave that does not yield."""
     return weight(solve_elastic(replace(setup, stave=stave, draw_steps=1)))

@@ -62,9 +62,9 @@ def decay_outside(bow: SolvedBow, share: float) -> dict[str, float]:
         length=0.04,
         width=0.5 * width,
         depth=0.25 * thickness,
-        effect=decay_effect("moderate", "white"),
+        effect=decay_effect("moderate", "brown"),
         stage="moderate",
-        rot="white",
+        rot="brown",
     )
     return _judged(bow, replace(stave, decays=(patch,)), patch)
 
@@ -184,8 +184,9 @@ RULES = (
     Rule(
         name="decay",
         words="Decay near the tip does not matter.",
-        label=COMMON_PRACTICE,
-        study="a patch of moderate white rot, 40 mm long, half as wide and a quarter as deep as "
+        label=f"{COMMON_PRACTICE}; a handbook would discard the piece, since looks do not tell what "
+        "strength is left: FPL, Wood Handbook, FPL-GTR-190 (2010), ch. 5, Decay (read)",
+        study="a patch of moderate brown rot, 40 mm long, half as wide and a quarter as deep as "
         "the limb, is put into the back; it does not matter if no break or split is expected",
         varied="place of the patch, share of the limb",
         values=(0.95, 0.9, 0.8, 0.7, 0.5),
@@ -199,6 +200,7 @@ RULES = (
         loose=0.0,
         trial=decay_outside,
         why="rot takes more of the strength than of the stiffness, so a patch still carries load "
-        "it can no longer bear; near the tip there is little load",
+        "it can no longer bear; near the tip there is little load, but rot further along than it "
+        "looks has less strength than was reckoned with",
     ),
 )
