@@ -105,7 +105,7 @@ RULES = (
         loose=0.25,
         trial=thicken,
         why="a thicker limb is strained more at the same draw, its belly yields further, and the "
-        "yielded wood adds no stiffness; without yielding the exponent is 3, or a little more where "
+        "yielded wood adds no stiffness; without yielding the exponent is 3, or more where "
         "softer sapwood keeps its depth",
     ),
     Rule(

@@ -150,7 +150,7 @@ RULES = (
         target=None,
         loose=0.0,
         trial=crown,
-        why="the arch moves the neutral plane towards the belly, only its middle strip lies farthest "
+        why="the arch moves the neutral plane towards the belly, only its middle strip lies far "
         "out, and the limb must be thicker for its weight; a slight arch can be lost in what it "
         "moves along the limb",
     ),

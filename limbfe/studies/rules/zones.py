@@ -184,8 +184,8 @@ RULES = (
     Rule(
         name="decay",
         words="Decay near the tip does not matter.",
-        label=f"{COMMON_PRACTICE}; a handbook would discard the piece, since looks do not tell what "
-        "strength is left: FPL, Wood Handbook, FPL-GTR-190 (2010), ch. 5, Decay (read)",
+        label=f"{COMMON_PRACTICE}; a handbook would discard the piece, since looks do not tell "
+        "what strength is left: FPL, Wood Handbook, FPL-GTR-190 (2010), ch. 5, Decay (read)",
         study="a patch of moderate brown rot, 40 mm long, half as wide and a quarter as deep as "
         "the limb, is put into the back; it does not matter if no break or split is expected",
         varied="place of the patch, share of the limb",
