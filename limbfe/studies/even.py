@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
+
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
 from limbfe.frames import Array
@@ -23,6 +25,7 @@ def size_evenly(
     allowance: float = 0.0,
     tip: float | None = None,
     keep: Array | None = None,
+    guess: Array | None = None,
     tell: Callable[[str], None] = unheard,
 ) -> Sized:
     """Return the bow that has a weight and works its clear wood equally hard at every station.
@@ -39,6 +42,8 @@ def size_evenly(
         m; no station becomes thinner.  The case's own tips when left out.
     keep : ndarray, shape (n,), m, optional
         Thickness of stations that are settled already; nan at the others.
+    guess : ndarray, shape (n,), m, optional
+        Thickness from which the search starts; the case's own when left out.
     tell : callable
         Told in words what was solved.
 
@@ -69,7 +74,8 @@ def size_evenly(
     )
     before = draw_trial(setup, coarse=False)
     check_reach(weight, before.force)
-    near = evening.search(blank.start, weight, coarse=True)
+    first = blank.start if guess is None else np.where(blank.free, guess, blank.start)
+    near = evening.search(np.maximum(first, blank.least), weight, coarse=True)
     found = evening.search(near.thickness, weight, coarse=False)
     if float(blank.lacking(found.thickness).max()) > 1e-5:
         raise not_enough_wood(weight, blank, found.thickness, _most_wood(evening, found, weight))

@@ -45,8 +45,8 @@ EVEN = 0.02
 AIM = 0.004
 """What the search goes on for, while it gets nearer."""
 WEIGHT = 2e-4
-NEAR = 0.08
-"""Spread from which on Newton's method is used."""
+NEAR = 0.2
+"""Spread, and share of the weight, from which on Newton's method is used."""
 MOST_ROUNDS = 25
 LARGEST_STEP = 0.15
 """Of the logarithm of a thickness in one round."""
@@ -112,7 +112,7 @@ class Evening:
         for _ in range(MOST_ROUNDS):
             if best.worst <= 1.0 or failed > 3:
                 break
-            if best.spread < NEAR and abs(best.off) < NEAR:
+            if failed or (best.spread < NEAR and abs(best.off) < NEAR):
                 if self.slopes is None or failed:
                     self.slopes = _slopes(best.trial, self.blank.x, best.thickness)
                 following = self.newton(best, self.slopes)

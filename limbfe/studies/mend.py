@@ -38,8 +38,8 @@ UNLIKELY = 0.93
 """Share of the load tried next for a zone that is unsound by its chance of failure alone."""
 MOST_ROUNDS = 6
 
-Resize = Callable[[Case, Array], Sized]
-"""From a case and the thickness to keep (nan where it is sought) to the sized bow."""
+Resize = Callable[[Case, Array, Array], Sized]
+"""From a case, the thickness to keep (nan where it is sought) and a guess at it to the bow."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -165,7 +165,7 @@ def _left_thicker(
             "lower draw weight, draw less, or give --blank-allowance if the blank is thicker than "
             "the case says"
         )
-    again = resize(wide, keep)
+    again = resize(wide, keep, base)
     names = [
         " and ".join(bump.label for bump, here in zip(bumps, column, strict=True) if here)
         for column in within.T

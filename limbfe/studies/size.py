@@ -56,17 +56,18 @@ def size_bow(
     """
     length = case.file.draw.length if draw_length is None else draw_length
 
-    def resize(wanted: Case, keep: Array | None) -> Sized:
+    def resize(wanted: Case, keep: Array | None, guess: Array | None) -> Sized:
         if method == "even":
+            settled = {"keep": keep, "guess": guess}
             return size_evenly(
-                wanted, weight, length, allowance=allowance, tip=tip, keep=keep, tell=tell
+                wanted, weight, length, allowance=allowance, tip=tip, **settled, tell=tell
             )
         return scale_to_weight(wanted, weight, length, allowance=allowance, keep=keep, tell=tell)
 
     def blank(x: Array) -> Array:
         return shape_at(stave, x).thickness + allowance
 
-    sized = resize(case, None)
+    sized = resize(case, None, None)
     if mend:
         stave = build_setup(case).stave
         sized = mend_zones(case, sized, resize, blank)
