@@ -53,6 +53,7 @@ def add(commands: Commands) -> None:
         help="leave the limb thicker at knots and patches until they are sound",
     )
     parser.add_argument("--out", type=Path, metavar="FILE", help="write the sized case (TOML)")
+    parser.add_argument("--png", type=Path, metavar="FILE", help="write its picture")
     add_tables(parser)
     parser.set_defaults(run=run)
 
@@ -72,6 +73,9 @@ def run(options: argparse.Namespace) -> None:
         written = []
         if options.out is not None:
             written.append(write_case(sized.case, options.out, sized_heading(sized)))
+        if options.png is not None:
+            say("drawing the picture")
+            written.append(_write_picture(sized, options))
     if options.json:
         print(json.dumps(sized.to_dict()))
         return
@@ -105,6 +109,28 @@ def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) 
         mend=options.mend,
         tell=say,
     )
+
+
+def _write_picture(sized: Sized, options: argparse.Namespace) -> Path:
+    import numpy as np
+
+    from limbfe.report.size import both_forces
+    from limbfe.view.size import SizeView, write_size
+
+    before, after = sized.before, sized.after
+    view = SizeView(
+        title=f"{sized.source.title}: thickness for {both_forces(sized.weight)}",
+        x=sized.x,
+        now=sized.thickness_now,
+        reach=sized.thickness,
+        free=sized.free | (np.array(sized.left_for) != ""),
+        stiff_length=sized.case.file.grip.stiff_length,
+        used_x=after.x,
+        used_now=before.along(after.x),
+        used_after=after.along(after.x),
+        zones=sized.zone_marks,
+    )
+    return write_size(view, options.png, units=options.units)
 
 
 def _above_zero(option: str, text: str | None, kind: Kind) -> float | None:

@@ -59,6 +59,7 @@ def blank_of(
     *,
     allowance: float = 0.0,
     tip: float | None = None,
+    tips_stay: bool = False,
     keep: Array | None = None,
 ) -> Blank:
     """Return the room a stave leaves.
@@ -70,7 +71,9 @@ def blank_of(
         How much thicker the blank still is than the stave's columns.
     tip : float, optional
         m; the limbs get no thinner than this anywhere, nor, where the stave is thinner already,
-        than it is.  None asks no such thing.
+        than it is.
+    tips_stay : bool
+        Where `tip` is not given: keep the tips and let nothing be thinner than the thinnest now.
     keep : ndarray, shape (n,), m, optional
         Thickness of stations that are settled already; nan at the others.
 
@@ -94,6 +97,9 @@ def blank_of(
     if tip is not None:
         _check_tip(stave, tip, most)
         least = np.maximum(least, np.minimum(tip, stave.thickness))
+    elif tips_stay:
+        least = np.maximum(least, stave.thickness[free].min())
+        least[[0, -1]] = np.maximum(least, stave.thickness)[[0, -1]]
     start = np.where(free, np.maximum(stave.thickness, least), stave.thickness)
     if keep is not None:
         free = free & np.isnan(keep)

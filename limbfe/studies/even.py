@@ -39,7 +39,8 @@ def size_evenly(
     allowance : float, m
         How much thicker the blank still is than the case says.
     tip : float, optional
-        m; no station becomes thinner.  The case's own tips when left out.
+        m; no station becomes thinner.  When left out, the tips keep the thickness they have, and
+        no station becomes thinner than the thinnest is.
     keep : ndarray, shape (n,), m, optional
         Thickness of stations that are settled already; nan at the others.
     guess : ndarray, shape (n,), m, optional
@@ -64,8 +65,7 @@ def size_evenly(
     now = recut(case, {}, draw_length)
     setup = build_setup(now)
     x, present = setup.stave.x, setup.stave.thickness
-    least_tip = float(min(present[0], present[-1])) if tip is None else tip
-    blank = blank_of(setup.stave, allowance=allowance, tip=least_tip, keep=keep)
+    blank = blank_of(setup.stave, allowance=allowance, tip=tip, tips_stay=True, keep=keep)
     evening = Evening(
         case=case,
         blank=blank,

@@ -26,7 +26,7 @@ from scipy.optimize import brentq
 
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
-from limbfe.errors import ConvergenceError
+from limbfe.errors import CaseError, ConvergenceError
 from limbfe.frames import Array
 from limbfe.section.inelastic import fibre_response
 from limbfe.studies.blank import Blank
@@ -48,6 +48,8 @@ WEIGHT = 2e-4
 NEAR = 0.2
 """Spread, and share of the weight, from which on Newton's method is used."""
 MOST_ROUNDS = 25
+MOST_FAILURES = 4
+"""Rounds one after the other that come no nearer."""
 LARGEST_STEP = 0.15
 """Of the logarithm of a thickness in one round."""
 STEEPEST = 6.0
@@ -64,9 +66,14 @@ class Round:
     off: float
 
     @property
-    def worst(self) -> float:
-        """How far from done, 1 or less when both aims are met."""
-        return max(self.spread / AIM, abs(self.off) / WEIGHT)
+    def done(self) -> bool:
+        """Whether both aims are met."""
+        return self.spread <= AIM and abs(self.off) <= WEIGHT
+
+    @property
+    def away(self) -> float:
+        """How far from done, weighed so that neither aim is sought at the cost of the other."""
+        return self.spread + 5.0 * abs(self.off)
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -87,6 +94,11 @@ class Evening:
         thickness = columns_of(cut)["thickness"]
         trial = draw_trial(build_setup(cut), coarse=coarse)
         level = self.blank.free & (thickness > self.blank.least + 1e-6)
+        if not level.any():
+            raise CaseError(
+                "--even: every station would be at its least thickness, so there is nothing to "
+                "even; ask for a higher draw weight, or for thinner tips with --tip"
+            )
         spread = spread_of(trial.peaks(self.blank.x), level) or 0.0
         self.tell(
             f"sizing: bow {self.rounds} draws {METRIC.force(trial.force)}, even within {spread:.1%}"
@@ -110,17 +122,18 @@ class Evening:
         best = now = self.solve(thickness, weight, coarse=coarse)
         failed = 0
         for _ in range(MOST_ROUNDS):
-            if best.worst <= 1.0 or failed > 3:
+            if now.done or failed > MOST_FAILURES:
                 break
-            if failed or (best.spread < NEAR and abs(best.off) < NEAR):
+            if failed or (now.spread < NEAR and abs(now.off) < NEAR):
+                start = best if failed > 1 else now
                 if self.slopes is None or failed:
-                    self.slopes = _slopes(best.trial, self.blank.x, best.thickness)
-                following = self.newton(best, self.slopes)
+                    self.slopes = _slopes(start.trial, self.blank.x, start.thickness)
+                following = self.newton(start, self.slopes, 0.5 ** max(failed - 1, 0))
             else:
                 following = self.beam_step(now, weight)
             now = self.solve(following, weight, coarse=coarse)
-            failed = 0 if now.worst < 0.7 * best.worst else failed + 1
-            best = min(best, now, key=lambda one: one.worst)
+            failed = 0 if now.done or now.away < 0.8 * best.away else failed + 1
+            best = min(best, now, key=lambda one: (not one.done, one.away))
         if best.spread <= EVEN and abs(best.off) <= WEIGHT:
             return best
         used = best.trial.peaks(self.blank.x)
@@ -133,8 +146,8 @@ class Evening:
             iteration=self.rounds,
         )
 
-    def newton(self, now: Round, slopes: tuple[Array, Array]) -> Array:
-        """Return the thickness of the next round from the exact derivatives."""
+    def newton(self, now: Round, slopes: tuple[Array, Array], share: float) -> Array:
+        """Return the thickness of the next round, a share of the step by exact derivatives."""
         used, force = slopes
         gap = np.log(now.trial.peaks(self.blank.x))
         over = gap > gap[now.level].mean() + 0.5 * EVEN
@@ -144,7 +157,7 @@ class Evening:
         step = np.zeros_like(gap)
         # Stations closer together than the beam's cannot be told apart: the smallest step will do.
         step[on] = np.linalg.lstsq(matrix, -np.append(gap[on], now.off), rcond=1e-6)[0][:-1]
-        limited = np.clip(step, -LARGEST_STEP, LARGEST_STEP)
+        limited = np.clip(share * step, -LARGEST_STEP, LARGEST_STEP)
         new: Array = np.maximum(now.thickness * np.exp(limited), self.blank.least)
         return new
 

@@ -8,10 +8,11 @@ bow is then sized again, drawn, and the zone judged anew by its own model, until
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbfe.analysis.defects import SEED, local_problem
 from limbfe.analysis.stress import stress_inside, zone_extent
@@ -32,6 +33,8 @@ BEFORE_AND_AFTER = 0.025
 """m of full thickness left beyond each end of a zone, from where its model takes its load."""
 FADE = 0.04
 """m over which the extra thickness runs out."""
+SNAP = 0.03
+"""m within which a station of the case takes the place of a fade's end."""
 MARGIN = 0.02
 """Extra thickness asked for beyond what the last verdict says, so that the next one is reached."""
 UNLIKELY = 0.93
@@ -49,18 +52,25 @@ class _Bump:
     label: str
     x: float
     flat: float
+    ends: tuple[float, float]
     factor: float
 
     @property
     def stations(self) -> Array:
         """Both ends of the fade and of the full thickness, and the zone's middle."""
-        out = self.flat + FADE
-        return self.x + np.array([-out, -self.flat, 0.0, self.flat, out])
+        low, high = self.ends
+        return np.array([low, self.x - self.flat, self.x, self.x + self.flat, high])
 
     def at(self, x: Array) -> Array:
         """Return the factor at stations."""
-        away = np.clip((np.abs(x - self.x) - self.flat) / FADE, 0.0, 1.0)
-        return 1.0 + (self.factor - 1.0) * (1.0 - away)
+        factors = [1.0, self.factor, self.factor, 1.0]
+        return np.interp(x, np.delete(self.stations, 2), factors)
+
+    def holds(self, x: Array) -> NDArray[np.bool_]:
+        """Return which stations lie inside the ends, where the thickness is settled by the zone."""
+        low, high = self.ends
+        inside: NDArray[np.bool_] = (x > low + CLOSEST) & (x < high - CLOSEST)
+        return inside
 
 
 def bearable_share(trial: Trial, zone: Knot | Decay) -> float:
@@ -112,7 +122,7 @@ def mend_zones(case: Case, sized: Sized, resize: Resize, blank: Callable[[Array]
         if not wanting:
             return sized
         for zone, share in wanting:
-            bumps[zone.name] = _grown(bumps.get(zone.name), zone, share)
+            bumps[zone.name] = _grown(bumps.get(zone.name), zone, share, columns_of(case))
         sized = _left_thicker(case, sized, tuple(bumps.values()), resize, blank)
     name, worst = min(
         ((zone.name, share) for zone, share in _wanting(sized)), key=lambda one: one[1]
@@ -130,14 +140,27 @@ def _wanting(sized: Sized) -> list[tuple[Knot | Decay, float]]:
     return [(zone, share) for zone, share in shares if share < math.inf]
 
 
-def _grown(bump: _Bump | None, zone: Knot | Decay, share: float) -> _Bump:
+def _grown(
+    bump: _Bump | None, zone: Knot | Decay, share: float, columns: Mapping[str, Array]
+) -> _Bump:
     factor = (1.0 + MARGIN) / math.sqrt(share)
     if bump is not None:
         return replace(bump, factor=bump.factor * factor)
     x, reach = zone_extent(zone)
     kind = "knot" if isinstance(zone, Knot) else "decay"
     flat = reach + BEFORE_AND_AFTER
-    return _Bump(label=f"{kind} {zone.name}", x=x, flat=flat, factor=factor)
+    ends = (_fade_end(columns, x, -flat), _fade_end(columns, x, flat))
+    return _Bump(label=f"{kind} {zone.name}", x=x, flat=flat, ends=ends, factor=factor)
+
+
+def _fade_end(columns: Mapping[str, Array], x: float, flat: float) -> float:
+    """Return where the extra thickness has run out: at a station of the case if one is near."""
+    stations = columns["station"]
+    end = x + flat + math.copysign(FADE, flat)
+    near = stations[np.abs(stations - end) < SNAP]
+    if near.size:
+        end = float(near[np.abs(near - end).argmin()])
+    return min(max(end, float(stations[0])), float(stations[-1]))
 
 
 def _left_thicker(
@@ -153,7 +176,7 @@ def _left_thicker(
     smooth = sized.thickness[_plain(sized)]
     base = monotone_cubic(sized.x[_plain(sized)], smooth)(x)
     factors = np.array([bump.at(x) for bump in bumps])
-    within = np.array([np.abs(x - bump.x) <= bump.flat + FADE + CLOSEST for bump in bumps])
+    within = np.array([bump.holds(x) for bump in bumps])
     keep = np.where(within.any(axis=0), base * factors.max(axis=0), np.nan)
     lacking = np.nan_to_num(keep - blank(x), nan=-1.0)
     if lacking.max() > 1e-5:
@@ -173,6 +196,6 @@ def _left_thicker(
     return replace(again, source=case, left_for=tuple(names))
 
 
-def _plain(sized: Sized) -> Array:
+def _plain(sized: Sized) -> NDArray[np.bool_]:
     """Return which stations carry no extra wood, shape (n,)."""
     return np.array([not name for name in sized.left_for])

@@ -86,6 +86,14 @@ class Sized:
         """
         return spread_of(self.after.peaks(self.x), self.level)
 
+    @property
+    def zone_marks(self) -> tuple[tuple[float, str], ...]:
+        """Signed station (m) and name of every knot and patch."""
+        return tuple(
+            (zone.at if zone.limb == "upper" else -zone.at, f"{zone.kind} {zone.name}")
+            for zone in self.zones
+        )
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers and text with the unit in every key."""
         pound_force, _ = IMPERIAL.scale("force")

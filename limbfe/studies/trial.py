@@ -61,6 +61,11 @@ class Trial:
             values = np.where(sign * x >= 0.0, np.maximum(values, here), values)
         return values
 
+    def along(self, x: Array) -> Array:
+        """Return the strength used at stations (n,) for a picture; nan in the stiff grip."""
+        half_grip = 0.5 * self.solved.model.setup.stave.stiff_length
+        return np.where(np.abs(x) >= half_grip, self.used_at(x), np.nan)
+
     def reading(self, x: Array) -> Array:
         """Return weights (n, S) of the open stations that read the peak around stations `x`.
 
