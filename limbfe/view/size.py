@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 WIDTH, HEIGHT = 13.0, 7.2
 SAMPLES = 600
+LABEL_ROOM = 0.026
+"""Share of the bow's length that a number takes."""
 TO_TAKE = "#d98c4a"
 """Colour of the wood still to come off."""
 
@@ -115,7 +117,7 @@ def _plot_thickness(axes: Axes, view: SizeView, units: labels.Units) -> None:
     low, high = float(on_limb.min()), float(on_limb.max())
     room = 0.16 * (high - low)
     digits = 1 if units == "metric" else 2
-    for k in np.flatnonzero(view.free):
+    for k in spaced(view.x, view.free, LABEL_ROOM * float(np.ptp(view.x))):
         words = _change_words(float(view.now[k] - view.reach[k]) / unit, digits)
         top = max(float(view.now[k]), float(view.reach[k])) / unit
         axes.annotate(
@@ -135,6 +137,15 @@ def _plot_thickness(axes: Axes, view: SizeView, units: labels.Units) -> None:
     axes.legend(handles, names, loc="lower center", ncols=len(names), fontsize=11)
 
 
+def spaced(x: Array, wanted: NDArray[np.bool_], room: float) -> list[int]:
+    """Return the wanted stations, tips inwards, that keep at least `room` (m) from each other."""
+    kept: list[int] = []
+    for k in sorted(np.flatnonzero(wanted), key=lambda k: -abs(float(x[k]))):
+        if all(abs(float(x[k] - x[j])) >= room for j in kept):
+            kept.append(int(k))
+    return sorted(kept)
+
+
 def _change_words(change: float, digits: int) -> str:
     words = f"{change:.{digits}f}"
     return "0" if float(words) == 0.0 else words.replace("-", "\N{MINUS SIGN}")
@@ -146,11 +157,6 @@ def _plot_used(axes: Axes, view: SizeView, unit: float) -> None:
     axes.plot(x, view.used_after, color=theme.BACK, lw=2.4, label="when sized")
     axes.fill_between(x, view.used_after, color=theme.BACK, alpha=0.18, lw=0)
     axes.axhline(1.0, color=theme.INK, lw=1.4)
-    axes.text(
-        0.004, 1.0, "expected to fail (belly: crushed)", transform=axes.get_yaxis_transform(),
-        va="bottom", fontsize=10, zorder=5,
-        bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.85},
-    )  # fmt: skip
     top = max(1.2, 1.1 * float(np.nanmax([view.used_now, view.used_after])))
     for at, name in view.zones:
         axes.axvline(at / unit, color=theme.KNOT, lw=1.2, ls=":")
@@ -158,5 +164,7 @@ def _plot_used(axes: Axes, view: SizeView, unit: float) -> None:
             at / unit, 0.06 * top, f" {name}", color=theme.KNOT, fontsize=10.5, fontweight="bold"
         )
     axes.set(ylim=(0.0, top), ylabel="strength used")
-    axes.set_title("Strength used in clear wood at full draw")
+    axes.set_title(
+        "Strength used in clear wood at full draw (1: expected to fail, or crushed on the belly)"
+    )
     axes.legend(loc="lower center", ncols=2, fontsize=11)
