@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from limbfe.analysis.assess import assess_solved
+from limbfe.analysis.cycles import repeated_draws
 from limbfe.analysis.solve import solve_bow, solve_elastic
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
@@ -40,6 +41,18 @@ def test_solve(benchmark, size):
 @pytest.mark.benchmark(group="elm bow: the same, elastic")
 def test_solve_elastic(benchmark, size):
     benchmark.pedantic(solve_elastic, (elm(size),), rounds=3, warmup_rounds=1)
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.benchmark(group="elm bow: yielding draw, let down, second draw")
+def test_solve_and_draw_again(benchmark, size):
+    """To be under four times the elastic bow's time."""
+
+    def both(setup):
+        return repeated_draws(solve_bow(setup, beyond=False), 2)
+
+    first, second = benchmark.pedantic(both, (elm(size),), rounds=3, warmup_rounds=1)
+    benchmark.extra_info["lost_J"] = [first.lost, second.lost]
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -8,7 +8,7 @@ import pytest
 from scipy.interpolate import CubicSpline
 
 from limbfe.analysis.cycles import after_draw, repeated_draws
-from limbfe.analysis.solve import set_depth, solve_bow
+from limbfe.analysis.solve import set_depth, solve_bow, solve_elastic
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.section.inelastic import lost_energy, stored_energy
@@ -72,6 +72,17 @@ def test_bow_shakes_down(solved, cycles):
     assert cycles[2].states[-1].draw_force == pytest.approx(
         cycles[1].states[-1].draw_force, rel=1e-4
     )
+
+
+def test_draw_and_second_draw_cost_less_than_four_elastic_draws(solved, cycles):
+    """Counted in Newton iterations, which do not depend on the machine."""
+
+    def count(braced, states):
+        return braced.iterations + sum(state.iterations for state in states)
+
+    elastic = solve_elastic(solved.model.setup)
+    yielding = sum(count(cycle.braced, cycle.states) for cycle in cycles[:2])
+    assert yielding < 4.0 * count(elastic.braced, elastic.states)
 
 
 def test_the_same_string_pulls_less_and_braces_higher(solved, cycles):

@@ -134,7 +134,7 @@ class Limb:
 def test_yielding_bow_of_another_library(tmp_path):
     """Force on the nock through the first draw, let down, and in the second draw.
 
-    Within 0.4 per cent of the largest; it halves twice when both are made twice as fine.
+    Within 0.4 per cent of the largest; a quarter of that when both are made twice as fine.
     """
     ops = opensees()
     path = tmp_path / "bow.toml"
