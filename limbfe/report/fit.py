@@ -53,7 +53,7 @@ def modulus_table(fit: Fit, units: UnitSystem) -> Table:
             f"{units.modulus(m.case)} to {m.case_scatter:.0%}",
             f"{m.learned:.0%}",
         )
-    if fit.crushing.learned > 0.0:
+    if fit.crushing.told:
         c = fit.crushing
         table.add_row(
             "crushing strength",

@@ -1,6 +1,6 @@
 """From readings on the tiller to the stiffness of the wood that was measured."""
 
-from limbfe.studies.fit.estimate import fit_readings
+from limbfe.studies.fit.fitting import fit_readings
 from limbfe.studies.fit.readings import Readings, read_readings
 from limbfe.studies.fit.results import Fit
 

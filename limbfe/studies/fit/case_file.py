@@ -86,7 +86,7 @@ def write_fitted(case: Case, fit: Fit, path: Path) -> Path:
         if "cov" not in table:
             table["cov"] = tomlkit.inline_table()
         table["cov"]["E_L"] = round(modulus.scatter, 4)
-        if fit.crushing.learned > 0.0:
+        if fit.crushing.told:
             _write_strength(table, _wood(fit, modulus.wood), fit)
     with whole_file(path) as partial:
         partial.write_text(tomlkit.dumps(document), encoding="utf-8")

@@ -7,18 +7,15 @@ variance it had before them, each parameter counted in units of its own prior sc
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from limbfe.frames import Array
+from limbfe.studies.fit.estimate import Estimate
 from limbfe.studies.fit.parameters import Parameters
 from limbfe.studies.fit.readings import Readings
 from limbfe.studies.fit.results import Station, limb
 from limbfe.units import METRIC
-
-if TYPE_CHECKING:
-    from limbfe.studies.fit.estimate import Estimate
 
 KNOWN = 0.5
 """Share of its prior variance a direction must have lost to count as known."""

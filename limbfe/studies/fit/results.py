@@ -11,6 +11,8 @@ from limbfe.studies.fit.readings import Readings
 from limbfe.version import __version__
 
 Finding = Literal["stiffer", "softer", "as measured", "not known"]
+TOLD = 0.01
+"""Share of the variance that readings must take away to say anything."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +37,7 @@ class Modulus:
 class Crushing:
     """The strength at which the belly is crushed, over that of the case, with its bounds.
 
-    `learned` is 0 for readings that did not crush anything.
+    `learned` is 0 for readings that crushed nothing.
     """
 
     ratio: float
@@ -43,6 +45,11 @@ class Crushing:
     high: float
     case_scatter: float
     learned: float
+
+    @property
+    def told(self) -> bool:
+        """Whether the readings say anything about it."""
+        return self.learned > TOLD
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
