@@ -124,7 +124,7 @@ def limit_used(model: LimbModel, skin: WoodStress) -> Array:
     Zero in tension and inside knots; 1 is where the wood begins to take a set.
     """
     law = _skin_law(model, skin.points)
-    return np.asarray(np.maximum(-law.modulus * skin.strain[..., 0], 0.0) / law.start[0])
+    return np.asarray(np.maximum(-law.modulus * skin.strain[..., 0], 0.0) / law.start.min(axis=0))
 
 
 def surface_field(model: LimbModel, skin: WoodStress) -> SurfaceField:

@@ -16,7 +16,7 @@ from limbfe.beam.draw import start_of_draw
 from limbfe.beam.element import resultants
 from limbfe.beam.model import DRAW, HEIGHT, LENGTH, Model, Path, Work, new_record, new_work
 from limbfe.beam.motion import move
-from limbfe.beam.newton import MAX_ITERATIONS, TOLERANCE, advance, linearise, turned_over
+from limbfe.beam.newton import MAX_ITERATIONS, NEWTON, TOLERANCE, advance, linearise, turned_over
 from limbfe.beam.state import BowState, make_states
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array
@@ -232,7 +232,7 @@ def _iterate(
         if norm < TOLERANCE:
             taut = min(path.border[3], path.border[4]) >= 0.0
             return bool(taut and not turned_over(model, path, control))
-        advance(model, path, work, False, 1.0)
+        advance(model, path, work, NEWTON, 1.0)
         gap = section.gap(model, path)
         section.strains += np.einsum("mgij,mgj->mgi", section.compliance, gap)
     return False

@@ -22,6 +22,9 @@ MAX_TURN = 0.5
 SMALLEST_STEP = 1e-4
 """Smallest part of a requested step that is still tried before giving up."""
 REACHED, FAILED, SLACK = range(3)
+NEWTON, ALONG = 0.0, 1.0
+"""The two steps that `linearise` leaves in the columns of its work; floats, since Numba compiles a
+function once for every integer or bool constant it is called with."""
 
 
 @compiled
@@ -97,9 +100,9 @@ def _norm(model: Model, path: Path, rhs: Array, r: Array) -> float:
 
 
 @compiled
-def advance(model: Model, path: Path, work: Work, tangent: bool, factor: float) -> None:
-    """Move the path by `factor` times Newton's step, or the step along the path (`tangent`)."""
-    n, column = len(path.positions), 1 if tangent else 0
+def advance(model: Model, path: Path, work: Work, along: float, factor: float) -> None:
+    """Move the path by `factor` times Newton's step (`NEWTON`) or the step along it (`ALONG`)."""
+    n, tangent, column = len(path.positions), along > 0.0, int(along)
     step = work.rhs
     for node in range(n):
         held = tangent or model.lower <= node <= model.upper
@@ -215,7 +218,7 @@ def solve(
             copy_path(path, saved)
             at = min(1.0, done + step)
             if tangent:
-                advance(model, path, work, tangent, (at - done) * way)
+                advance(model, path, work, ALONG, (at - done) * way)
             status, previous, count, pivots = FAILED, math.inf, 0, 0
             for iteration in range(MAX_ITERATIONS):
                 norm, pivots = linearise(
@@ -227,7 +230,7 @@ def solve(
                     break
                 settled = norm < TOLERANCE
                 if not settled or (norm > 1e-3 * TOLERANCE and norm < 0.3 * previous):
-                    advance(model, path, work, False, 1.0)
+                    advance(model, path, work, NEWTON, 1.0)
                 if settled:
                     status = REACHED
                     break

@@ -57,15 +57,32 @@ def quantity(option: str, text: str | None, kind: Kind) -> float | None:
 
 @contextmanager
 def progress(options: argparse.Namespace) -> Iterator[Callable[[str], None]]:
-    """Show on stderr what is being done, but only to a person who is watching."""
+    """Show on stderr what is being done, but only to a person who is watching.
+
+    That machine code has to be compiled first is said to everybody, except with ``--json``, whose
+    caller is a program.
+    """
     from rich.console import Console
 
     console = Console(stderr=True)
-    if getattr(options, "json", False) or not console.is_terminal:
-        yield lambda text: _plain(options, text)
+    if getattr(options, "json", False):
+        yield lambda text: None
         return
-    with console.status("reading") as status:
-        yield lambda text: _live(console, status.update, text)
+    with _announced(console):
+        if not console.is_terminal:
+            yield _plain
+            return
+        with console.status("reading") as status:
+            yield lambda text: _live(console, status.update, text)
+
+
+@contextmanager
+def _announced(console: Console) -> Iterator[None]:
+    """Say on `console` when machine code has to be compiled before anything else happens."""
+    from limbfe.fem.compiled import announce_compilation
+
+    with announce_compilation(lambda text: console.print(text, highlight=False, soft_wrap=True)):
+        yield
 
 
 @contextmanager
@@ -110,8 +127,8 @@ def study_progress(options: argparse.Namespace, what: str) -> Iterator[Callable[
         yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
-def _plain(options: argparse.Namespace, text: str) -> None:
-    if text.startswith("left out") and not getattr(options, "json", False):
+def _plain(text: str) -> None:
+    if text.startswith("left out"):
         print(text, file=sys.stderr)
 
 

@@ -18,8 +18,11 @@ def compiled(function: Function) -> Function:
     """Compile `function` on its first call and keep the machine code on disk.
 
     The Global Interpreter Lock is released inside, so threads run bows side by side.  Only the
-    contraction of a*b+c is allowed to change rounding.
+    contraction of a*b+c is allowed to change rounding.  With NUMBA_DISABLE_JIT=1 the function runs
+    as it stands, line by line, for a debugger.
     """
+    if getattr(numba.config, "DISABLE_JIT", False):
+        return function
     decorate = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
     dispatcher = decorate(function)
     _drop_stale(dispatcher, Path(function.__code__.co_filename).parent)
@@ -68,7 +71,10 @@ class _FirstCompilation(event.Listener):
     def on_start(self, event: Any) -> None:
         if not self._said:
             self._said = True
-            self._announce("Compiling the solver for this machine (once, a few seconds) ...")
+            self._announce(
+                "Compiling the solver for this machine: once, 10 to 20 seconds; later runs start "
+                "at once."
+            )
 
     def on_end(self, event: Any) -> None:
         """Nothing to say at the end."""

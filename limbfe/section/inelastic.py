@@ -161,7 +161,8 @@ def fibre_response(section: FibreSection, strains: Array, plastic: Array) -> Fib
         law.modulus.reshape(flat),
         law.start.reshape(-1, stations, crushed[0].size),
         law.slope.reshape(-1, stations, crushed[0].size),
-        np.ascontiguousarray(strains),
+        # a copy, since read-only strains would have the loop compiled a second time
+        np.array(strains, order="C"),
         np.ascontiguousarray(plastic).reshape(flat),
         resultants,
         softening,

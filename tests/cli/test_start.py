@@ -1,6 +1,9 @@
+import os
 import subprocess
 import sys
 from pathlib import Path
+
+import pytest
 
 HEAVY = ("numpy", "scipy", "pint", "pyvista", "pydantic", "matplotlib", "numba", "rich")
 
@@ -41,3 +44,26 @@ def test_unknown_command_is_refused_with_exit_code_2():
     )
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.slow
+def test_compiling_is_announced_once_on_stderr_and_never_with_json(tmp_path):
+    """A fresh cache of machine code, also when nobody watches; then none, then with --json."""
+    case = str(Path(__file__).parents[2] / "cases" / "ash_flatbow.toml")
+    first, again = (_in_fresh_cache(tmp_path / "one", "draw", case) for _ in range(2))
+    assert first.stderr.count("\n") == 1
+    assert "Compiling the solver for this machine" in first.stderr
+    assert again.stderr == ""
+    assert first.stdout == again.stdout
+    quiet = _in_fresh_cache(tmp_path / "two", "draw", case, "--json")
+    assert quiet.stderr == ""
+
+
+def _in_fresh_cache(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "limbfe", *words],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "NUMBA_CACHE_DIR": str(folder)},
+    )
