@@ -97,6 +97,7 @@ def make_report(
         sections=plates.section_plates(assessment, units),
         spot_rows=_spot_rows(assessment.hot_spots, units),
         stations=_station_rows(assessment, units),
+        has_sapwood=assessment.setup.stave.sapwood_wood is not None,
         cautions=assessment.cautions,
         assumptions=_grouped(assessment.assumptions),
         version=__version__,

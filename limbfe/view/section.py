@@ -118,7 +118,8 @@ def _draw_wood(
     levels = np.arange(np.nanmin(ring), np.nanmax(ring), RING_SPACING)
     axes.contour(y, z, ring, levels, colors=theme.INK, linewidths=0.7, alpha=0.45,
                  linestyles="solid")  # fmt: skip
-    for layer, name in enumerate(theme.WOOD_NAMES):
+    uniform = section.wood.max() == 0
+    for layer, name in enumerate(("wood",) if uniform else theme.WOOD_NAMES):
         clear = (section.wood == layer) & (section.knot < 0) & (section.decay < 0)
         if np.any(clear):
             _name_region(axes, clear, (y, z), name, theme.INK)
