@@ -96,7 +96,7 @@ def small_window(monkeypatch):
 
 
 def sliders(plotter):
-    # PyVista moved the list between 0.44 and 0.49.
+    # PyVista moved the list between 0.45 and 0.49.
     return getattr(plotter, "widgets", plotter).slider_widgets
 
 
