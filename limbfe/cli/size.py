@@ -38,6 +38,11 @@ def add(commands: Commands) -> None:
     how.add_argument(
         "--even", action="store_true", help="strength used alike at every station of the limbs"
     )
+    how.add_argument(
+        "--sapwood",
+        action="store_true",
+        help="instead: how thick the sapwood may stay at the tips, and what thinning it changes",
+    )
     parser.add_argument(
         "--tip", metavar="LENGTH", help="with --even: no station thinner (default: the case's tips)"
     )
@@ -66,6 +71,9 @@ def run(options: argparse.Namespace) -> None:
     from limbfe.units import unit_system
 
     case = read_case(options.case)
+    if options.sapwood:
+        _show_sapwood(case, options)
+        return
     if options.out is not None:
         check_target(case, options.out)
     with progress(options) as say:
@@ -82,6 +90,33 @@ def run(options: argparse.Namespace) -> None:
     show(size_tables(sized, unit_system(options.units)))
     for path in written:
         print(f"wrote {path}")
+
+
+def _show_sapwood(case: Case, options: argparse.Namespace) -> None:
+    from limbfe.report.sapwood import sapwood_tables
+    from limbfe.studies.sapwood import study_sapwood
+    from limbfe.units import unit_system
+
+    unwanted = {
+        "--draw-weight": options.draw_weight,
+        "--tip": options.tip,
+        "--mend": options.mend or None,
+        "--out": options.out,
+        "--png": options.png,
+    }
+    for option, given in unwanted.items():
+        if given is not None:
+            raise CaseError(
+                f"{option}: does not go with --sapwood, which compares bows and sizes none; leave "
+                "it out"
+            )
+    draw = _above_zero("--draw", options.draw, "length")
+    with progress(options) as say:
+        study = study_sapwood(case, draw, tell=say)
+    if options.json:
+        print(json.dumps(study.to_dict()))
+    else:
+        show(sapwood_tables(study, unit_system(options.units)))
 
 
 def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) -> Sized:

@@ -1,0 +1,56 @@
+"""Sapwood at the tips: what depth and thinning do."""
+
+import json
+
+import pytest
+
+from limbfe.api import read_case
+from limbfe.cli import main
+from limbfe.errors import CaseError
+from limbfe.studies.sapwood import study_sapwood
+
+from .make import CASES, COARSE, coarse_ash
+
+
+@pytest.fixture(scope="module")
+def bow(tmp_path_factory):
+    path = tmp_path_factory.mktemp("locust") / "locust.toml"
+    text = (CASES / "locust_reflex.toml").read_text()
+    path.write_text(text[: text.index("[[knot]]")] + COARSE)
+    return path
+
+
+@pytest.fixture(scope="module")
+def told(bow):
+    return study_sapwood(read_case(bow), 0.6)
+
+
+def test_thinning_takes_mass_and_weight(told):
+    """Wood off the back of the outer thirds: mass falls by its own weight, draw weight too."""
+    forces = [row.force for row in told.thinned]
+    assert forces == sorted(forces, reverse=True)
+    lost = 1.0 - told.thinned[-1].mass_outer / told.thinned[0].mass_outer
+    share = 1.0 - told.thinned[-1].thickness / told.thinned[0].thickness
+    # Widths differ from station to station, so the mass does not go exactly with the mean depth.
+    assert lost == pytest.approx(share, abs=0.03)
+    assert told.thinned[-1].used_outer > told.thinned[0].used_outer
+
+
+def test_softer_sapwood_in_place_of_heartwood_lowers_the_weight(told):
+    """E_L of the sapwood is 12 % lower, all of it at the back where it counts."""
+    assert told.kept[0].force > told.kept[2].force > told.kept[-1].force
+    assert told.kept[0].thickness == pytest.approx(told.kept[-1].thickness)
+
+
+@pytest.mark.slow
+def test_the_command_prints_json(bow, capsys):
+    assert main(["size", str(bow), "--sapwood", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [row["share"] for row in told["thinned"]] == [1.0, 0.75, 0.5, 0.25, 0.0]
+
+
+def test_refusals(tmp_path, bow, capsys):
+    with pytest.raises(CaseError, match="no sapwood"):
+        study_sapwood(read_case(coarse_ash(tmp_path)))
+    assert main(["size", str(bow), "--sapwood", "--draw-weight", "30 lbf"]) == 2
+    assert "does not go with --sapwood" in capsys.readouterr().err
