@@ -33,7 +33,8 @@ def sapwood_sentence(study: SapwoodStudy, units: UnitSystem) -> str:
         words = "Any depth of sapwood may stay at the tips of limbs this thick"
     else:
         depth = units.length(study.may_stay * now.thickness)
-        words = f"In limbs this thick sapwood may make up {study.may_stay:.0%} of the tips, about {depth}"
+        share = f"{study.may_stay:.0%}"
+        words = f"In limbs this thick sapwood may make up {share} of the tips, about {depth}"
     words += (
         f": the outer thirds then work at no more than {limit} of their strength (full strength, "
         "or what the hardest worked place of the bow reaches now). "
