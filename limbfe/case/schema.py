@@ -170,7 +170,8 @@ class StringTable(LengthTable):
         None,
         gt=0,
         le=1e9,
-        description="how long the bow stays strung: strength at brace by the Madison curve",
+        description="time for which the bow stays strung; strength at brace follows by the Madison "
+        "curve",
         examples=["4 h"],
     )
     nock_offset: Length = Field(
@@ -195,7 +196,7 @@ class DrawTable(LengthTable):
         None,
         gt=0,
         le=1e9,
-        description="how long full draw is held: strengths by the Madison curve",
+        description="time for which full draw is held; strengths follow by the Madison curve",
         examples=["5 s"],
     )
 
@@ -211,8 +212,8 @@ class AnalysisTable(Table):
     )
     compression_law: Literal["bilinear", "plastic", "glos"] = Field(
         "bilinear",
-        description="how wood is crushed: past a proportional limit and level from the crushing "
-        "strength, level only, or the softening curve of Glos",
+        description="law by which wood is crushed: past a proportional limit, then level from the "
+        "crushing strength; level only; or the softening curve of Glos",
         examples=["plastic"],
     )
 

@@ -177,7 +177,7 @@ def _after(bow: DrawnBow, units: UnitSystem) -> Iterator[Table]:
             units.energy(lost),
         )
     lower, upper = (units.length(float(v)) for v in after.set_at_tips)
-    table.caption = f"set: upper tip {upper}, lower tip {lower}; bracing counts with the first draw"
+    table.caption = f"set: upper tip {upper}, lower tip {lower}; the first includes bracing"
     yield table
 
 

@@ -95,10 +95,10 @@ def _plot_second_draw(
     unit, newton = scale
     x, y = after.curve.draw_length / unit, after.curve.force / newton
     axes.plot(x, y, color=theme.BELLY, lw=1.6, ls="--")
-    at = int(0.45 * len(x))
+    at = x[0] + 0.4 * (x[-1] - x[0])
     axes.annotate(
         f"second draw, after a set of {labels.length_text(assessment.set_depth, units)}",
-        xy=(x[at], y[at]), xytext=(14, -16), textcoords="offset points", fontsize=10,
+        xy=(at, float(np.interp(at, x, y))), xytext=(12, -12), textcoords="offset points", fontsize=10,
         color=theme.BELLY,
     )  # fmt: skip
 

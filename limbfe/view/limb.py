@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 WIDTH, HEIGHT = 7.9, 11.0
 GHOST = "#cdbf9f"
 LABELLED_SPOTS = 4
+SEEN_SET = 0.008
+"""Smaller sets (m) are narrower than the limb on the page."""
 BEHIND = np.array([0.0, 0.5, 0.0])
 SHARPER = 2
 """Pixels rendered for each pixel of the page, each way."""
@@ -92,6 +94,7 @@ def draw_bow(
         axes.set_axis_off()
         _add_dimensions(axes, assessment, units)
         _add_pose_names(axes, assessment)
+        _add_set(axes, assessment, units)
         _add_marks(axes, place_marks(assessment, units), frame)
         _add_title(figure, assessment, units)
         _add_key(figure, assessment, result)
@@ -164,6 +167,20 @@ def place_marks(assessment: Assessment, units: labels.Units) -> tuple[Mark, ...]
         text = judged.get(name) or labels.zone_text(name, kind, abs(x), units)
         marks.append(Mark(text=text, point=place(pose, [[x, 0.0, 0.0]])[0], kind=kind))
     return tuple(marks)
+
+
+def _add_set(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
+    """Draw the limbs as they come to rest after the draw, where that can be seen."""
+    after = assessment.after
+    if after is None or assessment.set_depth < SEEN_SET:
+        return
+    line = after.unstrung.positions[:, [0, 2]]
+    axes.plot(*line.T, color=theme.BELLY, lw=1.3, ls=(0, (5, 3)), zorder=0)
+    axes.annotate(
+        f"unstrung after the draw:\nset {labels.length_text(assessment.set_depth, units)}",
+        xy=tuple(line[0]), xytext=(0, -6), textcoords="offset points", ha="center", va="top",
+        fontsize=9.5, color=theme.BELLY,
+    )  # fmt: skip
 
 
 def _add_marks(axes: Axes, marks: tuple[Mark, ...], frame: Frame) -> None:
