@@ -21,7 +21,7 @@ import numpy as np
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.settings import CompressionLaw
-from limbfe.beam import BowState, brace, brace_inelastic, draw_inelastic
+from limbfe.beam import Bow, BowState, brace, brace_inelastic, draw_inelastic
 from limbfe.beam.inelastic import SectionLaw
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
@@ -48,6 +48,9 @@ SOFTER = 1.3
 
 LEAST_BRACE = 0.04
 """Below this brace height (m) the string lies at the hand and the line of pull has no direction."""
+
+
+_LOWER_BRACES, _MOST_LOWER_BRACES = 4, 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -153,9 +156,7 @@ def draw_with_yield(
     height, length = setup.brace_height, setup.string_length
     elastic = brace(bow, height=height, length=length)
     _check_string(elastic, length)
-    braced = brace_inelastic(
-        bow, elastic, section_law(section, plastic), height=height, length=length
-    )
+    braced = _brace(bow, elastic, section_law(section, plastic), height=height, length=length)
     _check_stable(braced, "braced")
     plastic = crushed_by(section, braced, plastic)
     states: list[BowState] = []
@@ -180,6 +181,27 @@ def draw_with_yield(
         plastic=np.stack(history),
         residual=strains_under(section, nothing, history[required])[0],
     )
+
+
+def _brace(
+    bow: Bow, elastic: BowState, law: SectionLaw, *, height: float | None, length: float | None
+) -> BowState:
+    """Brace for the first time: at once, or by lower braces where Newton's method leaps too far."""
+    try:
+        return brace_inelastic(bow, elastic, law, height=height, length=length)
+    except ConvergenceError:
+        parts = _LOWER_BRACES
+    while True:
+        try:
+            top = elastic.brace_height if height is None else height
+            state = brace(bow, height=top / parts)
+            for part in range(1, parts):
+                state = brace_inelastic(bow, state, law, height=top * part / parts)
+            return brace_inelastic(bow, state, law, height=height, length=length)
+        except ConvergenceError:
+            if parts >= _MOST_LOWER_BRACES:
+                raise
+            parts *= 2
 
 
 def _check_string(braced: BowState, length: float | None) -> None:
