@@ -76,7 +76,7 @@ def _moduli(fit: FitPicture, units: labels.Units) -> str:
     for wood, *values in fit.moduli:
         value, low, high = (v / factor for v in values)
         name = "" if len(fit.moduli) == 1 else f"{wood} "
-        parts.append(f"{name}E$_L$ {value:.2f} {sign}, 95 in 100 between {low:.2f} and {high:.2f}")
+        parts.append(f"{name}E_L {value:.2f} {sign}, 95 in 100 between {low:.2f} and {high:.2f}")
     return ";  ".join(parts)
 
 

@@ -7,6 +7,7 @@ them, since the view is parallel and every point's place on the page is known.
 from __future__ import annotations
 
 import os
+import textwrap
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -39,6 +40,8 @@ GHOST = "#cdbf9f"
 LABELLED_SPOTS = 4
 SEEN_SET = 0.008
 """Smaller sets (m) are narrower than the limb on the page."""
+TITLE_WIDTH = 54
+"""Letters in a line of the title."""
 BEHIND = np.array([0.0, 0.5, 0.0])
 SHARPER = 2
 """Pixels rendered for each pixel of the page, each way."""
@@ -264,9 +267,11 @@ def _add_pose_names(axes: Axes, assessment: Assessment) -> None:
 def _add_title(figure: Figure, assessment: Assessment, units: labels.Units) -> None:
     weight = labels.force_text(float(assessment.curve.force[-1]), units)
     length = labels.length_text(float(assessment.curve.draw_length[-1]), units)
-    figure.text(0.02, 0.985, assessment.setup.title, va="top", fontsize=15, fontweight="bold")
+    lines = textwrap.wrap(assessment.setup.title, TITLE_WIDTH, max_lines=2, placeholder=" ...")
+    figure.text(0.02, 0.985, "\n".join(lines), va="top", fontsize=15, fontweight="bold")
     figure.text(
-        0.02, 0.955, f"{weight} at {length}; seen from the archer's left, true proportions",
+        0.02, 0.955 - 0.022 * (len(lines) - 1),
+        f"{weight} at {length}; seen from the archer's left, true proportions",
         va="top", fontsize=11, color=theme.FAINT,
     )  # fmt: skip
 

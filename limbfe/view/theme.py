@@ -126,6 +126,8 @@ def typography() -> Iterator[None]:
         "grid.color": RULE,
         "grid.linewidth": 0.8,
         "text.color": INK,
+        # Names and titles are the user's: a dollar sign in one begins no formula.
+        "text.parse_math": False,
         "xtick.color": INK,
         "ytick.color": INK,
         "legend.frameon": False,

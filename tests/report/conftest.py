@@ -16,7 +16,7 @@ SCRIPT = "<script>alert('title')</script> & \"stave\""
 
 @pytest.fixture(scope="session")
 def named_badly():
-    """An assessment whose title, question, knot and cautions hold markup."""
+    """An assessment whose title, question, knot and cautions hold markup and half a formula."""
     name = "limbfe_tests_view_synthetic"
     if name not in sys.modules:
         path = Path(__file__).parents[1] / "view" / "synthetic.py"
@@ -29,7 +29,7 @@ def named_badly():
     return replace(
         made,
         setup=replace(made.setup, title=SCRIPT, question="Will <b>it</b> bear 28 in?"),
-        defects=(replace(first, name="<i>A</i>"), *others),
+        defects=(replace(first, name=r"<i>A</i> $\frac{ $"), *others),
         cautions=("Wear <u>glasses</u>.",),
         assumptions=("wood: E_R = 1 GPa: a <table> of values (assumed)", "wood: not given; dry"),
     )
