@@ -98,8 +98,8 @@ def _plot_second_draw(
     at = x[0] + 0.4 * (x[-1] - x[0])
     axes.annotate(
         f"second draw, after a set of {labels.length_text(assessment.set_depth, units)}",
-        xy=(at, float(np.interp(at, x, y))), xytext=(12, -12), textcoords="offset points", fontsize=10,
-        color=theme.BELLY,
+        xy=(at, float(np.interp(at, x, y))), xytext=(12, -12), textcoords="offset points",
+        fontsize=10, color=theme.BELLY,
     )  # fmt: skip
 
 
