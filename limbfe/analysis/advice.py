@@ -17,7 +17,7 @@ from limbfe.defect.zone import KnotTrace
 from limbfe.errors import GeometryError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import DepthSlice, LocalOutcome, LocalProblem, trace_of
-from limbfe.failure.verdict import breaking_used, judge, sound_factor, sound_share
+from limbfe.failure.verdict import breaking_used, judge, sound_factor, sound_place
 from limbfe.units import IMPERIAL, METRIC
 
 TRIAL_ELEMENT = 1e-3
@@ -31,8 +31,9 @@ the flow round an ellipse falls with the square of the distance."""
 CENTRED = 0.1
 """A zone closer than this part of the width to the middle of the limb is left there."""
 
-Reach = Callable[[float, str], tuple[float, float] | None]
-"""From a load factor and a mode to the draw length and draw weight at which it is reached."""
+Reach = Callable[[float, tuple[float, float]], tuple[float, float] | None]
+"""From a load factor and a place (y, z) of the slices to the draw length and weight at which the
+strain there is that part of what was judged."""
 
 
 def advise(
@@ -46,8 +47,7 @@ def advise(
     outcome : LocalOutcome
         Of the whole problem.
     reach : callable
-        Draw length (m) and weight (N) at which a mode reaches a load factor; None beyond the
-        states that are known.
+        Draw length (m) and weight (N) of a load factor; None beyond the states that are known.
     braced : float, m
         Draw length of the braced bow.
     movable : bool
@@ -64,8 +64,7 @@ def advise(
         )
     factor = sound_factor(outcome)
     if factor < 1.0:
-        leading = max(("fibre", "split"), key=lambda mode: sound_share(outcome.modes[mode]))
-        parts.append(_draw_advice(reach(factor, leading), braced))
+        parts.append(_draw_advice(reach(factor, sound_place(outcome)), braced))
         trials = _Trials(problem, outcome)
         parts.append(_width_advice(trials))
         if movable:
@@ -148,7 +147,7 @@ def _width_advice(trials: _Trials) -> str:
     # At a step of a few per cent the power would be the trials' noise.
     scale = float(np.clip(trials.used, LEAST_STEP, WIDEST))
     for _ in range(2):
-        value = trials.try_out(_widened(trials.piece, scale))
+        value = trials.try_out(widened(trials.piece, scale))
         power = np.log(trials.used / value) / np.log(scale)
         wanted = trials.used ** (1.0 / power) if power > 0.0 else np.inf
         if wanted > WIDEST:
@@ -161,7 +160,7 @@ def _width_advice(trials: _Trials) -> str:
     return f"leaving the limb {more:.0f} mm wider there would make it sound"
 
 
-def _widened(piece: DepthSlice, scale: float) -> DepthSlice:
+def widened(piece: DepthSlice, scale: float) -> DepthSlice:
     """Return a slice of a wider limb under the same moment: strain falls as width grows."""
     middle = 0.5 * (piece.strip.left + piece.strip.right)
     half = 0.5 * scale * (piece.strip.left - piece.strip.right)
@@ -210,20 +209,20 @@ def _place_advice(trials: _Trials) -> str:
 
 def _least_move(trials: _Trials, way: float, near: float, far: float) -> float | None:
     """Return the least shift of the zones between two, m, that makes the zone sound, or None."""
-    if trials.try_out(_moved(trials.piece, way * far)) > 1.0:
+    if trials.try_out(moved(trials.piece, way * far)) > 1.0:
         return None
-    if near > 0.0 and trials.try_out(_moved(trials.piece, way * near)) <= 1.0:
+    if near > 0.0 and trials.try_out(moved(trials.piece, way * near)) <= 1.0:
         return near
     for _ in range(2):
         middle = 0.5 * (near + far)
-        if trials.try_out(_moved(trials.piece, way * middle)) > 1.0:
+        if trials.try_out(moved(trials.piece, way * middle)) > 1.0:
             near = middle
         else:
             far = middle
     return far
 
 
-def _moved(piece: DepthSlice, shift: float) -> DepthSlice:
+def moved(piece: DepthSlice, shift: float) -> DepthSlice:
     """Return a slice with every zone moved across the limb, as by another centre line."""
 
     def there(ellipse: Ellipse) -> Ellipse:

@@ -21,7 +21,7 @@ from limbfe.analysis.traces import (
 from limbfe.errors import CaseError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.probability import Scatter
-from limbfe.failure.problem import Band, LocalOutcome, LocalProblem, ModeOutcome
+from limbfe.failure.problem import Band, LocalOutcome, LocalProblem
 from limbfe.failure.verdict import MODE_NAMES, verdict_numbers
 from limbfe.frames import Array
 from limbfe.stave.decay import Decay
@@ -179,19 +179,20 @@ def judge_one(
     outcome = judge_zone(problem, np.random.default_rng(SEED))
     plane = plane_of(zone)
 
-    def reach(factor: float, mode: str) -> tuple[float, float] | None:
-        share = _share_of_load(around, loading, outcome.modes[mode], plane)
+    def reach(factor: float, place: tuple[float, float]) -> tuple[float, float] | None:
+        share = _share_of_load(around, loading, place, plane)
         if factor > share[-1]:
             return None
         return float(np.interp(factor, share, lengths)), float(np.interp(factor, share, forces))
 
+    fibre, split = outcome.modes["fibre"], outcome.modes["split"]
     result = DefectResult(
         name=zone.name,
         kind="knot" if isinstance(zone, Knot) else "decay",
         limb=zone.limb,
         at=abs(x),
-        draw_length_at_split=_length(reach(outcome.split[1], "split")),
-        draw_length_at_rupture=_length(reach(outcome.rupture[1], "fibre")),
+        draw_length_at_split=_length(reach(outcome.split[1], (split.y, split.z))),
+        draw_length_at_rupture=_length(reach(outcome.rupture[1], (fibre.y, fibre.z))),
         advice=advise(problem, outcome, reach, float(lengths[0]), movable=plane == "flat"),
         **verdict_numbers(outcome),
     )
@@ -219,15 +220,17 @@ def _scatter(wood: Wood) -> Scatter:
     )
 
 
-def _share_of_load(around: Surroundings, loading: Array, place: ModeOutcome, plane: Plane) -> Array:
-    """Return the strain at a mode's worst place in every state over that of the judged one.
+def _share_of_load(
+    around: Surroundings, loading: Array, place: tuple[float, float], plane: Plane
+) -> Array:
+    """Return the strain at a place of the slices (y, z) in every state over that of the judged one.
 
     Returns
     -------
     ndarray, shape (k,)
         Never falling, so that a load factor has one draw length.
     """
-    y, z = (place.y, place.z) if plane == "flat" else (place.z, place.y)
+    y, z = place if plane == "flat" else place[::-1]
     across = np.array([1.0, 0.0, 0.0, 0.0, z, -y])
     strain = (loading[:, around.index] @ across).mean(axis=1)
     share: Array = np.maximum.accumulate(strain / float((around.strains @ across).mean()))

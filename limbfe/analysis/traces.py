@@ -26,7 +26,8 @@ from limbfe.stave.profile import shape_at
 from limbfe.stave.zones import zone_at
 from limbfe.wood.wood import Wood
 
-DEPTHS = 5
+DEPTHS, FEWEST = 5, 3
+"""Slices through a zone that reaches from face to face, and through the shallowest."""
 BELLY_SKIN = 0.08
 """The slice nearest to the belly lies this share of the thickness inside it."""
 STRIP_SAMPLES = 25
@@ -170,7 +171,9 @@ def _depths(
         top, bottom = min(top, middle + half), max(bottom, middle - half)
         if top <= bottom:
             top = bottom = float(np.clip(middle, bottom, top))
-    depths = np.unique(np.linspace(top, bottom, DEPTHS))[::-1]
+    whole = thickness if plane == "flat" else width
+    count = int(np.clip(np.ceil(DEPTHS * (top - bottom) / whole), FEWEST, DEPTHS))
+    depths = np.unique(np.linspace(top, bottom, count))[::-1]
     layer = max((top - bottom) / max(len(depths) - 1, 1), 1e-4)
     return [(float(depth), layer) for depth in depths]
 

@@ -120,10 +120,13 @@ def _gather(problem: LocalProblem, results: tuple[SliceResult, ...]) -> LocalOut
     modes: dict[str, ModeOutcome] = {}
     for mode in MODES:
         worst = max(results, key=lambda r: r.modes[mode].typical).modes[mode]
+        leading = max(results, key=lambda r: r.modes[mode].high).modes[mode]
         modes[mode] = replace(
             worst,
             low=max(r.modes[mode].low for r in results),
-            high=max(r.modes[mode].high for r in results),
+            high=leading.high,
+            high_y=leading.y,
+            high_z=leading.z,
         )
     clear = {mode: max(r.clear[mode] for r in results) for mode in MODES}
     return _finish(problem.zone, modes, clear, 0.0, tuple(r.field for r in results))
@@ -137,12 +140,16 @@ def _finish(
     fields: tuple[StressField, ...],
 ) -> LocalOutcome:
     # "split" holds opening and sliding together, so it cannot be less than either.
-    split = modes["split"]
-    for part in (modes["opening"], modes["sliding"]):
-        if part.typical > split.typical:
-            split = replace(
-                part, mode="split", low=max(split.low, part.low), high=max(split.high, part.high)
-            )
+    ways = [modes[mode] for mode in ("split", "opening", "sliding")]
+    leading = max(ways, key=lambda one: one.high)
+    split = replace(
+        max(ways, key=lambda one: one.typical),
+        mode="split",
+        low=max(one.low for one in ways),
+        high=leading.high,
+        high_y=leading.high_y,
+        high_z=leading.high_z,
+    )
     modes = {**modes, "split": split}
     governing = max(("fibre", "split", "yield"), key=lambda m: modes[m].typical)
     if modes[governing].typical == 0.0:

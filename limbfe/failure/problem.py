@@ -133,6 +133,8 @@ class ModeOutcome:
         Strength used at the judged load, over the band.
     x, y, z : float, m
         Middle of the worst window.
+    high_y, high_z : float, m
+        The same on the slice that leads at the high end of the band, which may be another.
     angle : float, rad
         Fibre direction there.
     length : float, m
@@ -146,6 +148,8 @@ class ModeOutcome:
     x: float
     y: float
     z: float
+    high_y: float
+    high_z: float
     angle: float
     length: float
 

@@ -285,6 +285,8 @@ def _mode(mode: str, z: float, used: Used, peaks: list[float]) -> ModeOutcome:
             x=np.nan,
             y=np.nan,
             z=z,
+            high_y=np.nan,
+            high_z=z,
             angle=np.nan,
             length=np.nan,
         )
@@ -298,6 +300,8 @@ def _mode(mode: str, z: float, used: Used, peaks: list[float]) -> ModeOutcome:
         x=float(windows.centre[worst, 0]),
         y=float(windows.centre[worst, 1]),
         z=z,
+        high_y=float(windows.centre[worst, 1]),
+        high_z=z,
         angle=float(windows.angle[worst]),
         length=float(windows.length[worst]),
     )

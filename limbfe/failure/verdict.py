@@ -92,12 +92,21 @@ def breaking_used(outcome: LocalOutcome) -> tuple[float, float, float]:
     )
 
 
-def sound_share(mode: ModeOutcome) -> float:
-    """Return the load over the load at which one way of failing is sound."""
-    return max(mode.typical / SOUND_TYPICAL, mode.high / SOUND_HIGH)
+def sound_place(outcome: LocalOutcome) -> tuple[float, float]:
+    """Return where on the slices, (y, z), what keeps the zone from being sound is found."""
+    return max(_sound_shares(outcome))[1]
+
+
+def _sound_shares(outcome: LocalOutcome) -> list[tuple[float, tuple[float, float]]]:
+    """Load over that at which each way of breaking is sound, by each criterion, and its place."""
+    shares = []
+    for mode in (outcome.modes["fibre"], outcome.modes["split"]):
+        shares.append((mode.typical / SOUND_TYPICAL, (mode.y, mode.z)))
+        shares.append((mode.high / SOUND_HIGH, (mode.high_y, mode.high_z)))
+    return shares
 
 
 def sound_factor(outcome: LocalOutcome) -> float:
     """Return the factor on the load at which the zone's strength used becomes sound."""
-    worst = max(sound_share(outcome.modes[mode]) for mode in ("fibre", "split"))
+    worst = max(share for share, _ in _sound_shares(outcome))
     return float("inf") if worst <= 0.0 else 1.0 / worst

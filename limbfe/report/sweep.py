@@ -38,6 +38,8 @@ def sweep_tables(sweep: Sweep, units: UnitSystem) -> RenderableType:
     title = f"{sweep.title}: {word} {sweep.name}, {units.length(sweep.at)} up the {sweep.limb} limb"
     parts: list[RenderableType] = [Text(title, style="bold")]
     if len(sweep.axes) == 2:
+        down, across = (axis.name for axis in sweep.axes)
+        parts.append(Text(f"Strength used to break: {down} down, {across} to the right"))
         parts.append(_grid(sweep, units))
     parts.append(_list(sweep, units))
     return Group(*parts)
@@ -70,10 +72,7 @@ def _list(sweep: Sweep, units: UnitSystem) -> Table:
 
 def _grid(sweep: Sweep, units: UnitSystem) -> Table:
     down, across = sweep.axes
-    table = Table(
-        title=f"Strength used to break: {down.name} down, {across.name} to the right",
-        title_justify="left",
-    )
+    table = Table()
     table.add_column(down.name, justify="right")
     for value in across.values:
         table.add_column(units.length(value), justify="right")

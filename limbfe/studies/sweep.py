@@ -19,6 +19,7 @@ from limbfe.analysis.model import LimbModel
 from limbfe.analysis.solve import SolvedBow, solve_bow
 from limbfe.analysis.stress import WoodStress, stress_inside, zone_extent
 from limbfe.case.build import bare_stave, build_setup, build_stave
+from limbfe.case.checks import file_problems
 from limbfe.case.schema import Case
 from limbfe.case.zone_checks import zone_problems
 from limbfe.case.zone_tables import DecayTable, KnotTable
@@ -173,6 +174,7 @@ def sweep_zone(
     ]
     varied = [_vary(case, table, shape) for shape in shapes]
     lengths = next((axis.values for axis in axes if axis.name == DRAW), (case.file.draw.length,))
+    _check_draw(case, max(lengths))
     setup = replace(build_setup(case), draw_length=max(lengths))
     solved = solve_bow(setup, through=lengths, beyond=False)
     if min(lengths) < solved.braced.draw_length:
@@ -262,6 +264,13 @@ def _vary(case: Case, table: KnotTable | DecayTable, shape: Mapping[str, float])
     stave = build_stave(changed)
     zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
     return next(zone for zone in zones if zone.name == table.name)
+
+
+def _check_draw(case: Case, length: float) -> None:
+    """Refuse a draw length that the case file could not hold."""
+    draw = case.file.draw.model_copy(update={"length": length})
+    for problem in file_problems(case.file.model_copy(update={"draw": draw})):
+        raise CaseError(f"--draw {METRIC.length(length)}: {problem.reason}")
 
 
 def _load(solved: SolvedBow, length: float) -> tuple[WoodStress, Array]:

@@ -1,0 +1,109 @@
+"""Sweeps as table, CSV and picture data."""
+
+import csv
+import io
+import itertools
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from limbfe.report.sweep import sweep_picture, sweep_tables, write_csv
+from limbfe.studies.sweep import Axis, Sweep, SweepPoint
+from limbfe.units import IMPERIAL, METRIC
+from limbfe.view.sweep import draw_sweep
+
+
+def point(values, breaking, verdict):
+    if verdict is None:
+        return SweepPoint(values=values, result=None, failure="no wood is left beside it")
+    result = {
+        "verdict": verdict,
+        "mode": "fibres break",
+        "strength_used": breaking,
+        "strength_used_low": 0.8 * breaking,
+        "strength_used_high": 1.3 * breaking,
+        "breaking": breaking,
+        "breaking_low": 0.8 * breaking,
+        "breaking_high": 1.3 * breaking,
+        "crushing": 0.5,
+        "strength_ratio": 0.7,
+        "failure_probability": 0.25,
+    }
+    return SweepPoint(values=values, result=result, failure="")
+
+
+@pytest.fixture
+def one():
+    values = (0.004, 0.008, 0.012)
+    found = ((0.5, "sound"), (0.9, "watch"), (1.2, "expect rupture"))
+    return Sweep(
+        title="stave",
+        name="A",
+        kind="knot",
+        limb="upper",
+        at=0.298,
+        axes=(Axis(name="diameter", values=values),),
+        own=(0.008,),
+        points=tuple(point((v,), *f) for v, f in zip(values, found, strict=True)),
+    )
+
+
+@pytest.fixture
+def two():
+    axes = (Axis(name="diameter", values=(0.004, 0.008)), Axis(name="draw", values=(0.6, 0.7)))
+    found = ((0.5, "sound"), (0.6, "sound"), (0.9, "watch"), (0.0, None))
+    places = itertools.product(*(axis.values for axis in axes))
+    return Sweep(
+        title="stave",
+        name="A",
+        kind="knot",
+        limb="lower",
+        at=0.5,
+        axes=axes,
+        own=(0.004, 0.7112),
+        points=tuple(point(p, *f) for p, f in zip(places, found, strict=True)),
+    )
+
+
+def text(sweep, units):
+    console = Console(width=120, record=True, file=io.StringIO())
+    console.print(sweep_tables(sweep, units))
+    return console.export_text()
+
+
+def test_csv_holds_every_point_and_why_one_is_missing(two, tmp_path):
+    text = write_csv(two, tmp_path / "sweep.csv").read_text()
+    rows = list(csv.DictReader(text.splitlines()))
+    assert [float(row["diameter_mm"]) for row in rows] == [4.0, 4.0, 8.0, 8.0]
+    assert float(rows[2]["breaking_high"]) == pytest.approx(1.17)
+    assert rows[3]["strength_used"] == ""
+    assert rows[3]["not_judged"] == "no wood is left beside it"
+
+
+def test_tables_in_the_readers_units(one, two):
+    assert "8.0 mm" in text(one, METRIC)
+    assert "0.31 in" in text(one, IMPERIAL)
+    grid = text(two, METRIC)
+    assert "diameter down, draw to the right" in grid
+    assert "not judged: no wood" in grid
+
+
+def test_the_picture_s_lines_run_along_the_first_axis(two):
+    picture = sweep_picture(two)
+    assert picture.family == "draw"
+    assert [line.value for line in picture.lines] == [0.6, 0.7]
+    assert picture.lines[0].typical == pytest.approx([0.5, 0.9])
+    assert picture.lines[1].typical[0] == pytest.approx(0.6)
+    assert np.isnan(picture.lines[1].typical[1])
+    assert picture.lines[1].verdicts == ("sound", "")
+
+
+@pytest.mark.parametrize("which", ["one", "two"])
+def test_the_picture_says_what_it_shows(which, request):
+    picture = sweep_picture(request.getfixturevalue(which))
+    (axes,) = draw_sweep(picture, units="imperial").axes
+    assert axes.get_xlabel() == "knot's diameter, in"
+    assert "strength used to break" in axes.get_ylabel()
+    assert axes.get_ylim()[0] == 0.0
+    assert axes.get_ylim()[1] > 1.0
