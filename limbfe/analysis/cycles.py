@@ -22,8 +22,8 @@ from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only
 from limbfe.section.inelastic import lost_energy, strains_under
 
-_WAY_DOWN = 4
-"""Steps in which a drawn bow is let down; each is elastic, so only Newton's reach counts."""
+_WAY_DOWN = 8
+"""Steps from full draw to the first brace; fewer are gone where the string braces the bow higher."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,10 +100,13 @@ def let_down(solved: SolvedBow, cycle: Cycle, *, height: float | None = None) ->
         If there is no such state.
     """
     law = section_law(solved.section, cycle.plastic)
-    full, first = cycle.states[-1], solved.braced
-    near = draw_inelastic(solved.model.bow, full, first.draw_length, law, steps=_WAY_DOWN)
-    length = None if height is not None else float(full.string_lengths.sum())
-    return brace_inelastic(solved.model.bow, near, law, height=height, length=length)
+    bow, state = solved.model.bow, cycle.states[-1]
+    length = None if height is not None else float(state.string_lengths.sum())
+    for target in np.linspace(state.draw_length, solved.braced.draw_length, _WAY_DOWN + 1)[1:]:
+        state = draw_inelastic(bow, state, target, law)
+        if state.draw_force <= 0.0:
+            break
+    return brace_inelastic(bow, state, law, height=height, length=length)
 
 
 def _cycle(
@@ -122,14 +125,8 @@ def _cycle(
         plastic=plastic,
         residual=read_only(residual),
         set_at_tips=set_at_tips(solved, residual),
-        lost=float(lost @ station_lengths(solved)),
+        lost=float(lost @ np.repeat(solved.model.bow.chain.length / 2.0, 2)),
     )
-
-
-def station_lengths(solved: SolvedBow) -> Array:
-    """Return the length of limb each section stands for, shape (S,), m."""
-    lengths: Array = np.repeat(solved.model.bow.chain.length / 2.0, 2)
-    return lengths
 
 
 def after_draw(solved: SolvedBow) -> AfterDraw:
