@@ -76,6 +76,8 @@ def run(options: argparse.Namespace) -> None:
         return
     if options.out is not None:
         check_target(case, options.out)
+    if options.png is not None and not options.png.parent.is_dir():
+        raise CaseError(f'--png {options.png}: there is no folder "{options.png.parent}"; make it')
     with progress(options) as say:
         sized = _sized(case, options, say)
         written = []

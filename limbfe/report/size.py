@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
+from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -16,7 +17,6 @@ from limbfe.units import IMPERIAL, METRIC, UnitSystem
 
 THIRTY_SECOND = 0.0254 / 32.0
 TENTH = 1e-4
-WORTH = "0.1 mm there"
 UNTOUCHED = 5e-5
 """A difference (m) smaller than this is none."""
 
@@ -63,31 +63,43 @@ def size_sentence(sized: Sized, units: UnitSystem) -> str:
 
 def bench_table(sized: Sized, units: UnitSystem) -> Table:
     """Return station, width, thickness now and to reach, and the shaving still to take."""
-    table = Table(title="At the bench, upper tip to lower tip", title_justify="left")
-    table.add_column("station")
-    headings = ("width", "thick now", "to reach", "take off", "1/32 in", WORTH, "strength used")
-    for heading in headings:
-        table.add_column(heading, justify="right")
+    _, length = units.scale("length")
+    _, force = units.scale("force")
+    table = Table(
+        title=f"At the bench, upper tip to lower tip ({length})",
+        title_justify="left",
+        box=SIMPLE_HEAD,
+        padding=(0, 1, 0, 0),
+        pad_edge=False,
+    )
+    table.add_column("station", no_wrap=True)
+    sizes, shavings = ("width", "thick\nnow", "to\nreach"), ("off,\nmm", "1/32\nin")
+    for heading in (*sizes, *shavings, f"0.1 mm\nis, {force}", "strength\nnow, then"):
+        table.add_column(heading, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
     used = (sized.before.peaks(sized.x), sized.after.peaks(sized.x))
     for k in reversed(range(len(sized.x))):
         x = float(sized.x[k])
-        limb = "upper " if x > 0 else "lower " if x < 0 else "grip  "
-        row = [limb + units.length(abs(x)).rjust(7)]
-        sizes = (sized.width, sized.thickness_now, sized.thickness)
-        row += [units.length(float(values[k])) for values in sizes]
+        limb = "upper" if x > 0 else "lower" if x < 0 else "grip "
+        row = [f"{limb} {_bare(abs(x), units):>4}"]
+        columns = (sized.width, sized.thickness_now, sized.thickness)
+        row += [_bare(float(values[k]), units) for values in columns]
         row += shaving_words(float(sized.shaving[k]))
         if sized.free[k] or sized.left_for[k]:
-            row += [_worth(sized, k, units), f"{used[0][k]:.0%} to {used[1][k]:.0%}"]
+            row += [_worth(sized, k, units), f"{used[0][k]:4.0%} {used[1][k]:4.0%}"]
         else:
             row += ["", ""]
         table.add_row(*row, _remark(sized, k))
     table.caption = (
-        "Take shavings off the belly; they are rounded to the careful side.  "
-        f'"{WORTH}" is what 0.1 mm there does to the draw weight.  Strength used: the highest '
-        "around the station, now and then."
+        "Off: the shaving still to take, from the belly, rounded to the careful side.  0.1 mm is: "
+        "what it does to the draw weight at this station.  Strength: used in clear wood around it."
     )
     return table
+
+
+def _bare(length: float, units: UnitSystem) -> str:
+    """Return a length without its unit, which stands in the heading."""
+    return units.length(length).split()[0]
 
 
 def shaving_words(shaving: float) -> tuple[str, str]:
@@ -96,7 +108,7 @@ def shaving_words(shaving: float) -> tuple[str, str]:
     Examples
     --------
     >>> shaving_words(0.00159), shaving_words(-0.0002), shaving_words(0.0)
-    (('1.5 mm', '2'), ('-0.2 mm', '-1/2'), ('-', '-'))
+    (('1.5', '2'), ('-0.2', '-1/2'), ('-', '-'))
     """
     if abs(shaving) < UNTOUCHED:
         return "-", "-"
@@ -104,7 +116,7 @@ def shaving_words(shaving: float) -> tuple[str, str]:
     halves = math.floor(2.0 * shaving / THIRTY_SECOND + 1e-6)
     sign, whole, half = "-" if halves < 0 else "", abs(halves) // 2, abs(halves) % 2
     words = " ".join(part for part in (str(whole) if whole else "", "1/2" if half else "") if part)
-    return f"{tenths / 10.0:.1f} mm", f"{sign}{words}" if words else "0"
+    return f"{tenths / 10.0:.1f}", f"{sign}{words}" if words else "0"
 
 
 def sized_heading(sized: Sized) -> tuple[str, ...]:
@@ -122,9 +134,9 @@ def both_forces(force: float) -> str:
 
 
 def _worth(sized: Sized, k: int, units: UnitSystem) -> str:
-    factor, unit = units.scale("force")
+    factor, _ = units.scale("force")
     worth = round(float(sized.worth[k]) * TENTH / factor, 2) + 0.0
-    return f"{worth:.2f} {unit}"
+    return f"{worth:.2f}"
 
 
 def _remark(sized: Sized, k: int) -> str:
@@ -133,9 +145,9 @@ def _remark(sized: Sized, k: int) -> str:
     if not sized.free[k]:
         return "stiff grip"
     if sized.shaving[k] < -UNTOUCHED:
-        return "not enough wood"
+        return "short of wood"
     if sized.method == "even" and not sized.level[k]:
-        return "least thickness"
+        return "least thick"
     return ""
 
 

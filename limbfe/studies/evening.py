@@ -35,6 +35,7 @@ from limbfe.studies.sized import spread_of
 from limbfe.studies.trial import (
     Trial,
     draw_trial,
+    of_bow,
     used_derivatives,
     weight_derivatives,
 )
@@ -92,7 +93,8 @@ class Evening:
         self.rounds += 1
         cut = recut(self.case, {"thickness": thickness}, self.draw_length)
         thickness = columns_of(cut)["thickness"]
-        trial = draw_trial(build_setup(cut), coarse=coarse)
+        with of_bow(f"sized for {METRIC.force(weight)}"):
+            trial = draw_trial(build_setup(cut), coarse=coarse)
         level = self.blank.free & (thickness > self.blank.least + 1e-6)
         if not level.any():
             raise CaseError(
@@ -141,8 +143,8 @@ class Evening:
         place = self.blank.place(int(np.argmax(away)))
         raise ConvergenceError(
             f"no evenly worked bow was found: strength used still differs by {best.spread:.1%}, "
-            f"most {place}, at {best.off:+.2%} of the weight; put stations closer together there, "
-            "or take the knot or narrow place out of the case",
+            f"most {place}, and the draw weight by {best.off:+.2%}; measure more stations there, "
+            "or ask for a draw weight nearer to the present one",
             iteration=self.rounds,
         )
 
@@ -182,7 +184,7 @@ class Evening:
             bend = (load * ratio**2) ** steep * ratio
             return float(work @ (np.interp(trial.x, blank.x, bend) - 1.0))
 
-        mean = math.log(used[now.level].mean()) if now.level.any() else 0.0
+        mean = math.log(used[now.level].mean())
         low, high = mean - 1.0, mean + 1.0
         if too_stiff(low) * too_stiff(high) >= 0.0:
             level = low if abs(too_stiff(low)) < abs(too_stiff(high)) else high

@@ -39,7 +39,7 @@ MARGIN = 0.02
 """Extra thickness asked for beyond what the last verdict says, so that the next one is reached."""
 UNLIKELY = 0.93
 """Share of the load tried next for a zone that is unsound by its chance of failure alone."""
-MOST_ROUNDS = 6
+MOST_ROUNDS = 7
 
 Resize = Callable[[Case, Array, Array], Sized]
 """From a case, the thickness to keep (nan where it is sought) and a guess at it to the bow."""
@@ -74,7 +74,7 @@ class _Bump:
 
 
 def bearable_share(trial: Trial, zone: Knot | Decay) -> float:
-    """Return the share of its load at which a zone is sound, 1 or more when it is already.
+    """Return the share of its load at which a zone is sound, infinite when it is already.
 
     Parameters
     ----------
@@ -117,19 +117,19 @@ def mend_zones(case: Case, sized: Sized, resize: Resize, blank: Callable[[Array]
         If the blank is not thick enough at a zone, or no thickness makes it sound.
     """
     bumps: dict[str, _Bump] = {}
-    for _ in range(MOST_ROUNDS):
+    for left in reversed(range(MOST_ROUNDS)):
         wanting = _wanting(sized)
         if not wanting:
             return sized
+        if not left:
+            break
         for zone, share in wanting:
             bumps[zone.name] = _grown(bumps.get(zone.name), zone, share, columns_of(case))
         sized = _left_thicker(case, sized, tuple(bumps.values()), resize, blank)
-    name, worst = min(
-        ((zone.name, share) for zone, share in _wanting(sized)), key=lambda one: one[1]
-    )
+    zone, share = min(wanting, key=lambda one: one[1])
     raise CaseError(
-        f'--mend: "{name}": left {bumps[name].factor:.2f} times as thick it is still sound only at '
-        f"{worst:.0%} of its load; draw less, or size for a lower draw weight"
+        f'--mend: "{zone.name}": left {bumps[zone.name].factor:.2f} times as thick it is still '
+        f"sound only at {share:.0%} of its load; draw less, or size for a lower draw weight"
     )
 
 
@@ -160,7 +160,7 @@ def _fade_end(columns: Mapping[str, Array], x: float, flat: float) -> float:
     near = stations[np.abs(stations - end) < SNAP]
     if near.size:
         end = float(near[np.abs(near - end).argmin()])
-    return min(max(end, float(stations[0])), float(stations[-1]))
+    return end
 
 
 def _left_thicker(
@@ -176,7 +176,8 @@ def _left_thicker(
     smooth = sized.thickness[_plain(sized)]
     base = monotone_cubic(sized.x[_plain(sized)], smooth)(x)
     factors = np.array([bump.at(x) for bump in bumps])
-    within = np.array([bump.holds(x) for bump in bumps])
+    outside = np.abs(x) > 0.5 * case.file.grip.stiff_length
+    within = np.array([bump.holds(x) & outside for bump in bumps])
     keep = np.where(within.any(axis=0), base * factors.max(axis=0), np.nan)
     lacking = np.nan_to_num(keep - blank(x), nan=-1.0)
     if lacking.max() > 1e-5:

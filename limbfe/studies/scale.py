@@ -23,7 +23,7 @@ from limbfe.studies.blank import Blank, blank_of
 from limbfe.studies.limits import breaks_first, check_reach, not_enough_wood, nothing_left
 from limbfe.studies.recut import columns_of, recut
 from limbfe.studies.sized import Sized
-from limbfe.studies.trial import Trial, draw_trial, unheard, weight_derivatives
+from limbfe.studies.trial import Trial, draw_trial, of_bow, unheard, weight_derivatives
 
 CUBE = 3.0
 TOLERANCE = 2e-4
@@ -55,11 +55,8 @@ class _Scaling:
         """Draw the bow at a factor."""
         self.rounds += 1
         self.tell(f"sizing: bow {self.rounds}, {factor:.4f} times as thick")
-        try:
+        with of_bow(f"with every thickness times {factor:.3f}"):
             return draw_trial(build_setup(self.at(factor)), coarse=coarse)
-        except ConvergenceError as error:
-            error.args = (f"with every thickness times {factor:.3f}: {error}",)
-            raise
 
     def find(
         self, gap: Callable[[Trial], float], factor: float, power: float, *, coarse: bool

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,6 +15,7 @@ from limbfe.analysis.results import DefectResult
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, known_loading, solve_bow
 from limbfe.analysis.stress import WoodStress, clear_stations, stress_inside, stress_on_skin
+from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only
 
 COARSE = 0.5
@@ -23,6 +26,21 @@ STEPS = 3
 
 def unheard(words: str) -> None:
     """Tell nobody how a study goes on."""
+
+
+@contextmanager
+def of_bow(words: str) -> Iterator[None]:
+    """Say of which bow a failed solve is told: `words` come before the message."""
+    try:
+        yield
+    except ConvergenceError as error:
+        raise ConvergenceError(
+            f"{words}: {error}",
+            draw_length=error.draw_length,
+            iteration=error.iteration,
+            residuals=error.residuals,
+            last_state=error.last_state,
+        ) from error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
