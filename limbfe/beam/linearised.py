@@ -199,7 +199,7 @@ def operators(twist: Array) -> tuple[Array, Array]:
     """Return P and Q (m, 6, 6) of `limbfe.beam.motion` for every twist (m, 6)."""
     p, q = np.empty((len(twist), 6, 6)), np.empty((len(twist), 6, 6))
     for e in range(len(twist)):
-        tangent_operators(np.ascontiguousarray(twist[e]), p[e], q[e])
+        tangent_operators(np.array(twist[e]), p[e], q[e])
     return p, q
 
 

@@ -155,15 +155,24 @@ def fibre_response(section: FibreSection, strains: Array, plastic: Array) -> Fib
     resultants = (K @ strains[..., None])[..., 0]
     softening, crushed, stress = np.empty_like(K), np.empty(plastic.shape), np.empty(plastic.shape)
     law, flat = section.law, (stations, -1)
-    strain_fibres(
+    given = (
         section.fibre.reshape(*flat, 6),
         section.weights.reshape(flat),
         law.modulus.reshape(flat),
         law.start.reshape(-1, stations, crushed[0].size),
         law.slope.reshape(-1, stations, crushed[0].size),
-        # a copy, since read-only strains would have the loop compiled a second time
-        np.array(strains, order="C"),
-        np.ascontiguousarray(plastic).reshape(flat),
+        strains,
+        plastic.reshape(flat),
+    )
+    fibre, weights, modulus, start, slope, strained, old = (_one_kind(array) for array in given)
+    strain_fibres(
+        fibre,
+        weights,
+        modulus,
+        start,
+        slope,
+        strained,
+        old,
         resultants,
         softening,
         crushed.reshape(flat),
@@ -172,6 +181,11 @@ def fibre_response(section: FibreSection, strains: Array, plastic: Array) -> Fib
     return FibreResponse(
         resultants=resultants, tangent=K - softening, plastic=crushed, stress=stress
     )
+
+
+def _one_kind(array: Array) -> Array:
+    """Return an array that Numba sees as every other: it would compile for read-only ones again."""
+    return np.require(array, np.float64, ["C", "W"])
 
 
 def strains_under(
