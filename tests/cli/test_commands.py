@@ -24,7 +24,7 @@ def test_draw_prints_one_json_object_and_nothing_else():
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     result = json.loads(done.stdout)
-    assert {"brace", "draw", "tips", "tiller"} <= result.keys()
+    assert {"brace", "draw", "after_first_draw", "tips", "tiller"} <= result.keys()
     assert result["draw"]["draw_length_mm"][-1] == pytest.approx(711.2)
 
 
@@ -69,6 +69,8 @@ def test_section_and_woods():
     assert len(section["stiffness_SI"]) == 6
     assert limbfe("woods", "robinia").returncode == 0
     assert "nearest" in limbfe("woods", "robinnia").stderr
+    bent = json.loads(limbfe("woods", "ipe", "--bending", "--json").stdout)["woods"][0]
+    assert bent["bending_strength_simulated_MPa"] == pytest.approx(172.9, abs=0.2)
 
 
 def test_long_string_pull_of_even_limbs():
@@ -152,6 +154,9 @@ def test_a_string_too_long_to_brace_is_refused(tmp_path, length, said):
         (["show", ASH, "--first-strain", "much"], "give a strain"),
         (["show", ASH, "--movie", "draw.avi"], "name it .gif or .mp4"),
         (["assess", ASH, "--series"], "add --out DIR"),
+        (["sweep", ASH, "A", "--moisture", "6:14:2"], 'leave out the name "A"'),
+        (["sweep", ASH, "--moisture", "2:6:2"], "moisture = 2 %"),
+        (["woods", "--json"], "goes with --bending"),
     ],
 )
 def test_bad_words_are_refused_in_one_line(words, said):
