@@ -108,12 +108,13 @@ def glos_law(modulus: Array, crushing: Array, crushing_strain: Array, residual: 
 
     Notes
     -----
-    ``stress = (e + a e^7) / (b e^7 + c e + d)``: the power 7, the strain at the peak (0.8 to 1.2
-    per cent), the residual (0.8) and the strain up to which the curve is meant (three times that of
-    the peak) are those of the code (read); the coefficients were not, and follow from four demands:
-    the slope at the start is the modulus, the peak has the crushing strength at the crushing strain
-    and no slope, and the stress far out is the residual one.  Falling from the peak the curve
-    sags; it is taken straight there, to its value at three times the strain, and on.
+    ``stress = (e + a e^7) / (b e^7 + c e + d)``.  Of the code the power 7, the strain at the peak
+    (0.8 to 1.2 per cent), the strain up to which the curve is meant (three times that) and a ratio
+    ``R_c,y / R_c`` of about 0.8 were read, the last taken here for the stress far out.  The
+    coefficients were not read; they follow from four demands: the slope at the start is the
+    modulus, the peak has the crushing strength at the crushing strain and no slope, and the stress
+    far out is the residual one.  Falling from the peak the curve sags; it is taken straight there,
+    to its value at three times the strain, and on.
 
     References
     ----------
