@@ -143,7 +143,8 @@ def _remark(sized: Sized, k: int) -> str:
     if sized.left_for[k]:
         return f"for {sized.left_for[k]}"
     if not sized.free[k]:
-        return "stiff grip"
+        in_grip = abs(sized.x[k]) <= 0.5 * sized.case.file.grip.stiff_length + 1e-9
+        return "stiff grip" if in_grip else "stiff tip"
     if sized.shaving[k] < -UNTOUCHED:
         return "short of wood"
     if sized.method == "even" and not sized.level[k]:

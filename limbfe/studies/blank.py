@@ -17,6 +17,9 @@ LEAST_HEARTWOOD = 1e-3
 LEAST_DEPTH = 2e-3
 """m below the arch of the back, and the least thickness a case file may state."""
 
+STIFF_TIP = 1.08
+"""A tip this much thicker than the thinnest place of its limb is meant to be stiff."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Blank:
@@ -73,7 +76,8 @@ def blank_of(
         m; the limbs get no thinner than this anywhere, nor, where the stave is thinner already,
         than it is.
     tips_stay : bool
-        Where `tip` is not given: keep the tips and let nothing be thinner than the thinnest now.
+        Where `tip` is not given: keep the tips and let nothing be thinner than the thinnest now;
+        of a limb with a thicker, stiff tip keep that whole tip and set no least.
     keep : ndarray, shape (n,), m, optional
         Thickness of stations that are settled already; nan at the others.
 
@@ -98,8 +102,8 @@ def blank_of(
         _check_tip(stave, tip, most)
         least = np.maximum(least, np.minimum(tip, stave.thickness))
     elif tips_stay:
-        least = np.maximum(least, stave.thickness[free].min())
-        least[[0, -1]] = np.maximum(least, stave.thickness)[[0, -1]]
+        for limb in (free & (stave.x < 0.0), free & (stave.x > 0.0)):
+            free = _keep_tip(stave, limb, least, free)
     start = np.where(free, np.maximum(stave.thickness, least), stave.thickness)
     if keep is not None:
         free = free & np.isnan(keep)
@@ -112,6 +116,21 @@ def blank_of(
         start=read_only(start),
         free=free,
     )
+
+
+def _keep_tip(
+    stave: Stave, limb: NDArray[np.bool_], least: Array, free: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Raise `least` on one limb to its thin tip, or return `free` without its stiff one."""
+    thin = float(stave.thickness[limb].min())
+    nock = int(np.flatnonzero(limb)[np.abs(stave.x[limb]).argmax()])
+    if stave.thickness[nock] < STIFF_TIP * thin:
+        least[limb] = np.maximum(least[limb], thin)
+        least[nock] = max(least[nock], stave.thickness[nock])
+        return free
+    bending = limb & (stave.thickness < STIFF_TIP * thin)
+    stiff: NDArray[np.bool_] = limb & (np.abs(stave.x) > np.abs(stave.x[bending]).max())
+    return free & ~stiff
 
 
 def _check_tip(stave: Stave, tip: float, most: Array) -> None:

@@ -40,7 +40,8 @@ def size_evenly(
         How much thicker the blank still is than the case says.
     tip : float, optional
         m; no station becomes thinner.  When left out, the tips keep the thickness they have, and
-        no station becomes thinner than the thinnest is.
+        no station becomes thinner than the thinnest is; stiff tips, thicker than the limb, are
+        left alone.
     keep : ndarray, shape (n,), m, optional
         Thickness of stations that are settled already; nan at the others.
     guess : ndarray, shape (n,), m, optional

@@ -45,7 +45,7 @@ mass = "0 g"
 length = "{draw} m"
 steps = 4
 [analysis]
-elements_per_limb = 12
+elements_per_limb = 9
 fineness = 0.5
 """
 

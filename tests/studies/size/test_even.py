@@ -4,9 +4,12 @@ import numpy as np
 import pytest
 
 from limbfe.api import read_case
+from limbfe.case.build import build_setup
 from limbfe.errors import CaseError
+from limbfe.studies.blank import blank_of
 from limbfe.studies.even import size_evenly
 from limbfe.studies.evening import EVEN
+from limbfe.studies.recut import columns_of, recut
 
 from .make import coarse_ash
 
@@ -57,3 +60,14 @@ def test_a_heavier_bow_than_there_is_wood_for(ash):
 def test_tips_thicker_than_the_blank_are_refused(ash):
     with pytest.raises(CaseError, match="--tip"):
         size_evenly(ash, 150.0, 0.7, tip=0.012)
+
+
+def test_stiff_tips_are_left_alone(ash):
+    columns = columns_of(ash)
+    thick = columns["thickness"].copy()
+    thick[[0, 1, -2, -1]] = 0.014
+    stave = build_setup(recut(ash, {"thickness": thick})).stave
+    blank = blank_of(stave, tips_stay=True)
+    assert not blank.free[[0, 1, -2, -1]].any()
+    assert blank.free[[2, 3, -4, -3]].all()
+    assert blank.least[2] < 0.005

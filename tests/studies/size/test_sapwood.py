@@ -25,6 +25,7 @@ def told(bow):
     return study_sapwood(read_case(bow), 0.6)
 
 
+@pytest.mark.slow
 def test_thinning_takes_mass_and_weight(told):
     """Wood off the back of the outer thirds: mass falls by its own weight, draw weight too."""
     forces = [row.force for row in told.thinned]
@@ -36,6 +37,7 @@ def test_thinning_takes_mass_and_weight(told):
     assert told.thinned[-1].used_outer > told.thinned[0].used_outer
 
 
+@pytest.mark.slow
 def test_softer_sapwood_in_place_of_heartwood_lowers_the_weight(told):
     """E_L of the sapwood is 12 % lower, all of it at the back where it counts."""
     assert told.kept[0].force > told.kept[2].force > told.kept[-1].force
