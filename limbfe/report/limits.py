@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 
 if TYPE_CHECKING:
-    from limbfe.analysis.limits import BreakingDraw, DrawLimit, DrawLimits
+    from limbfe.analysis.limit_search import DrawLimit
+    from limbfe.analysis.limits import BreakingDraw, DrawLimits
     from limbfe.units import UnitSystem
 
 EVENTS = {

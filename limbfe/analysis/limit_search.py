@@ -1,0 +1,238 @@
+"""The search for what ends a draw: states further and further out, and the wood in them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from scipy.optimize import brentq
+
+from limbfe.analysis.hot_spots import SKIN_MODES, Place, describe
+from limbfe.analysis.model import LimbModel
+from limbfe.analysis.picked import Looked, look, pick_fibres, pick_model
+from limbfe.analysis.results import HotSpot
+from limbfe.analysis.solve import SolvedBow
+from limbfe.analysis.stress import WoodStress, clear_stations, limit_used, nearest_inside
+from limbfe.analysis.yielding import crushed_by, section_law
+from limbfe.beam import BowState, draw_inelastic
+from limbfe.errors import ConvergenceError
+from limbfe.failure.criteria import MODES
+from limbfe.frames import Array
+
+Kind = Literal["yield", "tension", "compression", "shear", "across", "crush"]
+EndKind = Literal["break", "stability", "equilibrium", "string"]
+
+KINDS: tuple[Kind, ...] = ("yield", "tension", "compression", "shear", "across", "crush")
+BREAKING: tuple[Kind, ...] = ("tension", "shear", "across", "crush")
+"""Events that end a limb; at its crushing strength the belly still stands."""
+PLATEAU = 3.0
+"""The crushing strength holds until the strain is about this many times that at which it was
+reached (Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006))."""
+STEP = 0.025
+"""Steps of the search past full draw, as a share of the draw length."""
+ACCURACY = 1e-5
+"""Draw lengths are found to this (m)."""
+_MOST_PLACES = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawLimit:
+    """What first happens to clear wood at one draw length.
+
+    Attributes
+    ----------
+    kind : {"yield", "tension", "compression", "shear", "across", "crush"}
+        ``"yield"``: the proportional limit in compression is passed; a mode: its strength is
+        used up; ``"crush"``: fibres are shortened past the plateau of the crushing strength.
+    draw_length, force : float, m, N
+    when_braced : bool
+        It has already happened when the bow is braced; then these are the braced bow's.
+    spot : HotSpot
+        Where, with the stress and the strain there.
+    """
+
+    kind: Kind
+    draw_length: float
+    force: float
+    when_braced: bool
+    spot: HotSpot
+
+
+class DrawSearch:
+    """The states of one draw, as far out as was needed, and the worst places in them."""
+
+    def __init__(self, solved: SolvedBow) -> None:
+        self.solved, self.model, self.section = solved, solved.model, solved.section
+        self.states = [solved.braced, *solved.states]
+        self.plastic = list(solved.plastic)
+        for state in solved.beyond:
+            self._add(state)
+        edge = self.model.setup.stave.stiff_length / 2.0
+        self.searched = clear_stations(self.model) & (np.abs(self.model.x) >= edge)
+        self.looked: dict[int, Looked] = {}
+        self.found: dict[Kind, DrawLimit] = {}
+        self.near: Any = None
+
+    def _add(self, state: BowState) -> None:
+        self.plastic.append(crushed_by(self.section, state, self.plastic[-1]))
+        self.states.append(state)
+
+    def draw_on(self) -> tuple[EndKind, float, float]:
+        """Draw on until wood parts or there is no further; return why, where, and the pull."""
+        step = STEP * self.model.setup.draw_length
+        look_from = 0.0
+        while True:
+            last = self.states[-1]
+            if last.draw_length >= look_from:
+                used = self._breaking()
+                if used >= 1.0:
+                    return self._broken()
+                # about as fast as the square of the draw; looking too late costs time only
+                look_from = last.draw_length / max(used, 0.25) ** 0.5
+            target = last.draw_length + step
+            end: EndKind = "string"
+            if target <= self._reach():
+                try:
+                    state = self._draw(len(self.states) - 1, target)
+                except ConvergenceError:
+                    end = "equilibrium"
+                else:
+                    if state.stable:
+                        self._add(state)
+                        continue
+                    end = "stability"
+                final = self._last_before(target)
+                if final is not last:
+                    self._add(final)
+            if self._breaking() >= 1.0:
+                return self._broken()
+            return end, self.states[-1].draw_length, self.states[-1].draw_force
+
+    def _broken(self) -> tuple[EndKind, float, float]:
+        limits = [limit for kind in BREAKING if (limit := self.first(kind)) is not None]
+        first = min(limits, key=lambda limit: limit.draw_length)
+        return "break", first.draw_length, first.force
+
+    def _breaking(self) -> float:
+        """Return how near the last state is to the first of `BREAKING`."""
+        return max(self.worst(len(self.states) - 1, kind).used for kind in BREAKING)
+
+    def _reach(self) -> float:
+        """Return a draw length that string and limbs laid out in one line would not reach."""
+        stave, string = self.model.setup.stave, self.solved.braced.string_lengths
+        limbs = np.array([-stave.x[0], stave.x[-1]])
+        return float(np.min(string + limbs))
+
+    def _draw(self, start: int, draw_length: float) -> BowState:
+        law = section_law(self.section, self.plastic[start])
+        state = self.states[start]
+        if abs(draw_length - state.draw_length) < 1e-9:
+            return state
+        return draw_inelastic(self.model.bow, state, draw_length, law)
+
+    def _last_before(self, beyond: float) -> BowState:
+        """Return the last stable state before a draw length without one, by bisection."""
+        last, high = self.states[-1], beyond
+        while high - last.draw_length > ACCURACY:
+            at = 0.5 * (last.draw_length + high)
+            try:
+                middle = self._draw(len(self.states) - 1, at)
+            except ConvergenceError:
+                high = at
+                continue
+            if middle.stable:
+                last = middle
+            else:
+                high = at
+        return last
+
+    def look_at(self, state: BowState) -> Looked:
+        """Return the stress of the whole limb in a state."""
+        strains = state.strains.reshape(-1, 6)
+        looked = look(self.model, self.section, strains, False, self.near)
+        if self.near is None:
+            self.near = nearest_inside(self.model, looked[1])
+        return looked
+
+    def worst(self, index: int, kind: Kind) -> Place:
+        """Return the place that is nearest to the event in one of the states."""
+        if index not in self.looked:
+            self.looked[index] = self.look_at(self.states[index])
+        return self._worst(self.looked[index], kind)
+
+    def _worst(self, looked: Looked, kind: Kind) -> Place:
+        stress, share = self._share(self.model, looked, kind)
+        used = np.where(stress.clear, share, 0.0)
+        used = np.where(self.searched[:, None], used, 0.0)
+        station, point = np.unravel_index(int(used.argmax()), used.shape)
+        limb = "upper" if self.model.x[station] > 0.0 else "lower"
+        mode = kind if kind in MODES else "compression"
+        return Place(limb, mode, int(station), int(point), float(used[station, point]))
+
+    @staticmethod
+    def _share(model: LimbModel, looked: Looked, kind: Kind) -> tuple[WoodStress, Array]:
+        """Return how near every point is to an event, 1 where it happens, with its stress."""
+        skin, inside = looked
+        if kind == "yield":
+            return skin, limit_used(model, skin)
+        if kind == "crush":
+            return skin, skin.used.compression / PLATEAU
+        stress = skin if kind in SKIN_MODES else inside
+        share: Array = getattr(stress.used, kind)
+        return stress, share
+
+    def first(self, kind: Kind) -> DrawLimit | None:
+        """Return where and when an event first happens, None if it does not in these states."""
+        if kind not in self.found and (limit := self._find(kind)) is not None:
+            self.found[kind] = limit
+        return self.found.get(kind)
+
+    def _find(self, kind: Kind) -> DrawLimit | None:
+        low, high = 0, len(self.states) - 1
+        if self.worst(high, kind).used < 1.0:
+            return None
+        if self.worst(0, kind).used >= 1.0:
+            return self._event(kind, self.states[0], self.looked[0], when_braced=True)
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (middle, high) if self.worst(middle, kind).used < 1.0 else (low, middle)
+        place, upper = self.worst(high, kind), self.states[high].draw_length
+        for _ in range(_MOST_PLACES):
+            state = self._reaches(kind, place, low, upper)
+            looked = self.look_at(state)
+            earlier = self._worst(looked, kind)
+            if earlier.used < 1.0 + 1e-3 * ACCURACY or state.draw_length >= upper:
+                break
+            place, upper = earlier, state.draw_length
+        return self._event(kind, state, looked)
+
+    def _reaches(self, kind: Kind, place: Place, low: int, upper: float) -> BowState:
+        """Return the state between state `low` and a draw length in which a place is there."""
+        station = np.array([place.station])
+        model, section = pick_model(self.model, station), pick_fibres(self.section, station)
+        near = None if self.near is None else self.near[station]
+        states: dict[float, BowState] = {}
+
+        def over(draw_length: float) -> float:
+            states[draw_length] = state = self._draw(low, draw_length)
+            strains = state.strains.reshape(-1, 6)[station]
+            looked = look(model, section, strains, False, near)
+            return float(self._share(model, looked, kind)[1][0, place.point] - 1.0)
+
+        start = self.states[low].draw_length
+        found = brentq(over, start, upper, xtol=0.1 * ACCURACY, rtol=1e-9)
+        return states.get(found) or self._draw(low, found)
+
+    def _event(
+        self, kind: Kind, state: BowState, looked: Looked, *, when_braced: bool = False
+    ) -> DrawLimit:
+        place = self._worst(looked, kind)
+        stress, _ = self._share(self.model, looked, kind)
+        return DrawLimit(
+            kind=kind,
+            draw_length=state.draw_length,
+            force=state.draw_force,
+            when_braced=when_braced,
+            spot=describe(self.model, stress, place),
+        )
