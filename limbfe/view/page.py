@@ -147,8 +147,8 @@ def _fill_plotter(plotter: Any, assessment: Assessment, result: theme.Result) ->
             plotter.add_mesh(string_mesh(pose), color=theme.FAINT)
     add_bow(plotter, assessment, drawn, result)
     camera = plotter.camera
-    camera.up, camera.focal_point = (0.0, 0.0, 1.0), (0.25, 0.0, 0.0)
-    camera.position = (1.55, -3.75, 0.65)
+    camera.up, camera.focal_point = (0.0, 0.0, 1.0), (0.25, 0.0, -0.08)
+    camera.position = (1.55, -3.75, 0.57)
 
 
 def _frame_words(assessment: Assessment, result: theme.Result) -> str:

@@ -40,8 +40,19 @@ def browser():
 
 
 @pytest.fixture(scope="module")
-def report(tmp_path_factory):
-    """A report of the invented bow of tests/view, in 3D."""
+def assessment():
+    """The invented bow of tests/view."""
+    name = "limbfe_tests_view_synthetic"
+    path = Path(__file__).parents[1] / "view" / "synthetic.py"
+    spec = importlib.util.spec_from_file_location(name, path)
+    sys.modules[name] = synthetic = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(synthetic)
+    return synthetic.make_assessment()
+
+
+@pytest.fixture(scope="module")
+def report(tmp_path_factory, assessment):
+    """Its report, in 3D."""
     from limbfe.report.document import Figures, write_report
     from limbfe.view.draw import draw_curve
     from limbfe.view.faces import draw_faces
@@ -53,12 +64,6 @@ def report(tmp_path_factory):
     missing = page_available() or probe_rendering().reason
     if missing:
         pytest.skip(missing)
-    name = "limbfe_tests_view_synthetic"
-    path = Path(__file__).parents[1] / "view" / "synthetic.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    sys.modules[name] = synthetic = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(synthetic)
-    assessment = synthetic.make_assessment()
     figures = Figures(
         bow=draw_bow(assessment),
         faces=draw_faces(assessment),
@@ -74,14 +79,14 @@ def report(tmp_path_factory):
 
 @pytest.fixture
 def opened(browser, report):
-    """Open the report without a network; what the browser complains of or asks for is kept."""
+    """Open a file without a network; what the browser complains of or asks for is kept."""
     contexts, complaints = [], []
 
     def keep(request):
-        if not request.url.startswith(("data:", "about:", report.as_uri())):
+        if not request.url.startswith(("data:", "about:", report.parent.as_uri())):
             complaints.append(f"asked for {request.url[:100]}")
 
-    def open_page(**options):
+    def open_page(path=report, **options):
         context = browser.new_context(offline=True, **options)
         contexts.append(context)
         page = context.new_page()
@@ -94,7 +99,7 @@ def opened(browser, report):
                 complaints.append(said.text) if said.type in ("error", "warning") else None
             ),
         )
-        page.goto(report.as_uri())
+        page.goto(path.as_uri())
         return page, complaints
 
     yield open_page
@@ -102,11 +107,11 @@ def opened(browser, report):
         context.close()
 
 
-def picture(page):
+def picture(page, place="#scene"):
     """Return the 3D scene as the browser shows it, shape (h, w, 3)."""
     from PIL import Image
 
-    return np.asarray(Image.open(io.BytesIO(page.locator("#scene").screenshot())).convert("RGB"))
+    return np.asarray(Image.open(io.BytesIO(page.locator(place).screenshot())).convert("RGB"))
 
 
 def drawn_share(image):
@@ -116,11 +121,11 @@ def drawn_share(image):
     return float(np.mean(middle.max(axis=-1) < 150))
 
 
-def wait_for_scene(page):
-    page.locator("#scene iframe").scroll_into_view_if_needed()
+def wait_for_scene(page, place="#scene"):
+    page.locator(place).scroll_into_view_if_needed()
     end = time.monotonic() + PATIENCE
     while time.monotonic() < end:
-        image = picture(page)
+        image = picture(page, place)
         if drawn_share(image) > 0.002:
             return image
         page.wait_for_timeout(250)
@@ -187,4 +192,16 @@ def test_a_phone_scrolls_one_way_and_fetches_the_bow_when_asked(opened):
     page.locator("#turn").tap()
     wait_for_scene(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    assert complaints == []
+
+
+def test_the_page_of_the_bow_alone(opened, report, assessment):
+    """What ``limbfe show CASE --page`` writes."""
+    from limbfe.view.page import write_page
+
+    path = write_page(assessment, report.parent / "bow.html")
+    page, complaints = opened(path, viewport={"width": 1000, "height": 700})
+    wait_for_scene(page, ".content")
+    assert page.title() == assessment.setup.title
+    assert "knot A at 310 mm: 0.93" in page.locator("body").inner_text()
     assert complaints == []
