@@ -23,7 +23,7 @@ from limbfe.frames import Array, read_only
 from limbfe.section.inelastic import lost_energy, strains_under
 
 _WAY_DOWN = 8
-"""Steps from full draw to the first brace; fewer are gone where the string braces the bow higher."""
+"""Steps from full draw to the first brace; fewer where the string braces the bow higher."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

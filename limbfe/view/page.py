@@ -166,8 +166,8 @@ def _words(assessment: Assessment, result: theme.Result, units: labels.Units) ->
     return (
         f"<style>{_STYLE % COLOURS}</style>"
         f'<div class="bow top"><h1>{html.escape(assessment.setup.title)}</h1>'
-        f"<p>{weight} at {length}; drag to turn, scroll to come closer; thin lines: unstrung and "
-        "braced</p>"
+        f"<p>{weight} at {length}</p><p>drag to turn, scroll to come closer</p>"
+        "<p>thin lines: unstrung, braced</p>"
         f"<p>strength used at full draw</p><ol>{items}</ol></div>"
         f'<div class="bow foot">{_scale(assessment, result)}</div>'
     )
