@@ -13,7 +13,7 @@ from limbfe.defect.strip import edge, rim
 from limbfe.failure.problem import DepthSlice, ModeOutcome, StressField
 from limbfe.failure.verdict import governing_mode
 from limbfe.frames import Array, read_only
-from limbfe.view.defect import CloseUp, Panel, Window, Zone
+from limbfe.view.defect_arrays import CloseUp, Panel, Window, Zone
 
 PANELS = {
     "fibre": "fibres break",

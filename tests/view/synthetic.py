@@ -22,7 +22,7 @@ from limbfe.analysis.settings import BowSetup
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot
 from limbfe.stave.stave import Stave
-from limbfe.view.defect import CloseUp, Panel, Window, Zone
+from limbfe.view.defect_arrays import CloseUp, Panel, Window, Zone
 from limbfe.wood.decay import DecayEffect
 from limbfe.wood.elasticity import Elasticity
 from limbfe.wood.source import Source

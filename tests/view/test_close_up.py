@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from limbfe.view.defect import draw_defect, shown_span, trace_fibres
+from limbfe.view.defect import draw_defect
+from limbfe.view.defect_arrays import shown_span, trace_fibres
 
 
 @pytest.fixture(scope="module")

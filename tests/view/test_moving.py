@@ -14,8 +14,9 @@ from limbfe.errors import LimbfeError
 from limbfe.view import page
 from limbfe.view.draw import stiffness
 from limbfe.view.film import film_frame, write_film
+from limbfe.view.places import label_places, nearest_place, station_text
 from limbfe.view.scene import whole_surface
-from limbfe.view.window import known_steps, label_places, nearest_place, station_text
+from limbfe.view.window import known_steps
 
 pytestmark = pytest.mark.filterwarnings("error")
 
