@@ -6,36 +6,17 @@ Run with ``python -m pytest benchmarks/bench_defect.py``.
 import numpy as np
 import pytest
 
+from limbfe.analysis.traces import plane_strength
 from limbfe.defect.limb_state import LimbStrain
 from limbfe.defect.mesh import strip_mesh
-from limbfe.defect.plane import PlaneWood
 from limbfe.defect.sizes import Fineness
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.zone import Grain, KnotTrace
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import Band, DepthSlice, LocalProblem
-from limbfe.failure.windows import PlaneStrength
+from limbfe.wood.species import make_wood
 
-WOOD = PlaneWood(
-    E_L=10.0e9,
-    E_R=1.0e9,
-    E_T=0.7e9,
-    G_LR=0.8e9,
-    G_LT=0.7e9,
-    G_RT=0.1e9,
-    nu_LR=0.35,
-    nu_LT=0.35,
-    nu_RT=0.4,
-)
-STRENGTH = PlaneStrength(
-    tension=120e6,
-    compression=50e6,
-    shear=13e6,
-    tension_across=6.5e6,
-    toughness_fibre=10e3,
-    toughness_opening=350.0,
-    toughness_sliding=1000.0,
-)
+WOOD = make_wood(name="heartwood", species="rock elm", moisture=0.1, given={}, cov={})
 
 
 @pytest.mark.parametrize("size", [0.5e-3, 0.2e-3, 0.1e-3])
@@ -61,8 +42,8 @@ def test_judgement(benchmark, depths, state):
                 z=float(z),
                 layer=4e-3,
                 strip=Strip(x=[-0.08, 0.08], right=[-0.02, -0.018], left=[0.02, 0.019]),
-                wood=WOOD,
-                strength=STRENGTH,
+                wood=WOOD.elasticity,
+                strength=plane_strength(WOOD),
                 grain=Grain(angle=0.0, run_out=0.02),
                 knots=(
                     KnotTrace(

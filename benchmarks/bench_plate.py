@@ -11,13 +11,14 @@ import numpy as np
 import pytest
 import scipy.sparse.linalg
 
-from limbfe.defect.plane import PlaneWood, plane_stiffness
+from limbfe.defect.plane import plane_stiffness
 from limbfe.fem.assembly import assemble, element_stiffness, make_pattern, matrix
 from limbfe.fem.mesh import quadrature, renumber, second_order
 from limbfe.fem.quadrature import triangle_rule
 from limbfe.fem.solve import factorise, solve
+from limbfe.wood.elasticity import Elasticity
 
-WOOD = PlaneWood(
+WOOD = Elasticity(
     E_L=10.0e9,
     E_R=1.0e9,
     E_T=0.7e9,

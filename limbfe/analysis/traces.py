@@ -12,7 +12,6 @@ from limbfe.analysis.stress import WoodStress
 from limbfe.analysis.yielding import CRUSHING_STRAIN, SOFTER
 from limbfe.defect.limb_state import LimbStrain
 from limbfe.defect.mesh import spans
-from limbfe.defect.plane import PlaneWood
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
 from limbfe.errors import GeometryError
@@ -24,6 +23,7 @@ from limbfe.stave.knot import Knot, radius_at
 from limbfe.stave.outline import back_z, belly_z, edge_z, side_y
 from limbfe.stave.profile import shape_at
 from limbfe.stave.zones import zone_at
+from limbfe.wood.elasticity import swap_RT
 from limbfe.wood.wood import Wood
 
 DEPTHS, FEWEST = 5, 3
@@ -115,8 +115,8 @@ def zone_slices(
                 z=depth,
                 layer=layer,
                 strip=strip,
-                wood=_plane_wood(wood, plane),
-                strength=_plane_strength(wood),
+                wood=wood.elasticity if plane == "flat" else swap_RT(wood.elasticity),
+                strength=plane_strength(wood),
                 grain=Grain(angle=angle, run_out=run_out),
                 knots=knots,
                 decays=decays,
@@ -267,24 +267,7 @@ def _wood(
     return wood, sideways, stave.run_out
 
 
-def _plane_wood(wood: Wood, plane: Plane) -> PlaneWood:
-    e = wood.elasticity
-    if plane == "flat":
-        return PlaneWood(**{name: getattr(e, name) for name in PlaneWood.__dataclass_fields__})
-    return PlaneWood(
-        E_L=e.E_L,
-        E_R=e.E_T,
-        E_T=e.E_R,
-        G_LR=e.G_LT,
-        G_LT=e.G_LR,
-        G_RT=e.G_RT,
-        nu_LR=e.nu_LT,
-        nu_LT=e.nu_LR,
-        nu_RT=e.nu_RT * e.E_T / e.E_R,
-    )
-
-
-def _plane_strength(wood: Wood) -> PlaneStrength:
+def plane_strength(wood: Wood) -> PlaneStrength:
     """Return the strengths; that of crushing as the stress an elastic slice has at that strain.
 
     The plane models are elastic and driven by the limb's strain, so a strain limit is what their

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.defect.plane import PlaneWood, plane_stiffness
+from limbfe.defect.plane import plane_stiffness
 from limbfe.defect.strip import Strip, edge
 from limbfe.defect.zone import Grain
 from limbfe.frames import Array
+from limbfe.wood.elasticity import Elasticity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,7 +42,7 @@ class LimbStrain:
 
 
 def limb_stress(
-    strip: Strip, wood: PlaneWood, grain: Grain, strain: LimbStrain, points: Array
+    strip: Strip, wood: Elasticity, grain: Grain, strain: LimbStrain, points: Array
 ) -> Array:
     """Return the stress of the sound limb in a strip.
 
@@ -89,14 +90,14 @@ def limb_stress(
     )
 
 
-def limb_strain(wood: PlaneWood, grain: Grain, stress: Array) -> Array:
+def limb_strain(wood: Elasticity, grain: Grain, stress: Array) -> Array:
     """Return the strain of sound straight-grained wood under plane stress, shape (..., 3)."""
     sound = plane_stiffness(wood, np.array(grain.angle), np.array(grain.run_out))
     strain: Array = stress @ np.linalg.inv(sound)
     return strain
 
 
-def _moduli(wood: PlaneWood, grain: Grain) -> tuple[float, float]:
+def _moduli(wood: Elasticity, grain: Grain) -> tuple[float, float]:
     """Young's modulus along x and shear modulus of the sound wood in the strip's axes."""
     sound = plane_stiffness(wood, np.array(grain.angle), np.array(grain.run_out))
     compliance = np.linalg.inv(sound)

@@ -1,64 +1,18 @@
-"""Plane-stress stiffness of wood whose fibres turn in the plane and dive out of it."""
+"""Plane-stress stiffness of wood whose fibres turn in the plane and dive out of it.
+
+In a strip L is along the grain, T across it in the plane of the strip and R out of the plane; for a
+strip parallel to a radial face the tree's R and T are exchanged first.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from limbfe.errors import MaterialError
 from limbfe.frames import Array
+from limbfe.wood.elasticity import Elasticity
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class PlaneWood:
-    """Elastic constants of the wood of a strip; Pa.
-
-    L is along the grain, T across it in the plane of the strip, R out of the plane.  For a strip
-    parallel to a radial face swap the tree's R and T when filling this in.
-
-    Raises
-    ------
-    MaterialError
-        If a modulus is not positive or the strain energy could become negative.
-    """
-
-    E_L: float
-    E_R: float
-    E_T: float
-    G_LR: float
-    G_LT: float
-    G_RT: float
-    nu_LR: float
-    nu_LT: float
-    nu_RT: float
-
-    def __post_init__(self) -> None:
-        for name in ("E_L", "E_R", "E_T", "G_LR", "G_LT", "G_RT"):
-            value = getattr(self, name)
-            if not (np.isfinite(value) and value > 0.0):
-                raise MaterialError(f"strip wood: {name} = {value!r} Pa must be positive")
-        normal = np.array(
-            [
-                [1.0 / self.E_L, -self.nu_LR / self.E_L, -self.nu_LT / self.E_L],
-                [-self.nu_LR / self.E_L, 1.0 / self.E_R, -self.nu_RT / self.E_R],
-                [-self.nu_LT / self.E_L, -self.nu_RT / self.E_R, 1.0 / self.E_T],
-            ]
-        )
-        if np.linalg.eigvalsh(normal * self.E_L).min() <= 0.0:
-            raise MaterialError(
-                "strip wood: these moduli and Poisson's ratios give a negative strain energy;"
-                " lower the Poisson's ratios"
-            )
-
-
-def isotropic(E: float, nu: float) -> PlaneWood:
-    """Return an isotropic material in the form of a wood."""
-    G = E / (2.0 * (1.0 + nu))
-    return PlaneWood(E_L=E, E_R=E, E_T=E, G_LR=G, G_LT=G, G_RT=G, nu_LR=nu, nu_LT=nu, nu_RT=nu)
-
-
-def fibre_compliance(wood: PlaneWood, dive: Array) -> Array:
+def fibre_compliance(wood: Elasticity, dive: Array) -> Array:
     """Return plane-stress compliance along and across the fibre as it appears in the plane.
 
     Parameters
@@ -85,7 +39,7 @@ def fibre_compliance(wood: PlaneWood, dive: Array) -> Array:
 
 
 def plane_stiffness(
-    wood: PlaneWood,
+    wood: Elasticity,
     angle: Array,
     dive: Array,
     E_factor: Array | float = 1.0,
@@ -143,7 +97,7 @@ def fibre_stress(stress: Array, angle: Array) -> Array:
     return np.stack([along, across, shear], axis=-1)
 
 
-def crack_moduli(wood: PlaneWood) -> tuple[float, float]:
+def crack_moduli(wood: Elasticity) -> tuple[float, float]:
     """Return E_I and E_II of a crack along the grain, Pa.
 
     ``G_I = K_I^2 / E_I`` for opening, ``G_II = K_II^2 / E_II`` for sliding.  The modulus of a

@@ -8,7 +8,7 @@ import numpy as np
 
 from limbfe.defect.contact import Joint, part_rims
 from limbfe.defect.mesh import StripMesh, spans, straddles_end, strip_mesh
-from limbfe.defect.plane import PlaneWood, plane_stiffness
+from limbfe.defect.plane import plane_stiffness
 from limbfe.defect.sizes import Fineness
 from limbfe.defect.strip import Ellipse, Strip, elliptic_radius, rim
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace, fibre_at, remaining
@@ -21,6 +21,7 @@ from limbfe.fem.assembly import (
 from limbfe.fem.mesh import Index, Quadrature, quadrature
 from limbfe.fem.quadrature import triangle_rule
 from limbfe.frames import Array
+from limbfe.wood.elasticity import Elasticity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,7 +31,7 @@ class StripModel:
     Attributes
     ----------
     strip : Strip
-    wood : PlaneWood
+    wood : Elasticity
     grain : Grain
     knots : tuple of KnotTrace
     decays : tuple of DecayTrace
@@ -49,7 +50,7 @@ class StripModel:
     """
 
     strip: Strip
-    wood: PlaneWood
+    wood: Elasticity
     grain: Grain
     knots: tuple[KnotTrace, ...]
     decays: tuple[DecayTrace, ...]
@@ -65,7 +66,7 @@ class StripModel:
 def build_model(
     *,
     strip: Strip,
-    wood: PlaneWood,
+    wood: Elasticity,
     grain: Grain,
     knots: tuple[KnotTrace, ...],
     decays: tuple[DecayTrace, ...] = (),

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import PlaneWood
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.strip_solve import Ends
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
@@ -17,6 +16,7 @@ from limbfe.failure.probability import Probability, Scatter
 from limbfe.failure.windows import PlaneStrength
 from limbfe.fem.mesh import Index
 from limbfe.frames import Array
+from limbfe.wood.elasticity import Elasticity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,7 +30,7 @@ class DepthSlice:
     layer : float, m
         Thickness this slice stands for.
     strip : Strip
-    wood : PlaneWood
+    wood : Elasticity
     strength : PlaneStrength
     grain : Grain
     knots : tuple of KnotTrace
@@ -43,7 +43,7 @@ class DepthSlice:
     z: float
     layer: float
     strip: Strip
-    wood: PlaneWood
+    wood: Elasticity
     strength: PlaneStrength
     grain: Grain
     knots: tuple[KnotTrace, ...]

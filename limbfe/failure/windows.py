@@ -18,8 +18,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.defect.plane import PlaneWood, crack_moduli
+from limbfe.defect.plane import crack_moduli
 from limbfe.errors import MaterialError
+from limbfe.wood.elasticity import Elasticity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,12 +78,12 @@ class WindowLengths:
     thickness: float = 1e-3
 
 
-def window_lengths(wood: PlaneWood, strength: PlaneStrength) -> WindowLengths:
+def window_lengths(wood: Elasticity, strength: PlaneStrength) -> WindowLengths:
     """Return the window lengths of a wood, ``2/pi E Gc / f^2`` for each mode.
 
     Parameters
     ----------
-    wood : PlaneWood
+    wood : Elasticity
     strength : PlaneStrength
     """
     E_I, E_II = crack_moduli(wood)

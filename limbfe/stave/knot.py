@@ -100,16 +100,9 @@ def make_knot(
     point, normal = face_point(shapes, face, across)
     direction, distance = _branch(stave, shapes, point, normal)
     sine = float(direction @ normal)
-    length = ray_length(shapes, point, direction)
-    if length == 0.0:
-        size = shapes.thickness[0] if face in ("back", "belly") else shapes.width[0]
-        length = float(size) / sine
-    radius = 0.5 * diameter * sine
-    if far_diameter is not None:
-        far_radius = 0.5 * far_diameter * sine
-    else:
-        length = min(length, -distance) if distance < 0.0 else length
-        far_radius = radius * (1.0 + length / distance)
+    far = None if far_diameter is None else 0.5 * far_diameter * sine
+    length = _length_inside(shapes, face, point, direction, sine)
+    length, far_radius = _far_end(length, 0.5 * diameter * sine, far, distance)
     return Knot(
         name=name,
         limb=limb,
@@ -118,11 +111,32 @@ def make_knot(
         entry=np.array([x, *point]),
         direction=np.array([0.0, *direction]),
         length=length,
-        radius=radius,
+        radius=0.5 * diameter * sine,
         far_radius=far_radius,
         state=state,
         filler=filler,
     )
+
+
+def _length_inside(
+    shapes: SectionShapes, face: Face, point: Array, direction: Array, sine: float
+) -> float:
+    """Return how far a knot's axis runs through the limb; as if it did, for one carved away."""
+    length = ray_length(shapes, point, direction)
+    if length > 0.0:
+        return length
+    size = shapes.thickness[0] if face in ("back", "belly") else shapes.width[0]
+    return float(size) / sine
+
+
+def _far_end(
+    length: float, radius: float, far: float | None, distance: float
+) -> tuple[float, float]:
+    """Return a knot's length and far radius; without one given, those of a cone from the pith."""
+    if far is not None:
+        return length, far
+    length = min(length, -distance) if distance < 0.0 else length
+    return length, radius * (1.0 + length / distance)
 
 
 def signed_station(name: str, limb: Limb, at: float) -> float:

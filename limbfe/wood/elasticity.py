@@ -121,6 +121,21 @@ def scale_elasticity(e: Elasticity, *, E: float, G: float) -> Elasticity:
     )
 
 
+def swap_RT(e: Elasticity) -> Elasticity:
+    """Return the same wood with its axes R and T exchanged."""
+    return Elasticity(
+        E_L=e.E_L,
+        E_R=e.E_T,
+        E_T=e.E_R,
+        G_LR=e.G_LT,
+        G_LT=e.G_LR,
+        G_RT=e.G_RT,
+        nu_LR=e.nu_LT,
+        nu_LT=e.nu_LR,
+        nu_RT=e.nu_RT * e.E_T / e.E_R,
+    )
+
+
 def isotropic(E: float, nu: float) -> Elasticity:
     """Return the nine constants of an isotropic material (a filler, a hole's stand-in)."""
     G = E / (2.0 * (1.0 + nu))

@@ -32,17 +32,17 @@ from limbfe.analysis.model import solve_sections
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import PlaneWood, isotropic
 from limbfe.defect.sizes import Fineness
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.strip_solve import factor_strip, solve_strip
 from limbfe.defect.submodel import build_model
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
 from limbfe.stave.knot import make_knot
+from limbfe.wood.elasticity import Elasticity, isotropic
 
 ASH = Path(__file__).parents[2] / "cases" / "ash_flatbow.toml"
 WIDTH = 0.04
-WOOD = PlaneWood(
+WOOD = Elasticity(
     E_L=10.0e9,
     E_R=1.0e9,
     E_T=0.7e9,

@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 
 from limbfe.defect.contact import contact_forces
 from limbfe.defect.limb_state import LimbStrain, limb_strain, limb_stress
-from limbfe.defect.plane import PlaneWood, plane_stiffness
+from limbfe.defect.plane import plane_stiffness
 from limbfe.defect.recovery import corners_of, nodal_stress
 from limbfe.defect.sizes import Fineness
 from limbfe.defect.strip import Ellipse, Strip, edge
@@ -21,8 +21,9 @@ from limbfe.defect.zone import DecayTrace, Grain, KnotTrace, fibre_at, remaining
 from limbfe.fem.element import triangle6
 from limbfe.fem.quadrature import triangle_rule
 from limbfe.fem.raster import Grid, rasterise
+from limbfe.wood.elasticity import Elasticity
 
-WOOD = PlaneWood(
+WOOD = Elasticity(
     E_L=11.0e9,
     E_R=1.2e9,
     E_T=0.6e9,

@@ -9,7 +9,7 @@ import pytest
 
 from limbfe.defect.grain_flow import stream_function
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import crack_moduli, fibre_stress, isotropic
+from limbfe.defect.plane import crack_moduli, fibre_stress
 from limbfe.defect.recovery import corners_of, sample_wood, sampled_stress
 from limbfe.defect.sizes import Fineness
 from limbfe.defect.strip import Ellipse, Strip, edge
@@ -25,6 +25,7 @@ from limbfe.failure.window_operators import (
     narrowest_bridge,
 )
 from limbfe.failure.windows import PlaneStrength, window_lengths
+from limbfe.wood.elasticity import isotropic
 
 
 def test_crack_moduli(zones):

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import PlaneWood
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
 from limbfe.failure.problem import Band, DepthSlice, LocalProblem
 from limbfe.failure.windows import PlaneStrength
+from limbfe.wood.elasticity import Elasticity
 
-WOOD = PlaneWood(
+WOOD = Elasticity(
     E_L=10.0e9,
     E_R=1.0e9,
     E_T=0.7e9,

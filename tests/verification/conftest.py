@@ -14,12 +14,12 @@ import pytest
 from scipy.interpolate import CubicSpline
 
 from limbfe.defect.limb_state import LimbStrain, limb_strain, limb_stress
-from limbfe.defect.plane import PlaneWood
 from limbfe.defect.sizes import Fineness
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.strip_solve import StripSolution, factor_strip, solve_strip
 from limbfe.defect.submodel import build_model
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
+from limbfe.wood.elasticity import Elasticity
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ def plate() -> Callable[..., Plate]:
 
     def make(
         *,
-        wood: PlaneWood,
+        wood: Elasticity,
         ellipse: Ellipse,
         half_width: float,
         half_length: float,

@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import isotropic
 from limbfe.defect.strip import Ellipse
 from limbfe.defect.zone import DecayTrace
+from limbfe.wood.elasticity import isotropic
 
 E, NU, STRAIN, RADIUS = 6.2e9, 0.28, 1.0e-3, 3.0e-3
 

@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import isotropic
 from limbfe.defect.strip import Ellipse
+from limbfe.wood.elasticity import isotropic
 
 E, NU = 5.0e9, 0.3
 WIDTH = 40e-3

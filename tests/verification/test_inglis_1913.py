@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import isotropic
 from limbfe.defect.strip import Ellipse
+from limbfe.wood.elasticity import isotropic
 
 
 @pytest.mark.parametrize(("a", "b"), [(3.0e-3, 6.0e-3), (6.0e-3, 3.0e-3), (4.0e-3, 5.0e-3)])

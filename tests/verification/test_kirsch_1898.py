@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import isotropic
 from limbfe.defect.strip import Ellipse
+from limbfe.wood.elasticity import isotropic
 
 E, RADIUS, STRAIN = 7.3e9, 2.5e-3, 1.3e-3
 

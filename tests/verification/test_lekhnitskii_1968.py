@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import PlaneWood
 from limbfe.defect.strip import Ellipse
+from limbfe.wood.elasticity import Elasticity
 
-WOOD = PlaneWood(
+WOOD = Elasticity(
     E_L=10.0e9,
     E_R=1.1e9,
     E_T=0.7e9,
@@ -93,7 +93,7 @@ def test_plain_sawn_spruce_of_report_1510(plate):
     gives 6.01, 3 % above the 5.84 that Smith found with his own constants; ours agrees with the
     closed form to 1 % and so lies within 4 % of his.
     """
-    spruce = PlaneWood(
+    spruce = Elasticity(
         E_L=10.3e9,
         E_R=0.078 * 10.3e9,
         E_T=0.043 * 10.3e9,

@@ -12,10 +12,11 @@ import pytest
 from scipy.integrate import trapezoid
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import fibre_stress, isotropic
+from limbfe.defect.plane import fibre_stress
 from limbfe.defect.recovery import corners_of, sample_wood, sampled_stress
 from limbfe.defect.strip import Ellipse
 from limbfe.failure.window_operators import Ground, across_windows
+from limbfe.wood.elasticity import isotropic
 
 RADIUS, STRAIN, E = 3.0e-3, 1.0e-3, 8.0e9
 

@@ -13,6 +13,7 @@ from limbfe.wood import (
     scale_elasticity,
     stiffness,
 )
+from limbfe.wood.elasticity import swap_RT
 
 ELM = {
     "E_L": 11.7e9,
@@ -46,6 +47,13 @@ def test_each_constant_sits_where_its_definition_says():
     shear = {"G_RT": 3, "G_LT": 4, "G_LR": 5}
     for name, row in shear.items():
         assert 1.0 / S[row, row] == pytest.approx(ELM[name])
+
+
+def test_exchanged_axes_are_a_quarter_turn_about_the_grain():
+    quarter = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+    e = Elasticity(**ELM)
+    turned = rotate_stiffness(stiffness(e), quarter)
+    np.testing.assert_allclose(stiffness(swap_RT(e)), turned, rtol=1e-12, atol=1e-3)
 
 
 def test_modulus_along_agrees_with_a_turned_stiffness():
