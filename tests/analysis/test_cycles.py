@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
+from limbfe.analysis.assess import yielded_depth
 from limbfe.analysis.cycles import after_draw, repeated_draws
 from limbfe.analysis.solve import set_depth, solve_bow, solve_elastic
 from limbfe.api import read_case
@@ -119,6 +120,22 @@ def test_a_bow_within_its_elastic_range_keeps_nothing():
     assert after.curve.force == pytest.approx(
         [0.0, *(state.draw_force for state in solved.states)], rel=1e-5, abs=1e-6
     )
+
+
+def test_depth_of_the_crushed_zone_is_where_the_strain_passes_the_limit():
+    """By hand on a flat limb: depth of the strain -f_c/E below the belly, plane sections."""
+    solved = solve_bow(small("ash_flatbow", 4, compression_law="plastic"), beyond=False)
+    model, strains = solved.model, solved.full_draw.strains.reshape(-1, 6)
+    heart = model.setup.stave.heartwood
+    limit = heart.strength.compression / heart.elasticity.E_L
+    thickness = model.shapes.thickness
+    with np.errstate(divide="ignore", invalid="ignore"):
+        front = (-limit - strains[:, 0]) / strains[:, 4]
+    expected = np.where(strains[:, 4] > 0.1, front + thickness / 2, 0.0)
+    found = yielded_depth(model, solved.plastic[-1])
+    well = expected > 0.15 * thickness
+    assert well.sum() > 10
+    assert found[well] == pytest.approx(expected[well], abs=0.06 * thickness.max())
 
 
 def test_set_by_the_three_laws():
