@@ -17,6 +17,8 @@ sec. 3.2 and 3.4 (least squares with a normal prior; from memory).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,8 +34,12 @@ from limbfe.studies.fit.sections import SectionTangent, section_tangent
 
 FARTHEST = 3.0
 """Ratio of the forces to those of the case beyond which a wrong unit is certain."""
+HOPELESS = 8.0
+"""Prior standard deviations beyond which a fitted property is refused."""
 _MOVED = 1e-3
-_ROUNDS = 12
+_ROUNDS, _MOST_BOWS = 8, 50
+_REACH = 2.0
+"""Ratio of a modulus or strength to that of the sections' tangent up to which that is trusted."""
 _ROUGH, _FINE = 1e-3, 1e-6
 """Change of the sum of squares, as a share of it, at which a round ends.  A change of 1e-4 moves no
 parameter by more than a hundredth of its bounds; fibres that begin to yield one after the other
@@ -84,7 +90,7 @@ def estimate(
     Raises
     ------
     CaseError
-        If the forces are many times those of the case.
+        If the readings cannot be of this bow.
     ConvergenceError
         If a bow on the way cannot be drawn, or the fit does not settle.
     """
@@ -92,15 +98,16 @@ def estimate(
         sections = section_tangent(model, np.append(parameters.E_L, 1.0))
     root = parameters.root
     logs = np.zeros(len(root))
-    _check_scale(
-        readings, predict(model, parameters, sections, readings, logs, exercised=exercised)
-    )
+    with _on_the_way(readings):
+        case = predict(model, parameters, sections, readings, logs, exercised=exercised)
+    _check_scale(readings, case)
     for trial in range(_ROUNDS):
         end = _ROUGH if trial == 0 else _FINE
         logs, prediction = _least_squares(
             model, parameters, sections, readings, logs, exercised=exercised, tolerance=end
         )
         wood = parameters.wood_at(logs)
+        _check_wood(parameters, readings, logs)
         if trial > 0 and np.abs(wood / sections.wood - 1.0).max() < _MOVED:
             slopes = _slopes(parameters, readings, prediction)
             shape = np.linalg.inv(np.eye(len(logs)) + slopes.T @ slopes)
@@ -131,6 +138,20 @@ def _check_scale(readings: Readings, case: Prediction) -> None:
         )
 
 
+def _check_wood(parameters: Parameters, readings: Readings, logs: Array) -> None:
+    """Refuse readings that want a wood no case can have meant."""
+    count = parameters.stations_from
+    off = np.abs(logs[:count]) / parameters.scatter[:count]
+    if off.max() > HOPELESS:
+        names = [*(f"wood.{name} E_L" for name in parameters.woods), "the crushing strength"]
+        k = int(off.argmax())
+        raise CaseError(
+            f"{readings.file}: to agree with these readings {names[k]} would have to be "
+            f"{np.exp(logs[k]):.2g} times what the case says, {off[k]:.0f} of its deviations away; "
+            "look for a wrong unit, a slip, another bow, or a wrong dimension or brace height"
+        )
+
+
 def _least_squares(
     model: LimbModel,
     parameters: Parameters,
@@ -155,28 +176,54 @@ def _least_squares(
         return last[key]
 
     begin: Array = np.asarray(np.linalg.solve(root, start))
-    at(begin)
+    with _on_the_way(readings):
+        at(begin)
 
     def residuals(scaled: Array) -> Array:
+        # without a number at the end of a step too long the trust region shrinks
+        nothing = np.full(len(readings.rows) + len(scaled), np.inf)
+        change = parameters.wood_at(root @ scaled) / sections.wood
+        if not np.all((change > 1.0 / _REACH) & (change < _REACH)):
+            return nothing
         try:
             return _residuals(parameters, readings, root @ scaled, at(scaled))
         except ConvergenceError:
-            # a step too long: without a number there the trust region shrinks
-            return np.full(len(readings.rows) + len(scaled), np.inf)
+            return nothing
 
     def jacobian(scaled: Array) -> Array:
         slopes = _slopes(parameters, readings, at(scaled))
         return np.concatenate([slopes, np.eye(len(scaled))])
 
     result = least_squares(
-        residuals, begin, jac=jacobian, method="trf", xtol=1e-6, ftol=tolerance, gtol=1e-6
+        residuals,
+        begin,
+        jac=jacobian,
+        method="trf",
+        xtol=1e-6,
+        ftol=tolerance,
+        gtol=1e-6,
+        max_nfev=_MOST_BOWS,
     )
-    if not result.success:
+    if result.status == 0 and tolerance <= _FINE:
         raise ConvergenceError(
-            f"{readings.file}: the fit does not settle ({result.message}); are the readings of "
-            "this bow, in these units?"
+            f"{readings.file}: the fit does not settle within {_MOST_BOWS} bows; are the readings "
+            "of this bow, in these units?"
         )
     return root @ result.x, at(result.x)
+
+
+@contextmanager
+def _on_the_way(readings: Readings) -> Iterator[None]:
+    try:
+        yield
+    except ConvergenceError as error:
+        raise ConvergenceError(
+            f"{readings.file}: a bow on the way from the case to these readings fails: {error}",
+            draw_length=error.draw_length,
+            iteration=error.iteration,
+            residuals=error.residuals,
+            last_state=error.last_state,
+        ) from error
 
 
 def _residuals(

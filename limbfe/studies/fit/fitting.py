@@ -65,7 +65,7 @@ def fit_readings(
     Raises
     ------
     CaseError
-        If the forces are many times those of the case.
+        If the readings cannot be of this bow.
     ConvergenceError
         If a bow on the way cannot be drawn to a length that was read, or the fit does not settle.
     MaterialError

@@ -21,6 +21,8 @@ KNOWN = 0.5
 """Share of its prior variance a direction must have lost to count as known."""
 FAR = 3.0
 """Prior standard deviations beyond which a property is doubted."""
+MOST_SLIPS = 0.34
+"""Share of suspect readings beyond which they are no slips of the pen."""
 UNLIKELY = 0.01
 """Probability of the misfit below which the model, above 1 less which the scatter is doubted."""
 
@@ -63,6 +65,8 @@ def learned(parameters: Parameters, covariance: Array, direction: Array) -> floa
 
 
 def _suspects(readings: Readings, found: Estimate, suspect: tuple[bool, ...]) -> list[str]:
+    if sum(suspect) > MOST_SLIPS * len(suspect):
+        return []
     said = []
     for row, computed, bad in zip(readings.rows, found.prediction.value, suspect, strict=True):
         if bad:

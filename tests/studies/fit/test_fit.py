@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom, kstest
 
-from limbfe.errors import MaterialError
+from limbfe.errors import CaseError, MaterialError
 from limbfe.studies.fit import fit_readings
 from limbfe.studies.fit.estimate import estimate
 from limbfe.studies.fit.findings import BOUND
@@ -114,6 +114,16 @@ def test_a_slip_of_the_pen_is_pointed_out_and_a_soft_place_found():
     assert fit.stations[soft].thicker < -0.3e-3
     upper = [s for s in fit.stations if s.x > 0.0]
     assert min(upper, key=lambda s: s.ratio) is fit.stations[soft]
+
+
+def test_forces_in_another_unit_are_refused():
+    bow = known("ash_flatbow")
+    nothing = np.zeros(len(bow.parameters.scatter))
+    readings = bow.read(forces(*NEWTONS), nothing, exercised=True)
+    rows = tuple(replace(row, value=row.value / 4.448) for row in readings.rows)
+    wrong = replace(readings, rows=rows)
+    with pytest.raises(CaseError, match=r"are 0\.22 times what the case pulls .* the units right"):
+        estimate(bow.model, bow.parameters, wrong, bow.sections, exercised=True)
 
 
 def test_a_wood_without_scatter_is_refused():
