@@ -25,7 +25,7 @@ from limbfe.stave.change import reshaped
 CASES = Path(__file__).parents[2] / "cases"
 SMALL_STEP = 5e-6
 """m of thickness or width: so small that hardly a fibre comes to yield or lets go on the way (those
-cost 6e-7), and so large that what Newton's residual leaves of the force, up to 1e-8 N, costs 2e-6."""
+cost 6e-7), and so large that what Newton's residual leaves of the force, 1e-8 N, costs 2e-6."""
 
 
 @pytest.fixture(scope="module")
