@@ -55,10 +55,13 @@ def size_sentence(sized: Sized, units: UnitSystem) -> str:
     worst = int(np.argmax(after.used))
     x = float(after.x[worst])
     limb = "upper" if x > 0 else "lower"
-    return sentence + (
+    sentence += (
         f"Clear wood is worked hardest {units.length(abs(x))} up the {limb} limb: "
         f"{after.used[worst]:.0%} (now {sized.before.used.max():.0%})."
     )
+    if after.used[worst] >= 1.0:
+        sentence += " Past 100% the belly is crushed: the bow keeps a set and loses weight by it."
+    return sentence
 
 
 def bench_table(sized: Sized, units: UnitSystem) -> Table:

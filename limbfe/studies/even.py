@@ -13,8 +13,12 @@ from limbfe.studies.blank import blank_of
 from limbfe.studies.evening import MOST_ROUNDS, Evening, Round, worth_of
 from limbfe.studies.limits import breaks_first, check_reach, not_enough_wood
 from limbfe.studies.recut import columns_of, recut
+from limbfe.studies.scale import CUBE
 from limbfe.studies.sized import Sized
 from limbfe.studies.trial import draw_trial, unheard
+
+CLOSE = 5e-4
+"""Share of the thickness within which a bow is as thick as its blank."""
 
 
 def size_evenly(
@@ -45,7 +49,8 @@ def size_evenly(
     keep : ndarray, shape (n,), m, optional
         Thickness of stations that are settled already; nan at the others.
     guess : ndarray, shape (n,), m, optional
-        Thickness from which the search starts; the case's own when left out.
+        Thickness from which the search starts; when left out the case's own, scaled to the weight
+        by the cube law.
     tell : callable
         Told in words what was solved.
 
@@ -75,8 +80,10 @@ def size_evenly(
     )
     before = draw_trial(setup, coarse=False)
     check_reach(weight, before.force)
-    first = blank.start if guess is None else np.where(blank.free, guess, blank.start)
-    near = evening.search(np.maximum(first, blank.least), weight, coarse=True)
+    if guess is None:
+        guess = present * (weight / before.force) ** (1.0 / CUBE)
+    first = np.where(blank.free, np.maximum(guess, blank.least), blank.start)
+    near = evening.search(first, weight, coarse=True)
     found = evening.search(near.thickness, weight, coarse=False)
     if float(blank.lacking(found.thickness).max()) > 1e-5:
         raise not_enough_wood(weight, blank, found.thickness, _most_wood(evening, found, weight))
@@ -107,14 +114,14 @@ def size_evenly(
 
 
 def _most_wood(evening: Evening, found: Round, weight: float) -> float:
-    """Return the weight (N) of the heaviest evenly worked bow the blank has wood for."""
+    """Return a weight (N) just below that of the heaviest evenly worked bow there is wood for."""
     blank, now = evening.blank, found
     for _ in range(MOST_ROUNDS):
         room = float((blank.most / now.thickness)[blank.free & (blank.most > blank.least)].min())
-        if abs(room - 1.0) < 1e-4:
+        weight *= (room * (1.0 - CLOSE)) ** CUBE
+        if abs(room - 1.0) < CLOSE:
             break
-        weight *= room**3
-        now = evening.search(now.thickness, weight, coarse=True)
+        now = evening.search(now.thickness * room, weight, coarse=True)
     return weight
 
 
@@ -125,6 +132,6 @@ def _strongest(evening: Evening, found: Round, weight: float) -> float:
         worst = float(now.trial.breaking.max())
         if 0.99 < worst < 0.9995:
             break
-        weight *= (0.997 / worst) ** 3
+        weight *= (0.997 / worst) ** CUBE
         now = evening.search(now.thickness, weight, coarse=True)
     return weight

@@ -11,7 +11,7 @@ from limbfe.studies.blank import Blank
 from limbfe.studies.trial import Trial
 from limbfe.units import IMPERIAL, METRIC
 
-SMALLEST, LARGEST = 0.25, 4.0
+SMALLEST, LARGEST = 0.3, 2.5
 """A draw weight beyond this share of the present one means another bow, or a slip of the unit."""
 
 

@@ -8,11 +8,14 @@ from dataclasses import replace
 import numpy as np
 
 from limbfe.case.build import join_limbs
+from limbfe.case.checks import file_problems
 from limbfe.case.limb_checks import limb_tables
 from limbfe.case.schema import Case, LimbTable
+from limbfe.errors import CaseError
 from limbfe.frames import Array
 from limbfe.stave.profile import monotone_cubic
 from limbfe.stave.stave import COLUMNS
+from limbfe.units import METRIC
 
 DECIMALS = 6
 """Columns are kept to a micrometre, so that a written case says exactly what was computed."""
@@ -64,6 +67,18 @@ def recut(case: Case, columns: Mapping[str, Array], draw_length: float | None = 
     if draw_length is not None:
         update["draw"] = file.draw.model_copy(update={"length": draw_length})
     return replace(case, file=file.model_copy(update=update))
+
+
+def check_draw(case: Case, draw_length: float) -> None:
+    """Refuse a draw length that the case would refuse.
+
+    Raises
+    ------
+    CaseError
+    """
+    draw = case.file.draw.model_copy(update={"length": draw_length})
+    for problem in file_problems(case.file.model_copy(update={"draw": draw})):
+        raise CaseError(f"--draw {METRIC.length(draw_length)}: {problem.reason}")
 
 
 def with_stations(case: Case, extra: Array) -> Case:

@@ -15,7 +15,7 @@ from limbfe.case.schema import Case
 from limbfe.errors import CaseError
 from limbfe.frames import Array
 from limbfe.studies.measures import OUTER, bow_mass
-from limbfe.studies.recut import columns_of, recut
+from limbfe.studies.recut import check_draw, columns_of, recut
 from limbfe.studies.trial import draw_trial, unheard
 from limbfe.units import IMPERIAL
 from limbfe.version import __version__
@@ -136,6 +136,7 @@ def study_sapwood(
         If one of the bows has no equilibrium.
     """
     length = case.file.draw.length if draw_length is None else draw_length
+    check_draw(case, length)
     columns = columns_of(case)
     x, thickness, sapwood = (columns[name] for name in ("station", "thickness", "sapwood"))
     outer = np.abs(x) > OUTER * np.where(x < 0.0, -x[0], x[-1])

@@ -11,6 +11,7 @@ from limbfe.frames import Array
 from limbfe.stave.profile import shape_at
 from limbfe.studies.even import size_evenly
 from limbfe.studies.mend import mend_zones
+from limbfe.studies.recut import check_draw
 from limbfe.studies.scale import scale_to_weight
 from limbfe.studies.sized import Method, Sized
 from limbfe.studies.trial import judge_zones, unheard
@@ -55,6 +56,7 @@ def size_bow(
         If a bow on the way has no equilibrium, or no design is found.
     """
     length = case.file.draw.length if draw_length is None else draw_length
+    check_draw(case, length)
 
     def resize(wanted: Case, keep: Array | None, guess: Array | None) -> Sized:
         if method == "even":

@@ -33,6 +33,7 @@ def test_the_written_case_draws_what_was_asked_for(tmp_path, capsys):
         (("--draw-weight", "900 lbf"), "check the number and its unit"),
         (("--draw-weight", "36 lbf", "--tip", "9 mm"), "--even"),
         (("--draw-weight", "36 lbf", "--blank-allowance", "2 m"), "100 mm"),
+        (("--draw-weight", "36 lbf", "--draw", "55 in"), "out of reach"),
         (("--draw-weight", "36 lbf", "--out", "sized.csv"), "ends in .toml"),
     ],
 )
