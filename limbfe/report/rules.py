@@ -169,11 +169,34 @@ def _spread(rule: Rule, within: float) -> str:
     return f"{100.0 * within:.0f} %" if rule.target == 1.0 else f"{within:.2f}"
 
 
+def markdown_table(study: RulesStudy, units: UnitSystem) -> str:
+    """Return the verdicts as a table in Markdown, for notes and web pages."""
+    lines = [
+        f"| rule, tried on {study.bows} bows | measured | middle bow | 90 of 100 bows | verdict |",
+        "| --- | --- | --- | --- | --- |",
+    ]
+    for finding in study.findings:
+        rule, k = finding.rule, finding.own
+        middle = show(rule.show_measure, finding.median[k], units)
+        at = show(rule.show_value, rule.at, units)
+        lines.append(
+            f"| {rule.words} | {rule.measured}, at {at} | {middle} | {_range(finding, k, units)} "
+            f"| {verdict_words(finding, units)} |"
+        )
+    return "\n".join(lines) + "\n"
+
+
 def write_rules(study: RulesStudy, folder: Path, units: UnitSystem) -> list[Path]:
-    """Write rules.json with every sample, one picture a rule and one of all; return the paths."""
-    written = [folder / "rules.json"]
-    with whole_file(written[0]) as path:
-        path.write_text(json.dumps(study.to_dict(), indent=1), encoding="utf-8")
+    """Write every sample as JSON, the table as Markdown, and pictures; return the paths."""
+    texts = {
+        "rules.json": json.dumps(study.to_dict(), indent=1),
+        "rules.md": markdown_table(study, units),
+    }
+    written = []
+    for name, text in texts.items():
+        with whole_file(folder / name) as path:
+            path.write_text(text, encoding="utf-8")
+        written.append(folder / name)
     panels = [panel(finding, units) for finding in study.findings]
     for finding, one in zip(study.findings, panels, strict=True):
         written.append(write_panels([one], folder / f"{finding.rule.name}.png", bows=study.bows))

@@ -22,6 +22,7 @@ def test_one_rule_on_one_bow_is_marked_a_first_look_and_goes_on(tmp_path, capsys
     assert "first look" in capsys.readouterr().out.lower()
     assert {path.name for path in tmp_path.iterdir()} == {
         "rules.json",
+        "rules.md",
         "rules.jsonl",
         "last_inch.png",
     }
