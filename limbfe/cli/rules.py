@@ -16,7 +16,7 @@ def add(commands: Commands) -> None:
     parser = add_command(commands, "rules", "try rules of thumb on many different bows")
     parser.add_argument("names", nargs="*", metavar="NAME", help="of the rules (default: all)")
     parser.add_argument("--list", action="store_true", help="list the rules and stop")
-    parser.add_argument("--bows", type=int, metavar="N", help="how many bows (default: 32)")
+    parser.add_argument("--bows", type=int, metavar="N", help="how many bows (default: 30)")
     parser.add_argument(
         "--quick", action="store_true", help="a first look on a few bows, within a minute or so"
     )

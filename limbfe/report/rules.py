@@ -105,9 +105,13 @@ def verdict_words(finding: RuleFinding, units: UnitSystem) -> str:
         return f"holds within {_spread(rule, finding.within)}"
     if finding.outcome == "fails beyond":
         assert finding.reach is not None
-        way = "beyond" if rule.values[-1] > rule.values[0] else "below"
+        way = "beyond" if _rises(rule) else "below"
         return f"fails {way} {show(rule.show_value, rule.values[finding.reach], units)}"
     return finding.outcome
+
+
+def _rises(rule: Rule) -> bool:
+    return rule.values[-1] > rule.values[0]
 
 
 def sentence(finding: RuleFinding, units: UnitSystem) -> str:
@@ -122,11 +126,13 @@ def sentence(finding: RuleFinding, units: UnitSystem) -> str:
         f"{finding.share[k]:.0%} meet the claim ({claim_words(rule, units)}). The worst is "
         f"{worst.bow} with {show(kind, float(worst.measure[k]), units)}."
     )
-    if finding.outcome == "fails beyond" and finding.reach is not None:
-        following = rule.values[finding.reach + 1]
+    stops = finding.reach is not None and finding.reach + 1 < len(rule.values)
+    if stops and finding.outcome in ("holds", "fails beyond"):
+        assert finding.reach is not None
+        last, following = rule.values[finding.reach : finding.reach + 2]
         said += (
-            f" It holds up to {show(rule.show_value, rule.values[finding.reach], units)} and no "
-            f"longer at {show(rule.show_value, following, units)} ({rule.varied})."
+            f" It holds {'up' if _rises(rule) else 'down'} to {show(rule.show_value, last, units)} "
+            f"and no longer at {show(rule.show_value, following, units)} ({rule.varied})."
         )
     return f"{said} {rule.why[0].upper()}{rule.why[1:]}."
 
@@ -164,7 +170,7 @@ def _per_cent(value: float) -> str:
 
 
 def _spread(rule: Rule, within: float) -> str:
-    if rule.show_measure == "per cent":
+    if rule.show_measure in ("per cent", "share"):
         return f"{100.0 * within:.1f} points"
     return f"{100.0 * within:.0f} %" if rule.target == 1.0 else f"{within:.2f}"
 

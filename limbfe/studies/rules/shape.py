@@ -210,7 +210,7 @@ RULES = (
         target=None,
         loose=0.0,
         trial=stiff_tips,
-        why="what the tips no longer bend the rest of the limb bends more; what is gained is mass, "
-        "which the shot feels and the draw does not",
+        why="what the tips no longer bend the rest of the limb bends more; lighter tips "
+        "are what is won, which the shot feels and the draw does not",
     ),
 )

@@ -23,7 +23,7 @@ from limbfe.version import __version__
 RULES: Mapping[str, Rule] = {
     rule.name: rule for part in (scaling, shape, wood, zones) for rule in part.RULES
 }
-DEFAULT_BOWS = 32
+DEFAULT_BOWS = 30
 QUICK_BOWS = 4
 
 
