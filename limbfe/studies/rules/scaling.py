@@ -125,8 +125,8 @@ RULES = (
         target=0.05,
         loose=0.03,
         trial=shorten,
-        why="draw weight goes roughly with the inverse cube of a limb's length, and half an inch is "
-        "one and a half per cent of a limb",
+        why="draw weight goes roughly with the inverse cube of a limb's length, and half an inch "
+        "is one and a half per cent of a limb",
     ),
     Rule(
         name="last_inch",

@@ -143,8 +143,8 @@ RULES = (
         loose=0.15,
         trial=run_out,
         why="tension across the grain is some thirty times weaker than along it and shear some "
-        "ten times, so a few degrees bring both into play; a bar in bending keeps more, since its pressed "
-        "side hardly feels the slope",
+        "ten times, so a few degrees bring both into play; a bar in bending keeps more, since its "
+        "pressed side hardly feels the slope",
     ),
     Rule(
         name="where",
