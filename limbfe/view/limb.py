@@ -236,7 +236,7 @@ def _add_dimensions(axes: Axes, assessment: Assessment, units: labels.Units) -> 
     draw_text = f"draw length {labels.length_text(drawn.draw_length, units)}"
     axes.text(string_x + 0.015 * height, above, brace_text, ha="left", **boxed)
     axes.text(0.5 * (string_x + pulled[0]), below, draw_text, ha="center", **boxed)
-    head = back - 0.09 * height
+    head = back - 0.13 * height
     axes.annotate(
         "",
         xy=(head, pulled[2]),
@@ -244,8 +244,8 @@ def _add_dimensions(axes: Axes, assessment: Assessment, units: labels.Units) -> 
         arrowprops={"arrowstyle": "-|>", "color": theme.FAINT, "lw": 1.6, "shrinkA": 0},
     )
     axes.text(
-        head - 0.006 * height, pulled[2], "to the\ntarget", ha="right", va="center",
-        fontsize=9.5, color=theme.FAINT,
+        head, pulled[2] + 0.005 * height, "to the target", va="bottom", fontsize=9.5,
+        color=theme.FAINT,
     )  # fmt: skip
 
 

@@ -81,6 +81,7 @@ def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
     x = limb.x / unit
     highs = [defect.strength_used_high for defect in assessment.defects]
     top = max(1.15, 1.08 * float(limb.strength_used.max()), 1.05 * max(highs, default=0.0))
+    axes.set(ylim=(0.0, top), ylabel="strength used")
     axes.fill_between(x, limb.strength_used, color=theme.BACK, alpha=0.22, lw=0)
     axes.plot(x, limb.strength_used, color=theme.BACK)
     axes.axhline(1.0, color=theme.INK, lw=1.4)
@@ -104,13 +105,12 @@ def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
         axes.annotate(
             f"{at[1]:.2f} in clear wood",
             xy=at,
-            xytext=(np.copysign(np.clip(abs(at[0]), nearest, farthest), at[0]), 0.14 * top),
+            xytext=(np.copysign(np.clip(abs(at[0]), nearest, farthest), at[0]), 0.05 * top),
             ha="center",
             color=theme.BACK,
             fontsize=10.5,
             arrowprops={"arrowstyle": "-", "color": theme.BACK, "lw": 0.9, "shrinkB": 4},
         )
-    axes.set(ylim=(0.0, top), ylabel="strength used")
     axes.set_title("Strength used: the worst of each station, and every knot and patch")
 
 
@@ -125,14 +125,16 @@ def _plot_defect(axes: Axes, defect: DefectResult, unit: float) -> None:
         x, defect.strength_used, yerr=[[below], [above]], fmt=shape, ms=8, mfc=theme.PAPER,
         mec=colour, mew=2.0, ecolor=colour, elinewidth=1.8, capsize=5, capthick=1.8, zorder=5,
     )  # fmt: skip
-    # Below its bar: above it lie the limit and the curve of the clear wood.
+    # Below its bar, since above it lie the limit and the curve, unless the bar stands on the floor.
+    low = defect.strength_used_low
+    under = low > 0.3 * axes.get_ylim()[1]
     axes.annotate(
         f"{word} {defect.name}\n{defect.verdict}",
-        xy=(x, defect.strength_used_low),
-        xytext=(0, -9),
+        xy=(x, low if under else defect.strength_used_high),
+        xytext=(0, -9 if under else 9),
         textcoords="offset points",
         ha="center",
-        va="top",
+        va="top" if under else "bottom",
         color=colour,
         fontsize=10.5,
         fontweight="bold",
