@@ -47,8 +47,9 @@ def limits_table(limits: DrawLimits, units: UnitSystem) -> Table:
     if not events:
         table.add_row("nothing yields, nothing breaks", "", "", "")
     table.caption = (
-        f"{_ENDS[limits.end].format(at=units.length(limits.end_at))} Knots and decay are not "
-        "looked at; strengths are typical ones."
+        f"{_ENDS[limits.end].format(at=units.length(limits.end_at))} That is as far as faultless "
+        "wood of typical strength would go in one draw: knots and decay are not looked at, and a "
+        "real limb breaks sooner."
     )
     return table
 

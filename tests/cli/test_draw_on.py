@@ -36,7 +36,7 @@ def test_in_tables(case, capsys):
     assert main(["draw", case, "--to", "--units", "imperial"]) == 0
     said = capsys.readouterr().out
     assert "expect frets" in said
-    assert "Knots and decay are not looked at" in " ".join(said.split())
+    assert "knots and decay are not looked at" in " ".join(said.split())
 
 
 def test_to_a_length(case, capsys):
