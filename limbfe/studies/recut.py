@@ -19,6 +19,8 @@ from limbfe.units import METRIC
 
 DECIMALS = 6
 """Columns are kept to a micrometre, so that a written case says exactly what was computed."""
+SAME = 5e-6
+"""Limbs whose columns differ by no more than this (m) are alike."""
 CLOSEST = 2e-3
 """Stations nearer together than this (m) are one place on the stave."""
 
@@ -109,4 +111,7 @@ def _with_columns(table: LimbTable, side: Mapping[str, Array]) -> LimbTable:
 
 
 def _alike(one: LimbTable, other: LimbTable) -> bool:
-    return all(getattr(one, name) == getattr(other, name) for name in ("station", *COLUMNS))
+    pairs = [(getattr(one, name), getattr(other, name)) for name in ("station", *COLUMNS)]
+    return all(
+        a == b or (len(a) == len(b) and np.allclose(a, b, rtol=0.0, atol=SAME)) for a, b in pairs
+    )

@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 WIDTH, HEIGHT = 13.0, 7.2
 SAMPLES = 600
-LABEL_ROOM = 0.026
-"""Share of the bow's length that a number takes."""
+FADE_SHOWN = 1.6
+"""The fades into the grip are cut off at this many times the middling thickness of the limbs."""
 TO_TAKE = "#d98c4a"
 """Colour of the wood still to come off."""
 
@@ -114,10 +114,11 @@ def _plot_thickness(axes: Axes, view: SizeView, units: labels.Units) -> None:
     axes.plot(at, reach, color=theme.INK, lw=2.4, label="to reach")
     axes.plot(view.x / unit, view.reach / unit, "o", ms=5.5, mfc=theme.PAPER, mec=theme.INK)
     on_limb = np.concatenate([view.now[view.free], view.reach[view.free]]) / unit
-    low, high = float(on_limb.min()), float(on_limb.max())
+    low = float(on_limb.min())
+    high = min(float(on_limb.max()), FADE_SHOWN * float(np.median(on_limb)))
     room = 0.16 * (high - low)
-    digits = 1 if units == "metric" else 2
-    for k in spaced(view.x, view.free, LABEL_ROOM * float(np.ptp(view.x))):
+    digits, share = (1, 0.027) if units == "metric" else (3, 0.036)
+    for k in spaced(view.x, view.free, share * float(np.ptp(view.x))):
         words = _change_words(float(view.now[k] - view.reach[k]) / unit, digits)
         top = max(float(view.now[k]), float(view.reach[k])) / unit
         axes.annotate(

@@ -89,3 +89,18 @@ def test_targets_that_are_refused(tmp_path, name, words):
     case = read_case(coarse_ash(tmp_path))
     with pytest.raises(CaseError, match=words):
         check_target(case, tmp_path / name)
+
+
+def test_inline_limbs_are_divided_too(tmp_path):
+    (tmp_path / "odd.toml").write_text("""title = "inline"
+limb.both = { unit = "in", station = [0, "60 mm", 12, 35], width = [1, 1, 2, 0.5], thickness = [1.2, 1.1, 0.5, 0.4] }  # all of it
+grip.stiff_length = "80 mm"
+string = { brace_height = "150 mm", stiffness = "38 kN" }
+section = { back = "flat", belly = "flat" }
+draw.length = "28 in"
+wood.whole = { species = "European ash", moisture = 11 }
+""")  # noqa: E501
+    case = read_case(tmp_path / "odd.toml")
+    text = write_case(recut(case, thinner(case)), tmp_path / "sized.toml", []).read_text()
+    assert text.count("# all of it") == 2
+    assert 'station = [0, "60 mm", 12, 35]' in text
