@@ -7,14 +7,14 @@ to a trial of the zone as it is, is taken from the full judgement.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
 
 from limbfe.defect.strip import Ellipse, Strip, half_extent
 from limbfe.defect.zone import KnotTrace
-from limbfe.errors import GeometryError
+from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import DepthSlice, LocalOutcome, LocalProblem, trace_of
 from limbfe.failure.verdict import breaking_used, judge, sound_factor, sound_place
@@ -25,6 +25,7 @@ TRIAL_ELEMENT = 1e-3
 WIDEST = 2.0
 """Advice on width looks no further than this many times the width there."""
 LEAST_STEP = 1.15
+"""Least widening that is tried: below it a trial's own scatter would pass for the width's effect."""
 SWIRL_REACH = 3.0
 """Half widths outside the edge at which a knot that was cut away is given up: the disturbance of
 the flow round an ellipse falls with the square of the distance."""
@@ -66,16 +67,21 @@ def advise(
     if factor < 1.0:
         parts.append(_draw_advice(reach(factor, sound_place(outcome)), braced))
         trials = _Trials(problem, outcome)
-        parts.append(_width_advice(trials))
-        if movable:
-            parts.append(_place_advice(trials))
-        if any(k.state in ("missing", "dead") for k in trials.own_knots()):
-            parts.append(_filling_advice(trials))
+        if trials.as_it_is > 0.0:
+            parts.extend(_trial_advice(trials, movable))
     if verdict == "expect rupture":
         parts.append("do not draw this bow to the length that was asked for")
     elif not parts:
         parts.append("its band reaches failure: exercise the bow slowly and look at it often")
     return "; ".join(parts)
+
+
+def _trial_advice(trials: _Trials, movable: bool) -> Iterator[str]:
+    yield _width_advice(trials)
+    if movable:
+        yield _place_advice(trials)
+    if any(k.state in ("missing", "dead") for k in trials.own_knots()):
+        yield _filling_advice(trials)
 
 
 def _draw_advice(reached: tuple[float, float] | None, braced: float) -> str:
@@ -98,6 +104,8 @@ class _Trials:
         The zone in it.
     used : float
         Load over that at which the zone, as it is, would be sound.
+    as_it_is : float
+        The same as a trial has it, but for a factor that all trials share.
     """
 
     def __init__(self, problem: LocalProblem, outcome: LocalOutcome) -> None:
@@ -109,7 +117,7 @@ class _Trials:
         self.focus = focus
         self.used = 1.0 / sound_factor(outcome)
         self.problem = replace(problem, scatter=None, element_size=TRIAL_ELEMENT, rough=True)
-        self._as_it_is = self._typical(self.piece)
+        self.as_it_is = self._typical(self.piece)
 
     def _typical(self, piece: DepthSlice) -> float:
         return breaking_used(judge_zone(replace(self.problem, slices=(piece,))))[1]
@@ -117,8 +125,8 @@ class _Trials:
     def try_out(self, piece: DepthSlice) -> float:
         """Return the load over the sound load with another slice; inf where it cannot exist."""
         try:
-            return self.used * self._typical(piece) / self._as_it_is
-        except GeometryError:
+            return self.used * self._typical(piece) / self.as_it_is
+        except (GeometryError, ConvergenceError):
             return float("inf")
 
     def width(self) -> float:
@@ -127,7 +135,7 @@ class _Trials:
         return float(np.interp(self.focus.x, strip.x, strip.left - strip.right))
 
     def offset(self) -> float:
-        """Return how far the zone lies from the middle of the limb towards the left edge, m."""
+        """Return how far the zone lies from the middle of the limb towards larger y, m."""
         strip = self.piece.strip
         return self.focus.y - float(
             np.interp(self.focus.x, strip.x, 0.5 * (strip.left + strip.right))
@@ -144,12 +152,10 @@ def _width_advice(trials: _Trials) -> str:
     Strain falls as the width grows and the zone's share of the width falls too, nearly as powers
     of the width, so that two trials along that power are enough.
     """
-    # At a step of a few per cent the power would be the trials' noise.
     scale = float(np.clip(trials.used, LEAST_STEP, WIDEST))
     for _ in range(2):
-        value = trials.try_out(widened(trials.piece, scale))
-        power = np.log(trials.used / value) / np.log(scale)
-        wanted = trials.used ** (1.0 / power) if power > 0.0 else np.inf
+        gain = trials.used / trials.try_out(widened(trials.piece, scale))
+        wanted = trials.used ** (np.log(scale) / np.log(gain)) if gain > 1.0 else np.inf
         if wanted > WIDEST:
             return f"even {WIDEST:.0f} times the width there would not make it sound"
         if abs(wanted - scale) < 0.01 or wanted < LEAST_STEP:
