@@ -25,7 +25,7 @@ TRIAL_ELEMENT = 1e-3
 WIDEST = 2.0
 """Advice on width looks no further than this many times the width there."""
 LEAST_STEP = 1.15
-"""Least widening that is tried: below it a trial's own scatter would pass for the width's effect."""
+"""Least widening that is tried: below it a trial's own scatter would pass for its effect."""
 SWIRL_REACH = 3.0
 """Half widths outside the edge at which a knot that was cut away is given up: the disturbance of
 the flow round an ellipse falls with the square of the distance."""
