@@ -117,7 +117,7 @@ def _plot_thickness(axes: Axes, view: SizeView, units: labels.Units) -> None:
     low = float(on_limb.min())
     high = min(float(on_limb.max()), FADE_SHOWN * float(np.median(on_limb)))
     room = 0.16 * (high - low)
-    digits, share = (1, 0.027) if units == "metric" else (3, 0.036)
+    digits, share = (1, 0.027) if units == "metric" else (3, 0.05)
     for k in spaced(view.x, view.free, share * float(np.ptp(view.x))):
         words = _change_words(float(view.now[k] - view.reach[k]) / unit, digits)
         top = max(float(view.now[k]), float(view.reach[k])) / unit
