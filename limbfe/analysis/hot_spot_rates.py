@@ -20,17 +20,19 @@ _STEP = 1e-6
 def strain_rates(solved: SolvedBow, places: tuple[Place, ...]) -> Array:
     """Return the change of strength used by the six strains of its section, shape (h, 6)."""
     station, strains, elastic = _at(solved, places)
-    near = _near(solved, places)
+    near, rows = _near(solved, places), np.arange(len(places))
+    model, section = pick_model(solved.model, station), pick_fibres(solved.section, station)
     scale = np.abs(solved.full_draw.strains).reshape(-1, 6).max(axis=0)
     scale = _STEP * np.maximum(scale, [1e-3, 1e-3, 1e-3, 0.1, 0.1, 0.1])
-    # every station twelve times: each strain to and fro
-    many = np.repeat(station, 12)
-    moved = np.repeat(strains, 12, axis=0)
-    moved += np.tile(np.concatenate([np.diag(scale), -np.diag(scale)]), (len(places), 1))
-    model, section = pick_model(solved.model, many), pick_fibres(solved.section, many)
-    looked = look(model, section, moved, elastic, np.repeat(near, 12, axis=0))
-    used = np.stack([used_at(looked, places, 12 * np.arange(len(places)) + k) for k in range(12)])
-    return np.asarray((used[:6] - used[6:]).T / (2.0 * scale))
+    sides = [
+        [
+            used_at(look(model, section, strains + step, elastic, near), places, rows)
+            for step in (change, -change)
+        ]
+        for change in np.diag(scale)
+    ]
+    rates: Array = np.stack([high - low for high, low in sides], axis=1) / (2.0 * scale)
+    return rates
 
 
 def size_rates(
