@@ -146,8 +146,8 @@ def test_a_number_is_always_the_same_bow(bow):
     assert set_back <= DEEPEST_SET
     random_bow.cache_clear()
     again = random_bow(CHEAP)
-    assert again.full_draw.draw_force == weight
-    assert np.array_equal(again.model.setup.stave.thickness, bow.model.setup.stave.thickness)
+    assert again.full_draw.draw_force == pytest.approx(weight, rel=1e-9)
+    assert again.model.setup.stave.thickness == pytest.approx(bow.model.setup.stave.thickness)
 
 
 def test_results_are_kept_and_taken_up_again(tmp_path):
@@ -216,11 +216,17 @@ def test_two_slices_of_a_knot_tell_what_all_of_them_tell(monkeypatch):
 
 @pytest.mark.slow
 def test_the_whole_study_is_the_same_for_one_worker_and_for_two(tmp_path: Path):
-    two = run_rules(find_rules([]), bows=2, workers=2, journal=tmp_path / "rules.jsonl")
-    assert not two.left_out or all("reflex" in text for text in two.left_out)
-    assert [finding.rule.name for finding in two.findings] == list(RULES)
+    """Up to rounding: where arrays lie in memory decides how compiled sums are added up."""
+    whole = run_rules(find_rules([]), bows=1, workers=2, journal=tmp_path / "rules.jsonl")
+    assert [finding.rule.name for finding in whole.findings] == list(RULES)
+    assert all(finding.bows == 1 for finding in whole.findings)
+    assert all(text.startswith("reflex") for text in whole.left_out)
     few = find_rules(["width", "last_inch", "belly"])
-    one = run_rules(few, bows=2, workers=1)
-    whole = {item["name"]: item for item in two.to_dict()["rules"]}
-    for item in one.to_dict()["rules"]:
-        assert item == whole[item["name"]]
+    one, two = (run_rules(few, bows=2, workers=count) for count in (1, 2))
+    first = {finding.rule.name: finding.samples[0].measure for finding in whole.findings}
+    for alone, shared in zip(one.findings, two.findings, strict=True):
+        assert alone.outcome == shared.outcome
+        for here, there in zip(alone.samples, shared.samples, strict=True):
+            assert here.bow == there.bow
+            assert here.measure == pytest.approx(there.measure, rel=1e-7)
+        assert alone.samples[0].measure == pytest.approx(first[alone.rule.name], rel=1e-7)
