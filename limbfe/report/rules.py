@@ -214,7 +214,7 @@ def write_rules(study: RulesStudy, folder: Path, units: UnitSystem) -> list[Path
 def panel(finding: RuleFinding, units: UnitSystem) -> RulePanel:
     """Return what the picture of one rule shows."""
     rule = finding.rule
-    scale, sign = (100.0, ", %") if rule.show_measure == "per cent" else (1.0, "")
+    scale, sign = (100.0, ", %") if rule.show_measure in ("per cent", "share") else (1.0, "")
     return RulePanel(
         words=rule.words,
         verdict=verdict_words(finding, units),
