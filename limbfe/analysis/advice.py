@@ -18,7 +18,7 @@ from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import DepthSlice, LocalOutcome, LocalProblem, trace_of
 from limbfe.failure.verdict import breaking_used, judge, sound_factor, sound_place
-from limbfe.units import IMPERIAL, METRIC
+from limbfe.units import IMPERIAL, METRIC, both_lengths
 
 TRIAL_ELEMENT = 1e-3
 """Element side (m) at the zone in trials: twice the judgement's."""
@@ -58,7 +58,8 @@ def advise(
     if verdict == "sound":
         return "leave it as it is"
     parts = []
-    if outcome.modes["yield"].typical >= 1.0:
+    crushed = outcome.modes["yield"].typical >= 1.0
+    if crushed and verdict == "watch":
         parts.append(
             "the belly there is pressed past its crushing strength: it yields and takes a set "
             "rather than breaking"
@@ -69,6 +70,10 @@ def advise(
         trials = _Trials(problem, outcome)
         if trials.as_it_is > 0.0:
             parts.extend(_trial_advice(trials, movable))
+    if crushed and verdict != "watch":
+        parts.append(
+            "the belly there is pressed past its crushing strength besides, and takes a set"
+        )
     if verdict == "expect rupture":
         parts.append("do not draw this bow to the length that was asked for")
     elif not parts:
@@ -162,8 +167,8 @@ def _width_advice(trials: _Trials) -> str:
             scale = wanted
             break
         scale = float(wanted)
-    more = np.ceil(1e3 * (scale - 1.0) * trials.width())
-    return f"leaving the limb {more:.0f} mm wider there would make it sound"
+    more = both_lengths(1e-3 * np.ceil(1e3 * (scale - 1.0) * trials.width()))
+    return f"leaving the limb {more} wider there would make it sound"
 
 
 def widened(piece: DepthSlice, scale: float) -> DepthSlice:
@@ -207,7 +212,8 @@ def _place_advice(trials: _Trials) -> str:
         distance = _least_move(trials, -way, near, far)
         if distance is not None:
             side = "right" if way > 0.0 else "left"
-            said.append(f"{np.ceil(1e3 * distance):.0f} mm to the archer's {side}{remark}")
+            far_enough = both_lengths(1e-3 * np.ceil(1e3 * distance))
+            said.append(f"{far_enough} to the archer's {side}{remark}")
     if not said:
         return "no place across the limb would make it sound"
     return f"moving the centre line {' or '.join(said)} would make it sound"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from limbfe.units import both_lengths
+
 if TYPE_CHECKING:
     from limbfe.analysis.results import AfterDraw, HotSpot
     from limbfe.stave.stave import Stave
@@ -29,9 +31,9 @@ def set_warning(after: AfterDraw) -> tuple[str, ...]:
     if mean < LARGE_SET:
         return ()
     return (
-        f"the limbs keep a set of {1e3 * mean:.0f} mm; common practice takes more than "
-        f"{1e3 * LARGE_SET:.0f} mm for a belly worked too hard: draw less, or make the limbs wider "
-        "and thinner, or longer",
+        f"the limbs keep a set of {both_lengths(mean)}; common practice takes more than "
+        f"{both_lengths(LARGE_SET)} for a belly worked too hard: draw less, or make the limbs "
+        "wider and thinner, or longer",
     )
 
 
@@ -48,7 +50,7 @@ def wood_warnings(hot_spots: tuple[HotSpot, ...]) -> tuple[str, ...]:
     for mode, text in words.items():
         spot = next((s for s in hot_spots if s.mode == mode and s.strength_used >= 1.0), None)
         if spot is not None:
-            place = f"{1e3 * spot.at:.0f} mm up the {spot.limb} limb"
+            place = f"{both_lengths(spot.at)} up the {spot.limb} limb"
             warnings.append(f"{place}: {text.format(face=spot.face)}")
     return tuple(warnings)
 
@@ -61,8 +63,6 @@ def model_assumptions(stave: Stave) -> tuple[str, ...]:
     ]
     if stave.knots:
         taken += [
-            "knots: modulus across the branch = 2 GPa, 1 to 3 GPa in the band: radial and "
-            "tangential moduli raised for the knot's density (assumed)",
             "knots: bulge of the rings over a knot = 0.2 radii: low end of 0.2 to 0.5 "
             "(from memory)",
         ]

@@ -11,8 +11,13 @@ from limbfe.analysis.model import build_model
 from limbfe.analysis.settings import BowSetup
 from limbfe.beam import pull
 from limbfe.beam.state import own_frame
+from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
+from limbfe.stave.profile import shape_at
+from limbfe.units import METRIC
 
+MOST_STRAIN = 0.04
+"""Skin strain of elastic limbs beyond which a pull is a slip of the pen."""
 UNEVEN = 0.02
 """Limbs whose tips move within this share of each other are called even."""
 
@@ -28,6 +33,8 @@ class LongStringPull:
         How far the lower and the upper tip moved towards the pull, from rest.
     bends_most_at : ndarray, shape (2,), m
         Distance from the grip at which the lower and the upper limb bend most.
+    strain_there : ndarray, shape (2,)
+        Of the skin: bending times half the thickness.
     x : ndarray, shape (S,), m
     curvature : ndarray, shape (S,), 1/m
         Bending since the unstrung shape.
@@ -39,6 +46,7 @@ class LongStringPull:
     force: float
     tip_movement: Array
     bends_most_at: Array
+    strain_there: Array
     x: Array
     curvature: Array
     stiffer: str
@@ -47,11 +55,13 @@ class LongStringPull:
         """Return plain numbers with the unit in every key."""
         lower, upper = (float(v) for v in self.tip_movement * 1e3)
         low_at, high_at = (float(v) for v in self.bends_most_at * 1e3)
+        low_strain, high_strain = (float(v) for v in self.strain_there)
         return {
             "string_length_mm": self.string_length * 1e3,
             "force_N": self.force,
             "tip_movement_mm": {"lower": lower, "upper": upper},
             "bends_most_at_mm": {"lower": low_at, "upper": high_at},
+            "strain_there": {"lower": low_strain, "upper": high_strain},
             "stiffer_limb": self.stiffer,
             "station_mm": (1e3 * self.x).tolist(),
             "curvature_1_per_m": self.curvature.tolist(),
@@ -79,7 +89,7 @@ def pull_long_string(
     Raises
     ------
     GeometryError
-        If neither or both are given or a value is impossible.
+        If neither or both are given, a value is impossible, or no wood would bear the strain.
     ConvergenceError
         If no equilibrium is found.
     """
@@ -88,10 +98,17 @@ def pull_long_string(
     moved = own_frame(model.bow, state, state.positions) - model.bow.chain.positions
     curvature = state.strains.reshape(-1, 6)[:, 4]
     edge = setup.stave.stiff_length / 2.0
-    most = []
+    worst = []
     for sign in (-1.0, 1.0):
         limb = np.flatnonzero(sign * model.x > edge)
-        most.append(abs(model.x[limb[curvature[limb].argmax()]]))
+        worst.append(int(limb[curvature[limb].argmax()]))
+    most = np.abs(model.x[worst])
+    strain = 0.5 * curvature[worst] * shape_at(setup.stave, model.x[worst]).thickness
+    if strain.max() > MOST_STRAIN:
+        raise GeometryError(
+            f"pull: a force of {METRIC.force(state.draw_force)} would strain the limbs by "
+            f"{strain.max():.0%}, and wood breaks near 1 %; pull less, or on a longer string"
+        )
     tips = moved[[0, -1], 0]
     even = abs(tips[1] - tips[0]) < UNEVEN * abs(tips).mean()
     return LongStringPull(
@@ -99,6 +116,7 @@ def pull_long_string(
         force=state.draw_force,
         tip_movement=read_only(tips),
         bends_most_at=read_only(most),
+        strain_there=read_only(strain),
         x=model.x,
         curvature=read_only(curvature),
         stiffer="neither" if even else "upper" if tips[1] < tips[0] else "lower",

@@ -12,6 +12,7 @@ from limbfe.beam import BowState
 from limbfe.beam.bow import Bow
 from limbfe.beam.measures import tip_stiffness
 from limbfe.frames import Array, read_only
+from limbfe.units import both_lengths
 
 EVEN = 0.02
 """Limbs whose stiffness differs by less than this share are called even."""
@@ -56,9 +57,9 @@ def upper_limb(setup: BowSetup, bow: Bow, drawn: BowState) -> UpperLimb:
         favoured = "lower" if upper > lower else "upper"
     words = _stiffness_words(lower, upper, favoured)
     if setup.hold == "hand" and setup.hand_at < setup.arrow_at:
-        below = 1e3 * (setup.arrow_at - setup.hand_at)
+        below = both_lengths(setup.arrow_at - setup.hand_at)
         words += (
-            f"; with the hand {below:.0f} mm below the arrow, the lower limb's bending moment at "
+            f"; with the hand {below} below the arrow, the lower limb's bending moment at "
             f"the grip is {moment[0] / moment[1]:.2f} times the upper's at full draw"
         )
     return UpperLimb(

@@ -29,7 +29,7 @@ def read_bytes(path: Path, file: str) -> bytes:
         if not path.exists():
             raise CaseError(f"{file}: no such file{_neighbour(path)}")
         if not path.is_file():
-            raise CaseError(f"{file}: is not a file; give the name of a case file (.toml)")
+            raise CaseError(f"{file}: is a folder; give the name of a file in it")
         with path.open("rb") as stream:
             content = stream.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
@@ -41,7 +41,9 @@ def read_bytes(path: Path, file: str) -> bytes:
             "text: is this the right file?"
         )
     if not content.strip():
-        raise CaseError(f"{file}: is empty; copy one of the shipped cases and change its numbers")
+        raise CaseError(
+            f"{file}: is empty; start from one of the shipped files and change its numbers"
+        )
     return content
 
 

@@ -18,6 +18,7 @@ EXIT_INTERRUPTED = 130
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0, 2 for bad input, 3 for a failed solve."""
+    from limbfe.cli.outputs import check_outputs
     from limbfe.cli.parser import build_parser
 
     parser = build_parser()
@@ -29,6 +30,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         parser.print_help()
         return 0
     try:
+        check_outputs(options)
         options.run(options)
         return 0
     except ConvergenceError as error:

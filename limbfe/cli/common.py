@@ -55,6 +55,14 @@ def quantity(option: str, text: str | None, kind: Kind) -> float | None:
         raise CaseError(f'{option} "{text}": {error}') from error
 
 
+def above_zero(option: str, text: str | None, kind: Kind) -> float | None:
+    """Return the SI value of an option that must be positive, None where it was not given."""
+    value = quantity(option, text, kind)
+    if value is not None and value <= 0.0:
+        raise CaseError(f'{option} "{text}": must be above zero')
+    return value
+
+
 @contextmanager
 def progress(options: argparse.Namespace) -> Iterator[Callable[[str], None]]:
     """Show on stderr what is being done, but only to a person who is watching.

@@ -52,8 +52,6 @@ def run(options: argparse.Namespace) -> None:
 
     weight = _weight(options)
     _check_cases(options.cases)
-    for option in ("png", "csv", "keep"):
-        _check_folder(f"--{option}", getattr(options, option))
     cases = [read_case(path) for path in options.cases]
     units = unit_system(options.units)
     with study_progress(options, "bows") as tell:
@@ -89,12 +87,6 @@ def _weight(options: argparse.Namespace) -> float | None:
     if options.workers is not None and options.workers < 1:
         raise CaseError(f"--workers {options.workers}: must be at least 1")
     return weight
-
-
-def _check_folder(option: str, path: Path | None) -> None:
-    """Refuse a file that cannot be written, before a minute is spent."""
-    if path is not None and not path.parent.is_dir():
-        raise CaseError(f'{option} {path}: there is no folder "{path.parent}"; make it first')
 
 
 def _check_cases(paths: list[Path]) -> None:

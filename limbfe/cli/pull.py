@@ -6,7 +6,7 @@ import argparse
 import json
 from pathlib import Path
 
-from limbfe.cli.common import Commands, add_command, add_tables, progress, quantity, show
+from limbfe.cli.common import Commands, above_zero, add_command, add_tables, progress, show
 from limbfe.errors import CaseError
 
 
@@ -36,9 +36,9 @@ def run(options: argparse.Namespace) -> None:
     from limbfe.report.tables import pull_table
     from limbfe.units import unit_system
 
-    length = quantity("--string-length", options.string_length, "length")
-    force = quantity("--force", options.force, "force")
-    movement = quantity("--tip-movement", options.tip_movement, "length")
+    length = above_zero("--string-length", options.string_length, "length")
+    force = above_zero("--force", options.force, "force")
+    movement = above_zero("--tip-movement", options.tip_movement, "length")
     if length is None or (force is None) == (movement is None):
         raise CaseError("pull: give --string-length and one of --force and --tip-movement")
     with progress(options) as say:

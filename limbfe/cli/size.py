@@ -8,13 +8,20 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from limbfe.cli.common import Commands, add_command, add_tables, progress, quantity, show
+from limbfe.cli.common import (
+    Commands,
+    above_zero,
+    add_command,
+    add_tables,
+    progress,
+    quantity,
+    show,
+)
 from limbfe.errors import CaseError
 
 if TYPE_CHECKING:
     from limbfe.case.schema import Case
     from limbfe.studies.sized import Sized
-    from limbfe.units import Kind
 
 LARGEST_ALLOWANCE = 0.1
 
@@ -112,7 +119,7 @@ def _show_sapwood(case: Case, options: argparse.Namespace) -> None:
                 f"{option}: does not go with --sapwood, which compares bows and sizes none; leave "
                 "it out"
             )
-    draw = _above_zero("--draw", options.draw, "length")
+    draw = above_zero("--draw", options.draw, "length")
     with progress(options) as say:
         study = study_sapwood(case, draw, tell=say)
     if options.json:
@@ -124,9 +131,9 @@ def _show_sapwood(case: Case, options: argparse.Namespace) -> None:
 def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) -> Sized:
     from limbfe.studies.size import size_bow
 
-    weight = _above_zero("--draw-weight", options.draw_weight, "force")
-    draw = _above_zero("--draw", options.draw, "length")
-    tip = _above_zero("--tip", options.tip, "length")
+    weight = above_zero("--draw-weight", options.draw_weight, "force")
+    draw = above_zero("--draw", options.draw, "length")
+    tip = above_zero("--tip", options.tip, "length")
     allowance = quantity("--blank-allowance", options.blank_allowance, "length")
     if weight is None:
         raise CaseError('size: give the weight it shall draw, such as --draw-weight "45 lbf"')
@@ -168,10 +175,3 @@ def _write_picture(sized: Sized, options: argparse.Namespace) -> Path:
         zones=sized.zone_marks,
     )
     return write_size(view, options.png, units=options.units)
-
-
-def _above_zero(option: str, text: str | None, kind: Kind) -> float | None:
-    value = quantity(option, text, kind)
-    if value is not None and value <= 0.0:
-        raise CaseError(f'{option} "{text}": must be above zero')
-    return value

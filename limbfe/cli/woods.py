@@ -8,6 +8,8 @@ import json
 from limbfe.cli.common import Commands, add_command, show
 from limbfe.errors import CaseError
 
+LAW = "bilinear"
+
 
 def add(commands: Commands) -> None:
     """Declare the command."""
@@ -21,7 +23,7 @@ def add(commands: Commands) -> None:
     parser.add_argument(
         "--law",
         choices=("bilinear", "plastic", "glos"),
-        default="bilinear",
+        default=LAW,
         help="with --bending: how the belly is crushed (default: bilinear)",
     )
     parser.add_argument("--json", action="store_true", help="with --bending: one JSON object")
@@ -35,6 +37,8 @@ def run(options: argparse.Namespace) -> None:
         return
     from limbfe.report.woods import species_table, wood_table
 
+    if options.law != LAW:
+        raise CaseError("woods --law: goes with --bending; add it")
     if options.json:
         raise CaseError("woods --json: goes with --bending; the list of woods is a table only")
     show(wood_table(options.species) if options.species else species_table())

@@ -60,7 +60,8 @@ def breaking_sentence(clear: BreakingDraw, units: UnitSystem) -> str:
     if limit is None:
         return _ENDS[clear.end].format(at=units.length(clear.end_at))
     at = units.length(limit.draw_length)
-    return f"Drawn on, {EVENTS[limit.kind]} at {at} ({_where(limit, units)})."
+    event = EVENTS[limit.kind]
+    return f"{event[0].upper()}{event[1:]} at a draw of {at} ({_where(limit, units)})."
 
 
 def _where(limit: DrawLimit, units: UnitSystem) -> str:

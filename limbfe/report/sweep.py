@@ -46,7 +46,7 @@ def sweep_tables(sweep: Sweep, units: UnitSystem) -> RenderableType:
 
 
 def _list(sweep: Sweep, units: UnitSystem) -> Table:
-    table = Table(title="Strength used to break (1 = expected)", title_justify="left")
+    table = Table(title="Strength used to break (100% = expected)", title_justify="left")
     for axis in sweep.axes:
         table.add_column(axis.name, justify="right")
     for heading in ("low", "typical", "high", "chance", "to crush"):
@@ -61,9 +61,9 @@ def _list(sweep: Sweep, units: UnitSystem) -> Table:
         one = point.result
         table.add_row(
             *place,
-            *(f"{one[key]:.2f}" for key in ("breaking_low", "breaking", "breaking_high")),
+            *(f"{one[key]:.0%}" for key in ("breaking_low", "breaking", "breaking_high")),
             f"{one['failure_probability']:.0%}",
-            f"{one['crushing']:.2f}",
+            f"{one['crushing']:.0%}",
             one["mode"],
             Text(one["verdict"], style=VERDICT_STYLE[one["verdict"]]),
         )
@@ -86,7 +86,7 @@ def _cell(point: SweepPoint) -> Text:
     if point.result is None:
         return Text("-")
     style = VERDICT_STYLE[point.result["verdict"]]
-    return Text(f"{point.result['breaking']:.2f}", style=style)
+    return Text(f"{point.result['breaking']:.0%}", style=style)
 
 
 def write_csv(sweep: Sweep, path: Path) -> Path:

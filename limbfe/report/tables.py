@@ -264,8 +264,11 @@ def _short(assumptions: tuple[str, ...]) -> tuple[str, ...]:
     lines = []
     for line in assumptions:
         subject, _, rest = line.partition(": ")
-        value = rest.partition(": ")[0]
-        flag = re.search(r"\(([a-z ,]+)\)$", line)
+        value, _, rest = rest.partition(": ")
+        if rest and not any(letter.isdigit() for letter in value):
+            value = f"{value}: {rest.partition(': ')[0]}"
+        flag = re.search(r" \(([a-z ,]+)\)$", line)
+        value = value.removesuffix(flag[0]) if flag else value
         lines.append(f"{subject}: {value}" + (f" ({flag[1]})" if flag else ""))
     return tuple(lines)
 
@@ -290,13 +293,13 @@ def section_table(report: SectionReport, units: UnitSystem) -> Table:
     rows = {
         "width, thickness": f"{units.length(report.width)}, {units.length(report.thickness)}",
         "sapwood at mid-width": units.length(report.sapwood),
-        "area": f"{1e6 * report.area:.1f} mm2",
-        "mass per length": f"{1e3 * report.mass[0, 0]:.1f} g/m",
-        "axial stiffness EA": f"{1e-6 * report.axial_stiffness:.3f} MN",
-        "bending stiffness, flatwise": f"{flat:.2f} N m2",
-        "bending stiffness, sideways": f"{edge:.2f} N m2",
-        "coupling of the two": f"{cross:.3f} N m2",
-        "torsion stiffness GJ": f"{report.torsion_stiffness:.2f} N m2",
+        "area": units.show("area", report.area),
+        "mass per length": units.show("line density", float(report.mass[0, 0])),
+        "axial stiffness EA": units.show("axial stiffness", report.axial_stiffness),
+        "bending stiffness, flatwise": units.show("bending stiffness", float(flat)),
+        "bending stiffness, sideways": units.show("bending stiffness", float(edge)),
+        "coupling of the two": units.show("bending stiffness", float(cross)),
+        "torsion stiffness GJ": units.show("bending stiffness", report.torsion_stiffness),
         "weak axis turned by": units.angle(report.weak_axis),
         "tension centre": f"{right} to the right, {back} towards the back",
         "shear centre": f"{shear_right} to the right, {shear_back} towards the back",
@@ -310,11 +313,12 @@ def section_table(report: SectionReport, units: UnitSystem) -> Table:
 def pull_table(pulled: LongStringPull, units: UnitSystem) -> RenderableType:
     """Return what a pull on a long string shows of each limb."""
     table = Table(title=f"Pulled with {units.force(pulled.force)}", title_justify="left")
-    for heading in ("limb", "tip moved", "bends most at"):
+    for heading in ("limb", "tip moved", "bends most at", "strain there"):
         table.add_column(heading, justify="right")
     for k, limb in ((1, "upper"), (0, "lower")):
         moved, most = float(pulled.tip_movement[k]), float(pulled.bends_most_at[k])
-        table.add_row(limb, units.length(moved), units.length(most))
+        strain = f"{float(pulled.strain_there[k]):.2%}"
+        table.add_row(limb, units.length(moved), units.length(most), strain)
     lower, upper = (float(v) for v in pulled.tip_movement)
     if pulled.stiffer == "neither":
         words = "Both limbs bend alike; either may be the upper one."
@@ -325,4 +329,5 @@ def pull_table(pulled: LongStringPull, units: UnitSystem) -> RenderableType:
             "further. Common practice makes the stiffer limb the lower one, which the hand loads "
             "more."
         )
+    table.caption = "limbs taken as elastic: past the belly's limit they bend further"
     return Group(table, Text(words))

@@ -135,8 +135,9 @@ def _inside(stave: Stave, x: Any) -> Array:
     if np.any(outside) or not np.all(np.isfinite(at)):
         worst = at[outside].flat[0] if np.any(outside) else np.nan
         raise GeometryError(
-            f"station {worst:g} m: outside the stave, which runs from {stave.x[0]:g} to "
-            f"{stave.x[-1]:g} m"
+            f"station {1e3 * worst:.0f} mm: outside the stave, which runs from "
+            f"{1e3 * stave.x[0]:.0f} to {1e3 * stave.x[-1]:.0f} mm; measure from the middle of the "
+            "grip along the back"
         )
     return np.clip(at, stave.x[0], stave.x[-1])
 

@@ -1,7 +1,14 @@
 """The only place that converts between the user's units and SI."""
 
 from limbfe.units.parse import KINDS, Kind, UnitError, parse_quantity, unit_factor
-from limbfe.units.show import IMPERIAL, METRIC, UnitName, UnitSystem, unit_system
+from limbfe.units.show import (
+    IMPERIAL,
+    METRIC,
+    UnitName,
+    UnitSystem,
+    both_lengths,
+    unit_system,
+)
 
 __all__ = [
     "IMPERIAL",
@@ -11,6 +18,7 @@ __all__ = [
     "UnitError",
     "UnitName",
     "UnitSystem",
+    "both_lengths",
     "parse_quantity",
     "unit_factor",
     "unit_system",

@@ -43,6 +43,10 @@ _SCALES: dict[UnitName, dict[str, _Scale]] = {
         "mass": _Scale(1e-3, "g", 1),
         "density": _Scale(1.0, "kg/m3", 0),
         "angle": _Scale(math.pi / 180.0, "deg", 1),
+        "area": _Scale(1e-6, "mm2", 1),
+        "line density": _Scale(1e-3, "g/m", 1),
+        "axial stiffness": _Scale(1e6, "MN", 3),
+        "bending stiffness": _Scale(1.0, "N m2", 2),
     },
     "imperial": {
         "length": _Scale(_INCH, "in", 2, 10.0),
@@ -54,6 +58,10 @@ _SCALES: dict[UnitName, dict[str, _Scale]] = {
         "mass": _Scale(_POUND / 16.0, "oz", 2),
         "density": _Scale(_POUND / (12.0 * _INCH) ** 3, "lb/ft3", 1),
         "angle": _Scale(math.pi / 180.0, "deg", 1),
+        "area": _Scale(_INCH**2, "in2", 3),
+        "line density": _Scale(_POUND / 16.0 / (12.0 * _INCH), "oz/ft", 2),
+        "axial stiffness": _Scale(1e3 * _POUND_FORCE, "klbf", 1),
+        "bending stiffness": _Scale(_POUND_FORCE * _INCH**2, "lbf in2", 0),
     },
 }
 
@@ -108,6 +116,10 @@ class UnitSystem:
         """Return radians as degrees."""
         return _SCALES[self.name]["angle"].show(value)
 
+    def show(self, kind: str, value: float) -> str:
+        """Return SI of any kind that `scale` knows, for the rarer ones."""
+        return _SCALES[self.name][kind].show(value)
+
     def scale(self, kind: str) -> tuple[float, str]:
         """Return the SI size of the unit a kind is shown in, and its name, for axes of plots."""
         found = _SCALES[self.name][kind]
@@ -116,6 +128,17 @@ class UnitSystem:
 
 METRIC = UnitSystem("metric")
 IMPERIAL = UnitSystem("imperial")
+
+
+def both_lengths(value: float) -> str:
+    """Return metres to the millimetre and in inches, for sentences that every reader sees.
+
+    Examples
+    --------
+    >>> both_lengths(0.0904)
+    '90 mm (3.56 in)'
+    """
+    return f"{1e3 * value:.0f} mm ({IMPERIAL.length(value)})"
 
 
 def unit_system(name: UnitName) -> UnitSystem:

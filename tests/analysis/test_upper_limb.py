@@ -30,4 +30,4 @@ def test_the_weaker_end_goes_up(weaker, favoured):
     assert ratio == pytest.approx(0.94**weaker, abs=0.03)
     # common practice, and statics: the hand below the arrow loads the lower limb more
     assert found.moment[0] > found.moment[1] > 0.0
-    assert "50 mm below the arrow" in found.reason
+    assert "50 mm (1.97 in) below the arrow" in found.reason

@@ -157,6 +157,11 @@ def test_a_string_too_long_to_brace_is_refused(tmp_path, length, said):
         (["sweep", ASH, "A", "--moisture", "6:14:2"], 'leave out the name "A"'),
         (["sweep", ASH, "--moisture", "2:6:2"], "moisture = 2 %"),
         (["woods", "--json"], "goes with --bending"),
+        (["woods", "--law", "glos"], "goes with --bending"),
+        (["pull", ASH, "--string-length", "1.9 m", "--force=-20 N"], '"-20 N": must be above zero'),
+        (["shave", ASH, "--png", "shave.doc"], 'ends in ".doc"; name it .png or .pdf or .svg'),
+        (["fit", ASH, "readings.csv", "--png", "nowhere/fit.png"], 'there is no folder "nowhere"'),
+        (["show", ASH, "--page", "cases"], "--page cases: is a folder"),
     ],
 )
 def test_bad_words_are_refused_in_one_line(words, said):

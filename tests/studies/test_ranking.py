@@ -32,8 +32,8 @@ def test_the_best_are_named_and_near_ones_share() -> None:
     assert "energy" not in found.best, "within two per cent nobody is best"
     assert "evenness" not in found.best
     first, second = found.summary
-    assert first.startswith('Bow 1 "Wide" strains its wood least, stores most for its peak strain')
-    assert 'Bow 2 "Narrow" is the lightest, has the lightest outer limbs and stores' in second
+    assert first.startswith('Bow 1 "Wide" strains its wood least, takes most for its peak strain')
+    assert 'Bow 2 "Narrow" is the lightest, has the lightest outer limbs and takes' in second
     assert second.endswith('bow 4 "Thick" suffers least from a slip of the tool.')
 
 
@@ -79,6 +79,6 @@ def test_picture_ranks_every_figure(tmp_path: Path) -> None:
     panels = {panel.title: panel for panel in picture.panels}
     assert len(panels) == 12
     np.testing.assert_array_equal(standing(panels["mass, g"]), [1, 0, 2])
-    np.testing.assert_array_equal(standing(panels["energy stored, J"]), [2, 1, 0])
+    np.testing.assert_array_equal(standing(panels["work put in, J"]), [2, 1, 0])
     np.testing.assert_allclose(panels["string angle, full draw, deg"].values[0], np.degrees(1.3))
     assert write_comparison(picture, tmp_path / "bows.png").stat().st_size > 20_000
