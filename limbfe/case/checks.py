@@ -10,6 +10,9 @@ from limbfe.case.messages import Problem
 from limbfe.case.schema import CaseFile
 from limbfe.units import METRIC
 
+SHORTEST_DRAW, LONGEST_DRAW = 0.1, 1.5
+"""Draw lengths (m) that a bow may have."""
+
 
 def file_problems(file: CaseFile) -> Iterator[Problem]:
     """Yield what is physically impossible or contradictory, the most basic first.
@@ -44,7 +47,7 @@ def _woods(file: CaseFile) -> Iterator[Problem]:
 
 def _sizes(file: CaseFile) -> Iterator[Problem]:
     """Refuse sizes that no bow has: nearly always a slip of the unit."""
-    yield from _scale("draw", "length", file.draw.length, 0.1, 1.5)
+    yield from _scale("draw", "length", file.draw.length, SHORTEST_DRAW, LONGEST_DRAW)
     if file.string.brace_height is not None:
         yield from _scale("string", "brace_height", file.string.brace_height, 0.01, 0.6)
     if file.string.stiffness is not None and not 500.0 <= file.string.stiffness <= 1e7:

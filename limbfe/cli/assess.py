@@ -51,6 +51,7 @@ def run(options: argparse.Namespace) -> None:
         prepare_folder(folder)
     units = unit_system(options.units)
     wanted = Wanted(pictures=not options.no_pictures, series=options.series)
+    found = []
     for position, case in enumerate(cases):
         with progress(options) as say:
             say(f"{case.title}: sections, brace, draw, defects")
@@ -68,11 +69,13 @@ def run(options: argparse.Namespace) -> None:
                     say=say,
                 )
         if options.json:
-            print(json.dumps(assessment.to_dict()))
+            found.append(assessment.to_dict())
         else:
             show(assessment_tables(assessment, units))
             for path in written:
                 print(f"wrote {path}")
+    if options.json:
+        print(json.dumps(found[0] if len(found) == 1 else {"assessments": found}))
 
 
 def _folders(options: argparse.Namespace) -> list[Path]:

@@ -63,6 +63,19 @@ def above_zero(option: str, text: str | None, kind: Kind) -> float | None:
     return value
 
 
+def draw_length(option: str, text: str | None) -> float | None:
+    """Return a draw length in SI, None where it was not given; as far as a case may say."""
+    from limbfe.case.checks import LONGEST_DRAW, SHORTEST_DRAW
+
+    value = quantity(option, text, "length")
+    if value is not None and not SHORTEST_DRAW <= value <= LONGEST_DRAW:
+        raise CaseError(
+            f'{option} "{text}": must lie between {1e3 * SHORTEST_DRAW:.0f} mm and '
+            f"{1e3 * LONGEST_DRAW:.0f} mm; check the number and its unit"
+        )
+    return value
+
+
 @contextmanager
 def progress(options: argparse.Namespace) -> Iterator[Callable[[str], None]]:
     """Show on stderr what is being done, but only to a person who is watching.

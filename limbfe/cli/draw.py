@@ -7,7 +7,7 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
-from limbfe.cli.common import Commands, add_command, add_tables, progress, quantity, show
+from limbfe.cli.common import Commands, add_command, add_tables, draw_length, progress, show
 
 ON = ""
 """What ``--to`` holds when it is given without a length."""
@@ -38,7 +38,7 @@ def run(options: argparse.Namespace) -> None:
     from limbfe.report.tables import draw_tables
     from limbfe.units import unit_system
 
-    length = quantity("--to", options.to or None, "length")
+    length = draw_length("--to", options.to or None)
     setup = build_setup(read_case(options.case))
     if length is not None:
         setup = replace(setup, draw_length=length)

@@ -13,6 +13,7 @@ from limbfe.cli.common import (
     above_zero,
     add_command,
     add_tables,
+    draw_length,
     progress,
     quantity,
     show,
@@ -119,7 +120,7 @@ def _show_sapwood(case: Case, options: argparse.Namespace) -> None:
                 f"{option}: does not go with --sapwood, which compares bows and sizes none; leave "
                 "it out"
             )
-    draw = above_zero("--draw", options.draw, "length")
+    draw = draw_length("--draw", options.draw)
     with progress(options) as say:
         study = study_sapwood(case, draw, tell=say)
     if options.json:
@@ -132,7 +133,7 @@ def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) 
     from limbfe.studies.size import size_bow
 
     weight = above_zero("--draw-weight", options.draw_weight, "force")
-    draw = above_zero("--draw", options.draw, "length")
+    draw = draw_length("--draw", options.draw)
     tip = above_zero("--tip", options.tip, "length")
     allowance = quantity("--blank-allowance", options.blank_allowance, "length")
     if weight is None:

@@ -77,9 +77,9 @@ def bow_words(assessment: Assessment, units: UnitSystem) -> str:
 
 def strength_words(assessment: Assessment, units: UnitSystem) -> str:
     """Return what the curves of strength used and strain show."""
-    from limbfe.view.strength import strain_limits
+    from limbfe.view.strength import shown_limits
 
-    limb, limits = assessment.limb, strain_limits(assessment.setup.stave)
+    limb, limits = assessment.limb, shown_limits(assessment)
     peaks = []
     for name, mask in (("lower", limb.x < 0), ("upper", limb.x > 0)):
         worst = np.flatnonzero(mask)[np.argmax(limb.strength_used[mask])]

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 Face = Literal["back", "belly"]
 WIDTH, HEIGHT = 13.0, 5.6
 MARGINS = {"left": 0.07, "right": 0.985}
-LABELLED_SPOTS = 3
 ACROSS = np.linspace(-0.999, 0.999, 41)
 ISOLINES = np.arange(0.1, 1.0, 0.1)
 BEYOND = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0)
@@ -239,10 +238,10 @@ def _outline_defects(
 
 
 def _label_spots(axes: Axes, assessment: Assessment, face: Face, units: labels.Units) -> None:
-    """Label the worst hot spots of a face, above it."""
+    """Label the worst hot spot of a face on each limb, above it."""
     unit, _ = labels.length_unit(units)
-    spots = [s for s in labels.ranked_hot_spots(assessment) if s.face == face]
-    chosen = spots[:LABELLED_SPOTS]
+    spots = labels.chief_hot_spots(assessment, len(assessment.hot_spots))
+    chosen = [spot for spot in spots if spot.face == face]
     stations = np.array([labels.signed_station(s.limb, s.at) for s in chosen]) / unit
     low, high = assessment.poses[0].node_x[[0, -1]] / unit
     places = labels.spread_labels(stations, 0.16 * (high - low), 0.93 * low, 0.9 * high)

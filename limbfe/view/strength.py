@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -54,6 +54,21 @@ def strain_limits(stave: Stave) -> StrainLimits:
         back=back.strength.tension / back.elasticity.E_L,
         belly_set=belly.strength.compression_proportional_limit / belly.elasticity.E_L,
     )
+
+
+def shown_limits(assessment: Assessment) -> StrainLimits:
+    """Return the limits of a bow: those of its wood, the back's at the slope of its own grain.
+
+    Strain over strength used where the back is stretched most is what would break it there, so
+    the line in the picture and the strength used above it say the same.
+    """
+    limits = strain_limits(assessment.setup.stave)
+    stretched = [
+        spot.strain / spot.strength_used
+        for spot in assessment.hot_spots
+        if spot.mode == "tension" and spot.face == "back" and spot.strength_used > 0.0
+    ]
+    return replace(limits, back=min(stretched, default=limits.back))
 
 
 def draw_strength(assessment: Assessment, *, units: labels.Units = "metric") -> Figure:
@@ -145,7 +160,7 @@ def _plot_defect(axes: Axes, defect: DefectResult, unit: float) -> None:
 
 def _plot_strain(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
     unit, _ = labels.length_unit(units)
-    limb, limits = assessment.limb, strain_limits(assessment.setup.stave)
+    limb, limits = assessment.limb, shown_limits(assessment)
     x = limb.x / unit
     axes.plot(x, 100 * limb.back_strain, color=theme.BACK)
     axes.plot(x, 100 * limb.belly_strain, color=theme.BELLY, ls=(0, (6, 2)))

@@ -157,6 +157,7 @@ def test_a_string_too_long_to_brace_is_refused(tmp_path, length, said):
         (["sweep", ASH, "A", "--moisture", "6:14:2"], 'leave out the name "A"'),
         (["sweep", ASH, "--moisture", "2:6:2"], "moisture = 2 %"),
         (["woods", "--json"], "goes with --bending"),
+        (["draw", ASH, "--to", "300 in"], "must lie between 100 mm and 1500 mm"),
         (["woods", "--law", "glos"], "goes with --bending"),
         (["pull", ASH, "--string-length", "1.9 m", "--force=-20 N"], '"-20 N": must be above zero'),
         (["shave", ASH, "--png", "shave.doc"], 'ends in ".doc"; name it .png or .pdf or .svg'),

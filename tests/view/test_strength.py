@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from limbfe.view.strength import clearest_place, draw_strength, strain_limits
+from limbfe.view.strength import clearest_place, draw_strength, shown_limits, strain_limits
 
 
 def test_limits_belong_to_the_wood_that_is_there(assessment, synthetic):
@@ -17,6 +17,17 @@ def test_limits_belong_to_the_wood_that_is_there(assessment, synthetic):
         stave, backing=0 * stave.x + 0.002, backing_wood=synthetic.make_wood("backing", 16e9)
     )
     assert strain_limits(backed).back == pytest.approx(128e6 / 16e9)
+
+
+def test_the_back_breaks_where_its_strength_is_used_up(assessment):
+    """Grain that runs out breaks below the strength of straight grain: line and colour agree."""
+    spots = [s for s in assessment.hot_spots if (s.mode, s.face) == ("tension", "back")]
+    assert spots
+    worst = max(spots, key=lambda s: s.strength_used)
+    twice = replace(worst, strain=0.011, strength_used=1.1)
+    assert shown_limits(replace(assessment, hot_spots=(twice,))).back == pytest.approx(0.01)
+    bare = shown_limits(replace(assessment, hot_spots=()))
+    assert bare.back == strain_limits(assessment.setup.stave).back
 
 
 def test_words_keep_clear_of_the_curve():
