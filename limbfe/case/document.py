@@ -29,7 +29,7 @@ def read_bytes(path: Path, file: str) -> bytes:
         if not path.exists():
             raise CaseError(f"{file}: no such file{_neighbour(path)}")
         if not path.is_file():
-            raise CaseError(f"{file}: is a folder; give the name of a file in it")
+            raise CaseError(f"{file}: is not a file; give the name of a file")
         with path.open("rb") as stream:
             content = stream.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:

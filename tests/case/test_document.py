@@ -17,7 +17,7 @@ from limbfe.errors import CaseError
 Refusal = Callable[[str | bytes], str]
 
 BYTES: dict[str, tuple[bytes, tuple[str, ...]]] = {
-    "empty": (b"", ("is empty", "shipped cases")),
+    "empty": (b"", ("is empty", "shipped files")),
     "only blanks": (b" \n\t\n", ("is empty",)),
     "binary": (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", ("binary file",)),
     "UTF-16": ('title = "x"'.encode("utf-16"), ("UTF-16", "save it as UTF-8")),

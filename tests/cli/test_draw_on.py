@@ -51,7 +51,7 @@ def test_to_a_length(case, capsys):
     [
         ("5 in", 2, "already stands 180.0 mm"),
         ("5 inn", 2, 'did you mean "in"'),
-        ("3 m", 3, "no equilibrium was found beyond"),
+        ("3 m", 2, "must lie between 100 mm and 1500 mm"),
     ],
 )
 def test_lengths_that_cannot_be_drawn(case, capsys, length, code, words):
