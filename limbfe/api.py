@@ -57,10 +57,10 @@ def draw(case: Case | BowSetup) -> DrawnBow:
     ConvergenceError
         Carrying the draw length reached, when no equilibrium exists beyond it.
     """
-    from limbfe.analysis.cycles import drawn_twice
+    from limbfe.analysis.assess import warned_draw
     from limbfe.analysis.solve import solve_bow
 
-    return drawn_twice(solve_bow(_setup(case)))
+    return warned_draw(solve_bow(_setup(case)))
 
 
 def assess(case: Case | BowSetup) -> Assessment:

@@ -31,7 +31,7 @@ def add(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Brace and draw one case."""
-    from limbfe.analysis.cycles import drawn_twice
+    from limbfe.analysis.assess import warned_draw
     from limbfe.analysis.solve import solve_bow
     from limbfe.api import read_case
     from limbfe.case.build import build_setup
@@ -46,7 +46,7 @@ def run(options: argparse.Namespace) -> None:
     with progress(options) as say:
         say("sections, brace, draw")
         solved = solve_bow(setup, beyond=False)
-        bow = drawn_twice(solved)
+        bow = warned_draw(solved)
         if options.to == ON:
             from limbfe.analysis.limits import draw_limits
 

@@ -44,6 +44,7 @@ def test_to_a_length(case, capsys):
     drawn = json.loads(capsys.readouterr().out)
     assert drawn["draw"]["draw_length_mm"][-1] == pytest.approx(762.0)
     assert "limits" not in drawn
+    assert any("is pressed past its crushing strain" in line for line in drawn["cautions"])
 
 
 @pytest.mark.parametrize(
