@@ -64,8 +64,9 @@ def rows(units: UnitSystem) -> tuple[Row, ...]:
         row("mean_strain", "mean strain", "%", 0.01, 2),
         row("evenness", "mean over peak", "%", 0.01, 0, "evenness: mean over peak"),
         row("energy", "work put in", energy, joule, 1),
-        row("energy_per_mass", "work/mass", f"{energy}/{whole}", joule / kilogram, 1),
-        row("energy_per_strain", "work/strain", f"{energy}/%", joule, 1),
+        row("stored", "energy stored", energy, joule, 1),
+        row("stored_per_mass", "stored/mass", f"{energy}/{whole}", joule / kilogram, 1),
+        row("stored_per_strain", "stored/strain", f"{energy}/%", joule, 1),
         row("early_force", "early force", "%", 0.01, 1, "force at a quarter of the draw"),
         row("string_angle", "string angle", angle, radian, 0, "string angle, full draw"),
         row("set_depth", "set", length, metre, 2 if imperial else 0, "set after the draw"),
@@ -94,7 +95,8 @@ def compare_tables(comparison: Comparison, units: UnitSystem) -> RenderableType:
 EXPLAINED = (
     "* best, with those as good within half a per cent; none where the bows hardly differ",
     "early force: pull a quarter of the way from brace to full draw, of the draw weight",
-    "work put in: from brace to full draw at the first draw, what a crushed belly keeps included",
+    "work put in: from brace to full draw, the first time; a crushed belly keeps a part of it",
+    "energy stored: the work of the second draw, whose belly is crushed already",
     "slip: what 0.5 mm (0.02 in) off the belly over 100 mm (4 in) at the worst place adds",
 )
 

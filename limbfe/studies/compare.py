@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from limbfe.analysis.cycles import after_draw
 from limbfe.analysis.solve import SolvedBow, solve_bow
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
@@ -153,9 +154,18 @@ def _compared(item: tuple[Case, Target]) -> dict[str, Any]:
     return {
         "factor": factor,
         "measures": asdict(bow_measures(solved)),
+        "stored": _stored(solved),
         "slip": asdict(slip_of_the_tool(solved)),
         "outline": [x.tolist(), shapes.width.tolist(), shapes.thickness.tolist()],
     }
+
+
+def _stored(solved: SolvedBow) -> float:
+    """Return the work of the second draw, J: what the first crushed is not given back."""
+    try:
+        return float(after_draw(solved).curve.energy[-1])
+    except ConvergenceError:
+        return 0.0
 
 
 def _bow(about: dict[str, Any], result: dict[str, Any]) -> ComparedBow:
@@ -164,6 +174,7 @@ def _bow(about: dict[str, Any], result: dict[str, Any]) -> ComparedBow:
         **about,
         factor=result["factor"],
         measures=BowMeasures(**result["measures"]),
+        stored=result["stored"],
         slip=Slip(**result["slip"]),
         x=x,
         width=width,

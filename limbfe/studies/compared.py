@@ -41,6 +41,9 @@ class ComparedBow:
     factor : float
         On the thickness of the case's limbs.
     measures : BowMeasures
+    stored : float, J
+        What the limbs give back: the work of the second draw, whose belly is crushed already; 0
+        where the bow cannot be strung again after its first.
     slip : Slip
     x, width, thickness : ndarray, shape (n,), m
         The upper limb as it was drawn, from the grip's middle to the nock.
@@ -51,6 +54,7 @@ class ComparedBow:
     title: str
     factor: float
     measures: BowMeasures
+    stored: float
     slip: Slip
     x: Array
     width: Array
@@ -60,6 +64,9 @@ class ComparedBow:
         """Return one of the figures of `JUDGED`."""
         apart = {
             "thickness_change": self.factor - 1.0,
+            "stored": self.stored,
+            "stored_per_mass": self.stored / self.measures.mass,
+            "stored_per_strain": 0.01 * self.stored / self.measures.peak_strain,
             "slip_strain": self.slip.strain_change,
             "slip_weight": self.slip.weight_change,
         }
@@ -81,8 +88,9 @@ class ComparedBow:
             "mean_strain": found.mean_strain,
             "evenness": found.evenness,
             "energy_J": found.energy,
-            "energy_per_mass_J_per_kg": found.energy_per_mass,
-            "energy_per_strain_J_per_percent": found.energy_per_strain,
+            "stored_J": self.stored,
+            "stored_per_mass_J_per_kg": self.figure("stored_per_mass"),
+            "stored_per_strain_J_per_percent": self.figure("stored_per_strain"),
             "early_force": found.early_force,
             "string_angle_deg": float(np.degrees(found.string_angle)),
             "set_mm": 1e3 * found.set_depth,

@@ -35,6 +35,7 @@ def bow(number: int, title: str, mass: float, strain: float, energy: float) -> C
             set_depth=0.05,
             strength_used=80.0 * strain,
         ),
+        stored=0.9 * energy,
         slip=Slip(at=0.5, strain_change=0.2 - 0.03 * number, weight_change=-0.001 * number),
         x=X,
         width=0.04 - 0.03 * X,

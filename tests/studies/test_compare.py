@@ -48,6 +48,7 @@ def test_the_weight_is_met_and_workers_change_nothing(cases: list[Case], tmp_pat
         assert bow.measures.draw_weight == pytest.approx(150.0, rel=5e-4)
         assert bow.slip.strain_change > 0.0 > bow.slip.weight_change
         assert bow.figure("thickness_change") == bow.factor - 1.0
+        assert 0.6 < bow.stored / bow.measures.energy < 1.0, "the belly keeps a part"
     assert [one.name for one in alone.left_out] == ["loose"]
     assert "[string] length = 1900 mm" in alone.left_out[0].reason
     together = compare_bows(cases, target, workers=2)
