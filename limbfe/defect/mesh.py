@@ -19,7 +19,14 @@ from limbfe.defect.strip import (
 )
 from limbfe.errors import GeometryError
 from limbfe.fem.delaunay import Bool, missing_segments, parts, triangulate
-from limbfe.fem.mesh import Index, PlaneMesh, middle_nodes, renumber, second_order
+from limbfe.fem.mesh import (
+    Index,
+    PlaneMesh,
+    middle_nodes,
+    renumber,
+    second_order,
+    turned_over,
+)
 from limbfe.frames import Array
 
 BRIDGE = 0.04
@@ -202,7 +209,7 @@ def _finish(
     on_mesh = middle >= 0
     nodes = mesh.nodes.copy()
     nodes[middle[on_mesh]] = outline.middles[live][on_mesh]
-    mesh, number = renumber(replace(mesh, nodes=nodes))
+    mesh, number = renumber(replace(mesh, nodes=_upright(mesh, nodes)))
     sides = number[np.stack([ends[:, 0], middle, ends[:, 1]], axis=1)[on_mesh]]
     owner = outline.owner[live][on_mesh]
     x, span = mesh.nodes[:, 0], strip.x[-1] - strip.x[0]
@@ -214,6 +221,20 @@ def _finish(
         edges=sides[owner == EDGE],
         fitted=fitted,
     )
+
+
+def _upright(mesh: PlaneMesh, bent: Array) -> Array:
+    """Return the bent nodes, with straight sides where bending turned an element inside out.
+
+    Such an element is a sliver beside a curved side; the side keeps its ends on the curve.
+    """
+    nodes = bent.copy()
+    while (turned := turned_over(replace(mesh, nodes=nodes))).any():
+        slivers = mesh.elements[turned]
+        if np.array_equal(nodes[slivers], mesh.nodes[slivers]):
+            break
+        nodes[slivers] = mesh.nodes[slivers]
+    return nodes
 
 
 def _regions(

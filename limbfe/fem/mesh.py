@@ -128,6 +128,15 @@ class Quadrature:
     values: Array
 
 
+def turned_over(mesh: PlaneMesh) -> NDArray[np.bool_]:
+    """Return which elements are turned inside out at one of their nodes, shape (m,)."""
+    nodes = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [0.5, 0.0], [0.5, 0.5], [0.0, 0.5]])
+    _, slopes = triangle6(nodes)
+    jacobian = np.einsum("qke,mkd->mqed", slopes, mesh.nodes[mesh.elements], optimize=True)
+    found: NDArray[np.bool_] = (np.linalg.det(jacobian) <= 0.0).any(axis=1)
+    return found
+
+
 def quadrature(mesh: PlaneMesh, reference: Array, weights: Array) -> Quadrature:
     """Return the quadrature of a mesh for a rule on the reference triangle.
 

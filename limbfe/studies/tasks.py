@@ -19,6 +19,8 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, TypeVar
 
+from threadpoolctl import threadpool_limits
+
 from limbfe.errors import LimbfeError
 from limbfe.studies.journal import Journal
 
@@ -102,8 +104,10 @@ def run_tasks(
         tell(len(found), len(tasks))
     count = min(workers or available_cores(), len(missing))
     if executor is None and count <= 1:
-        for name, item in missing.items():
-            keep(name, _guarded(work, item))
+        # As the workers do, since sums over several threads end in other digits.
+        with threadpool_limits(1):
+            for name, item in missing.items():
+                keep(name, _guarded(work, item))
     else:
         with _pool(executor, count) as pool:
             _collect(pool, work, missing, found, keep, own=executor is None)
@@ -168,8 +172,6 @@ def _prepare_worker() -> None:
     """One thread a worker, since the workers fill the cores; and no word from it at Ctrl-C."""
     os.environ["NUMBA_NUM_THREADS"] = "1"
     signal.signal(signal.SIGINT, signal.SIG_DFL)
-    from threadpoolctl import threadpool_limits
-
     threadpool_limits(1)
 
 
