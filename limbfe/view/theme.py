@@ -158,5 +158,8 @@ def new_figure(width: float, height: float) -> Figure:
 def save_figure(figure: Figure, path: str | os.PathLike[str]) -> Path:
     """Write a figure as PNG (or what the suffix says), whole or not at all."""
     with typography(), whole_file(path) as partial:
-        figure.savefig(partial, dpi=figure.dpi, facecolor=figure.get_facecolor())
+        # Given no suffix, Matplotlib would add one and write beside the file that is kept.
+        suffix = partial.suffix.removeprefix(".") or "png"
+        colour = figure.get_facecolor()
+        figure.savefig(partial, dpi=figure.dpi, facecolor=colour, format=suffix)
     return Path(path)
