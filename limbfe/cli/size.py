@@ -166,7 +166,7 @@ def _write_picture(sized: Sized, options: argparse.Namespace) -> Path:
     view = SizeView(
         title=f"{sized.source.title}: thickness for {both_forces(sized.weight)}",
         x=sized.x,
-        now=sized.thickness_now,
+        now=sized.blank,
         reach=sized.thickness,
         free=sized.free | (np.array(sized.left_for) != ""),
         stiff_length=sized.case.file.grip.stiff_length,

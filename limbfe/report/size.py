@@ -85,7 +85,7 @@ def bench_table(sized: Sized, units: UnitSystem) -> Table:
         x = float(sized.x[k])
         limb = "upper" if x > 0 else "lower" if x < 0 else "grip "
         row = [f"{limb} {_bare(abs(x), units):>4}"]
-        columns = (sized.width, sized.thickness_now, sized.thickness)
+        columns = (sized.width, sized.blank, sized.thickness)
         row += [_bare(float(values[k]), units) for values in columns]
         row += shaving_words(float(sized.shaving[k]))
         if sized.free[k] or sized.left_for[k]:

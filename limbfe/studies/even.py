@@ -100,6 +100,7 @@ def size_evenly(
         width_now=columns["width"],
         width=columns["width"],
         thickness_now=present,
+        allowance=allowance,
         thickness=found.thickness,
         free=blank.free,
         left_for=("",) * len(blank.x),

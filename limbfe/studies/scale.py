@@ -143,6 +143,7 @@ def scale_to_weight(
         width_now=columns["width"],
         width=columns["width"],
         thickness_now=blank.present,
+        allowance=allowance,
         thickness=columns_of(case_after)["thickness"],
         free=blank.free,
         left_for=("",) * len(blank.x),

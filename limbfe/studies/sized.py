@@ -34,6 +34,9 @@ class Sized:
     x : ndarray, shape (n,), m
         Stations of `case`, lower tip to upper tip.
     width_now, width, thickness_now, thickness : ndarray, shape (n,), m
+        As the case states them, and as they are to become.
+    allowance : float, m
+        How much thicker the blank still is than the case states.
     free : ndarray of bool, shape (n,)
         Stations outside the stiff grip.
     left_for : tuple of str, length n
@@ -62,6 +65,7 @@ class Sized:
     width_now: Array
     width: Array
     thickness_now: Array
+    allowance: float
     thickness: Array
     free: NDArray[np.bool_]
     left_for: tuple[str, ...]
@@ -75,8 +79,18 @@ class Sized:
 
     @property
     def shaving(self) -> Array:
-        """What is still to be taken off, shape (n,), m; negative where wood is lacking."""
-        return self.thickness_now - self.thickness
+        """What is still to come off the blank, shape (n,), m; negative where wood is lacking."""
+        return self.blank - self.thickness
+
+    @property
+    def blank(self) -> Array:
+        """Thickness of the blank, shape (n,), m: the case's and, outside the grip, the allowance.
+
+        The handle is left out: its thickness is not sized, and nothing is said of its shaving.
+        """
+        half_grip = 0.5 * self.case.file.grip.stiff_length
+        limb = (np.abs(self.x) > half_grip + 1e-9) | (half_grip == 0.0)
+        return self.thickness_now + np.where(limb, self.allowance, 0.0)
 
     @property
     def spread(self) -> float | None:
@@ -120,6 +134,7 @@ class Sized:
             "width_now_mm": self.width_now * 1e3,
             "width_mm": self.width * 1e3,
             "thickness_now_mm": self.thickness_now * 1e3,
+            "thickness_blank_mm": self.blank * 1e3,
             "thickness_mm": self.thickness * 1e3,
             "shaving_mm": self.shaving * 1e3,
             "strength_used_now": self.before.peaks(self.x),

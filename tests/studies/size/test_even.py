@@ -41,6 +41,13 @@ def test_grip_stays_and_tips_keep_their_least_thickness(evened):
     assert evened.thickness.min() == pytest.approx(0.0099)
 
 
+def test_shavings_come_off_the_blank(evened):
+    off = evened.thickness_now - evened.thickness
+    assert evened.shaving[evened.free] == pytest.approx(off[evened.free] + 0.002)
+    grip = np.abs(evened.x) < 0.05
+    assert evened.shaving[grip] == pytest.approx(0.0)
+
+
 def test_the_lower_limb_becomes_the_stiffer(evened):
     """The hand presses below the arrow, so the lower limb is loaded more (common practice)."""
     x, thickness = evened.x, evened.thickness
