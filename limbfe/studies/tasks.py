@@ -104,10 +104,8 @@ def run_tasks(
         tell(len(found), len(tasks))
     count = min(workers or available_cores(), len(missing))
     if executor is None and count <= 1:
-        # As the workers do, since sums over several threads end in other digits.
-        with threadpool_limits(1):
-            for name, item in missing.items():
-                keep(name, _guarded(work, item))
+        for name, item in missing.items():
+            keep(name, _guarded(work, item))
     else:
         with _pool(executor, count) as pool:
             _collect(pool, work, missing, found, keep, own=executor is None)
@@ -169,16 +167,22 @@ def _pool(executor: Executor | None, workers: int) -> Iterator[Executor]:
 
 
 def _prepare_worker() -> None:
-    """One thread a worker, since the workers fill the cores; and no word from it at Ctrl-C."""
+    """One compiled thread a worker, since the workers fill the cores; no word at Ctrl-C."""
     os.environ["NUMBA_NUM_THREADS"] = "1"
     signal.signal(signal.SIGINT, signal.SIG_DFL)
-    threadpool_limits(1)
 
 
 def _guarded(work: Callable[[Item], Result], item: Item) -> Result:
-    """Return the result as JSON would give it back, so that a resumed study sees the same."""
+    """Return the result as JSON would give it back, so that a resumed study sees the same.
+
+    Linear algebra has one thread wherever it runs: workers fill the cores, and sums over several
+    threads end in other digits.  SciPy is loaded first, since only what is loaded can be limited.
+    """
+    import scipy.linalg  # noqa: F401
+
     try:
-        result = work(item)
+        with threadpool_limits(1):
+            result = work(item)
     except LimbfeError as error:
         result = {"failed": str(error), "kind": type(error).__name__}
     restored: Result = json.loads(json.dumps(result))

@@ -193,8 +193,8 @@ def test_advice_holds_when_it_is_followed(setup, drawn):
     """
     judged = drawn(knot(setup))
     problem = replace(judged.local.problem, scatter=None)
-    millimetres = [float(n) for n in re.findall(r"(\d+) mm (?:wider|to the)", judged.result.advice)]
-    width, move = 1e-3 * np.array(millimetres)
+    words = r"(\d+) mm \([^)]*\) (?:wider|to the)"
+    width, move = 1e-3 * np.array([float(n) for n in re.findall(words, judged.result.advice)])
     here = np.interp(0.298, setup.stave.x, setup.stave.width)
 
     def factor(follow):

@@ -52,11 +52,17 @@ def worst_used(solved: SolvedBow) -> dict[str, float]:
 
 
 def test_drawn_afresh_the_strength_is_just_used_up(setup, limits):
-    """In other steps than the search took, through no state it knew."""
+    """In other steps than the search took, through no state it knew.
+
+    Fibres that let go keep what the last step crushed, so the four steps of the fixture would
+    leave 1.4e-4, fifteen leave 1.2e-5.
+    """
     assert {limit.kind for limit in limits.failures} >= {"compression", "tension"}
     for limit in limits.failures:
         if limit.kind in ("compression", "tension"):
-            solved = solve_bow(replace(setup, draw_length=limit.draw_length), beyond=False)
+            solved = solve_bow(
+                replace(setup, draw_length=limit.draw_length, draw_steps=15), beyond=False
+            )
             assert worst_used(solved)[limit.kind] == pytest.approx(1.0, abs=1e-4)
             assert solved.full_draw.draw_force == pytest.approx(limit.force, rel=1e-5)
     assert limits.breaks is not None

@@ -1,8 +1,7 @@
 """Strength used by mode.
 
-Slope of grain: Forest Products Laboratory, Wood Handbook, FPL-GTR-190 (2010), ch. 5: bending
-strength follows Hankinson's curve with Q/P = 0.1, n = 1.5 and compression with Q/P = 0.1,
-n = 2.5; percentages of Table 5-12 from memory.
+Slope of grain: Forest Products Laboratory, Wood Handbook, FPL-GTR-190 (2010), ch. 5: compression
+follows Hankinson's curve with Q/P = 0.1, n = 2.5; bending percentages of Table 5-12 from memory.
 """
 
 import numpy as np
@@ -56,13 +55,18 @@ def test_stress_along_tilted_grain_is_seen_by_the_fibre():
 
 
 @pytest.mark.parametrize(
-    ("slope", "percent", "tolerance"),
-    # The table and Hankinson's curve agree at steep slopes; at 1 in 20 the curve is lower by 3.
-    [(5, 55, 1.0), (10, 81, 5.0), (20, 93, 3.5)],
+    ("slope", "percent", "tolerance"), [(5, 55, 2.7), (10, 81, 0.5), (20, 93, 2.0), (25, 96, 1.0)]
 )
 def test_slope_of_grain_in_bending(slope, percent, tolerance):
-    result = used([10.0, 0, 0, 0, 0, 0], tilted(np.arctan(1 / slope)), tension_across=12.0)
-    straight = used([10.0, 0, 0, 0, 0, 0], tension_across=12.0)
+    """The back of a bent bar, with white ash's own ratio of strengths, beside the whole bar.
+
+    At 1 in 5 the curve is 2.4 lower: there the bar's other fibres and its shear count too.  The
+    book's own curve (Q/P = 0.1, n = 1.5) misses by 3.3 at 1 in 25 and by 4.5 at 1 in 10; woods
+    have a third of that Q/P, and n = 1.5 with it would leave 84 % at 1 in 25.
+    """
+    across = 0.041 * STRENGTHS["tension"]
+    result = used([10.0, 0, 0, 0, 0, 0], tilted(np.arctan(1 / slope)), tension_across=across)
+    straight = used([10.0, 0, 0, 0, 0, 0], tension_across=across)
     kept = 100.0 * float(straight.tension) / float(result.tension)
     assert kept == pytest.approx(percent, abs=tolerance)
 

@@ -116,7 +116,7 @@ def test_run_out_takes_what_hankinson_says(slender):
     """Safety left on the back against closed forms.
 
     Hankinson's formula gives the strength at the angle (FPL, Wood Handbook, FPL-GTR-190 (2010),
-    ch. 5; exponent 1.5 in tension) and the rotated compliance the modulus there (S. G. Lekhnitskii,
+    ch. 5; exponent 2 in tension) and the rotated compliance the modulus there (S. G. Lekhnitskii,
     Anisotropic Plates (1968)): at one curvature stress follows the modulus, so safety left is the
     ratio of the strengths over that of the moduli.
 
