@@ -37,13 +37,16 @@ FARTHEST = 3.0
 HOPELESS = 8.0
 """Prior standard deviations beyond which a fitted property is refused."""
 _MOVED = 1e-3
-_ROUNDS, _MOST_BOWS = 8, 50
+_ROUNDS, _MOST_BOWS = 8, 200
 _REACH = 2.0
 """Ratio of a modulus or strength to that of the sections' tangent up to which that is trusted."""
 _ROUGH, _FINE = 1e-3, 1e-6
 """Change of the sum of squares, as a share of it, at which a round ends.  A change of 1e-4 moves no
 parameter by more than a hundredth of its bounds; fibres that begin to yield one after the other
 make the sum a little rough, and a finer end is not to be had."""
+_IDLE = 5e-4
+"""Change of the sum of squares over the last quarter of many steps, as a share of it, that counts
+as settled: along a bent valley of wood against crushing strength the steps get ever shorter."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -165,6 +168,7 @@ def _least_squares(
     """Minimise over the parameters in units of their prior, sections on one tangent."""
     root = parameters.root
     last: dict[bytes, Prediction] = {}
+    sums = []
 
     def at(scaled: Array) -> Prediction:
         key = scaled.tobytes()
@@ -186,9 +190,11 @@ def _least_squares(
         if not np.all((change > 1.0 / _REACH) & (change < _REACH)):
             return nothing
         try:
-            return _residuals(parameters, readings, root @ scaled, at(scaled))
+            found = _residuals(parameters, readings, root @ scaled, at(scaled))
         except ConvergenceError:
             return nothing
+        sums.append(0.5 * float(found @ found))
+        return found
 
     def jacobian(scaled: Array) -> Array:
         slopes = _slopes(parameters, readings, at(scaled))
@@ -204,12 +210,18 @@ def _least_squares(
         gtol=1e-6,
         max_nfev=_MOST_BOWS,
     )
-    if result.status == 0 and tolerance <= _FINE:
+    if result.status == 0 and tolerance <= _FINE and not _idle(sums):
         raise ConvergenceError(
             f"{readings.file}: the fit does not settle within {_MOST_BOWS} bows; are the readings "
             "of this bow, in these units?"
         )
     return root @ result.x, at(result.x)
+
+
+def _idle(sums: list[float]) -> bool:
+    """Return whether the last quarter of the steps hardly lowered the sum."""
+    quarter = len(sums) // 4
+    return min(sums[:-quarter]) - min(sums) < _IDLE * min(sums)
 
 
 @contextmanager
