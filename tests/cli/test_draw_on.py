@@ -24,7 +24,9 @@ def test_on_until_it_breaks(case, capsys):
     assert main(["draw", case, "--to", "--json"]) == 0
     said = capsys.readouterr()
     limits = json.loads(said.out)["limits"]
-    assert {limit["kind"] for limit in limits["failures"]} >= {"tension", "compression"}
+    kinds = {limit["kind"] for limit in limits["failures"]}
+    assert "compression" in kinds
+    assert kinds & {"tension", "crush"}, "the belly crushes through or the back breaks"
     lengths = [limit["draw_length_mm"] for limit in limits["failures"]]
     assert lengths == sorted(lengths)
     assert limits["end"]["reason"] == "break"
