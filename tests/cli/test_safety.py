@@ -25,7 +25,14 @@ def case(tmp_path: Path) -> Path:
 
 def start(*words: object) -> subprocess.Popen[str]:
     command = [sys.executable, "-m", "limbfe", *map(str, words)]
-    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    return subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        # A test run that was itself put in the background ignores Ctrl-C and hands that on.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
 
 
 def wait_for(happened, limit: float = 60.0) -> None:

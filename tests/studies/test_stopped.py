@@ -24,6 +24,8 @@ def start(journal: Path) -> subprocess.Popen[str]:
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
+        # A test run that was itself put in the background ignores Ctrl-C and hands that on.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
 
 
