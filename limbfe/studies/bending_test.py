@@ -15,6 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.integrate import trapezoid
 
 from limbfe.analysis.settings import CompressionLaw
 from limbfe.analysis.yielding import compression_law
@@ -129,7 +130,7 @@ def bend_specimen(wood: Wood, *, tension: float, law: CompressionLaw) -> Bending
         load=read_only(load),
         deflection=read_only(deflection),
         rupture=float(6.0 * moment[last] / DEPTH**3),
-        work=float(np.trapezoid(load, deflection) / (DEPTH**2 * SPAN)),
+        work=float(trapezoid(load, deflection) / (DEPTH**2 * SPAN)),
         breaks=last == len(moment) - 1,
     )
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 from scipy.optimize import brentq
 
 from limbfe.stave.drawn_line import Reach, drawn_line
@@ -80,7 +81,7 @@ def test_lever_arms_when_the_string_is_given() -> None:
     angle = 2.0 * (turned + 0.5 * turned**2) / 3.0
 
     def tip(scale: float) -> tuple[float, float]:
-        x, z = np.trapezoid([np.sin(scale * angle), np.cos(scale * angle)], 0.75 * turned, axis=1)
+        x, z = trapezoid([np.sin(scale * angle), np.cos(scale * angle)], 0.75 * turned, axis=1)
         return float(x), 0.09 + float(z)
 
     scale = brentq(lambda scale: tip(scale)[0] - 0.15, 0.01, 2.0)
