@@ -158,7 +158,7 @@ def figures(extra: dict[str, Any]) -> str:
 
 def plot_scaling(run: Run) -> None:
     """Draw cost against size, one panel each."""
-    fig, axes = plt.subplots(1, len(SCALING), figsize=(15, 3.2), layout="constrained")
+    fig, axes = plt.subplots(1, len(SCALING), figsize=(16, 3.4), layout="constrained")
     for ax, (name, key, label, title) in zip(axes, SCALING, strict=True):
         points = []
         for bench in run["benchmarks"]:
@@ -169,12 +169,17 @@ def plot_scaling(run: Run) -> None:
             ax.set_axis_off()
             continue
         size, cost = np.array(sorted(points)).T
-        slope = np.polyfit(np.log(size), np.log(cost), 1)[0] if len(size) > 1 else np.nan
-        ax.loglog(size, cost, "o-", color="#1b4f72")
-        ax.set_xticks(size, [f"{value:,.0f}" for value in size])
-        ax.set_xticks([], minor=True)
-        ax.set(xlabel=label, ylabel="seconds", title=f"{title} (slope {slope:.2f})")
-        ax.grid(alpha=0.3)
+        if name == "test_study":
+            ax.bar([str(int(value)) for value in size], cost, width=0.5, color="#1b4f72")
+        else:
+            slope = np.polyfit(np.log(size), np.log(cost), 1)[0]
+            title = f"{title}, slope {slope:.2f}"
+            ax.loglog(size, cost, "o-", color="#1b4f72")
+            ax.set_xticks(size, [f"{value:,.0f}" for value in size], rotation=30)
+            ax.set_xticks([], minor=True)
+            ax.grid(alpha=0.3)
+        ax.set_title(title, fontsize=10)
+        ax.set(xlabel=label, ylabel="seconds")
     fig.savefig(HERE / "scaling.png", dpi=110)
 
 
