@@ -57,8 +57,8 @@ def draw(case: Case | BowSetup) -> DrawnBow:
     ConvergenceError
         Carrying the draw length reached, when no equilibrium exists beyond it.
     """
-    from limbfe.analysis.assess import warned_draw
     from limbfe.analysis.solve import solve_bow
+    from limbfe.analysis.warned_draw import warned_draw
 
     return warned_draw(solve_bow(_setup(case)))
 

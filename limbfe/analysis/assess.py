@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import fields
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from limbfe.analysis.defects import (
 from limbfe.analysis.hot_spots import find_hot_spots
 from limbfe.analysis.limits import breaking_draw
 from limbfe.analysis.model import LimbModel
-from limbfe.analysis.results import Assessment, DefectResult, DrawnBow, LimbField
+from limbfe.analysis.results import Assessment, DefectResult, LimbField
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, known_loading, set_depth, solve_bow
 from limbfe.analysis.stress import (
@@ -74,16 +74,6 @@ def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...
         clear_limb=breaking_draw(solved),
     )
     return assessment, zones
-
-
-def warned_draw(solved: SolvedBow) -> DrawnBow:
-    """Return a bow drawn twice, with a caution where its clear wood is past its strength."""
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
-    skin = stress_on_skin(solved.model, strains, inside)
-    bow = drawn_twice(solved)
-    warnings = wood_warnings(find_hot_spots(solved.model, skin, inside))
-    return replace(bow, cautions=(*warnings, *bow.cautions))
 
 
 def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalModel]:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from limbfe.analysis.model import LimbModel, grip_points, knot_lines
 from limbfe.analysis.yielding import yielding_sections
 from limbfe.beam.rates import RestRates
+from limbfe.curves import monotone_cubic
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.frames import Array, read_only
 from limbfe.section.fibre_law import FibreLaw
@@ -25,7 +26,7 @@ from limbfe.section.mesh import integration_points, section_mesh
 from limbfe.section.stiffness import section_stiffness
 from limbfe.stave.change import reshaped
 from limbfe.stave.field import density_at, stiffness_at, zone_at
-from limbfe.stave.profile import axis_at, monotone_cubic, shape_at
+from limbfe.stave.profile import axis_at, shape_at
 from limbfe.stave.stave import Stave
 
 COLUMNS = ("thickness", "width")

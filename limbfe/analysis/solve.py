@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from limbfe.analysis.cautions import STANDING_CAUTIONS
 from limbfe.analysis.model import LimbModel, build_model
@@ -15,6 +14,7 @@ from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.upper_limb import upper_limb
 from limbfe.analysis.yielding import draw_with_yield, yielding_sections
 from limbfe.beam import BowState, TradeMeasures, brace, draw, measure, unstrung_shape
+from limbfe.curves import spline
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
 from limbfe.section.inelastic import FibreSection
@@ -197,7 +197,7 @@ def curve_of(braced: BowState, drawn: tuple[BowState, ...]) -> DrawCurve:
     states = (braced, *drawn)
     force = np.array([0.0, *(state.draw_force for state in drawn)])
     travel = np.array([state.travel for state in states])
-    work = CubicSpline(travel, force).antiderivative()
+    work = spline(travel, force).antiderivative()
     return DrawCurve(
         draw_length=read_only([state.draw_length for state in states]),
         force=read_only(force),

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import SurfaceField
@@ -73,9 +72,11 @@ def stress_inside(
 
 def nearest_inside(model: LimbModel, inside: WoodStress) -> NDArray[np.intp]:
     """Return the integration point nearest to every outline node, shape (S, b)."""
-    points = model.mesh.nodes[:, model.mesh.outline]
-    pairs = zip(inside.points, points, strict=True)
-    return np.stack([cKDTree(inner).query(outer)[1] for inner, outer in pairs])
+    near = []
+    for inner, outer in zip(inside.points, model.mesh.nodes[:, model.mesh.outline], strict=True):
+        # A point's distance squared but for what it shares with every other integration point.
+        near.append(((inner**2).sum(axis=1) - 2.0 * (outer @ inner.T)).argmin(axis=1))
+    return np.stack(near)
 
 
 def stress_on_skin(

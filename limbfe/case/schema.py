@@ -208,7 +208,7 @@ class AnalysisTable(Table):
         16, ge=4, le=400, description="beam elements in each limb", examples=[16]
     )
     fineness: float = Field(
-        1.0, ge=0.5, le=8, description="multiplies the divisions of the section mesh", examples=[2]
+        0.75, ge=0.5, le=8, description="multiplies the divisions of the section mesh", examples=[2]
     )
     compression_law: Literal["bilinear", "plastic", "glos"] = Field(
         "bilinear",

@@ -5,6 +5,7 @@ Nothing heavy is imported until a command runs, so that ``limbfe --help`` answer
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Sequence
 
@@ -21,6 +22,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from limbfe.cli.outputs import check_outputs
     from limbfe.cli.parser import build_parser
 
+    # Loading the libraries makes hundreds of thousands of objects that stay: looking through them
+    # for garbage again and again would take a twentieth of a short command's time.
+    gc.set_threshold(100_000, 50, 50)
     parser = build_parser()
     options = parser.parse_args(arguments)
     if options.version:

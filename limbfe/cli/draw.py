@@ -31,8 +31,8 @@ def add(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Brace and draw one case."""
-    from limbfe.analysis.assess import warned_draw
     from limbfe.analysis.solve import solve_bow
+    from limbfe.analysis.warned_draw import warned_draw
     from limbfe.api import read_case
     from limbfe.case.build import build_setup
     from limbfe.report.tables import draw_tables

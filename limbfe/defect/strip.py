@@ -11,8 +11,8 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
+from limbfe.curves import Curve, monotone_cubic
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
 
@@ -69,12 +69,12 @@ def edge(strip: Strip, side: str, x: Array, slope: bool = False) -> Array:
     if len(strip.x) == 2:
         rise = (values[1] - values[0]) / (strip.x[1] - strip.x[0])
         return np.full_like(x, rise) if slope else values[0] + rise * (x - strip.x[0])
-    return np.asarray(_edge_curve(strip, side)(x, 1 if slope else 0), dtype=np.float64)
+    return _edge_curve(strip, side)(x, 1 if slope else 0)
 
 
 @lru_cache(maxsize=64)
-def _edge_curve(strip: Strip, side: str) -> PchipInterpolator:
-    return PchipInterpolator(strip.x, strip.left if side == "left" else strip.right)
+def _edge_curve(strip: Strip, side: str) -> Curve:
+    return monotone_cubic(strip.x, strip.left if side == "left" else strip.right)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from limbfe.curves import monotone_cubic
 from limbfe.frames import Array
-from limbfe.stave.profile import monotone_cubic
 from limbfe.stave.stave import Stave
 
 

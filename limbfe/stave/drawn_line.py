@@ -6,8 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import cumulative_trapezoid
-from scipy.optimize import brentq
 
 from limbfe.frames import Array
 
@@ -104,12 +102,14 @@ def drawn_line(along: Array, curvature: Array, reach: Reach) -> DrawnLine:
 
 
 def _running(values: Array, s: Array) -> Array:
-    result: Array = cumulative_trapezoid(values, s, initial=0)
-    return result
+    pieces = 0.5 * (values[1:] + values[:-1]) * np.diff(s)
+    return np.concatenate([[0.0], np.cumsum(pieces)])
 
 
 def _root(function: Callable[[float], float]) -> float:
     """Return where a function that begins positive passes zero between 0 and 1, or the end."""
+    from scipy.optimize import brentq  # only a case with a taper has to wait for it
+
     if function(1.0) >= 0.0:
         return 1.0
     return float(brentq(function, 0.0, 1.0, xtol=1e-10)) if function(0.0) > 0.0 else 0.0

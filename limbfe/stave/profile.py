@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
+from limbfe.curves import Curve, monotone_cubic
 from limbfe.errors import GeometryError
 from limbfe.frames import Array
 from limbfe.stave.stave import Belly, Stave
@@ -39,15 +39,6 @@ class SectionShapes:
     belly_corner: float
 
 
-def monotone_cubic(x: Array, columns: Array) -> PchipInterpolator:
-    """Return the piecewise cubic of `columns`, shape (n, ...), that does not overshoot.
-
-    Differences so small that their reciprocal overflows get the slope zero, which is right.
-    """
-    with np.errstate(over="ignore"):
-        return PchipInterpolator(x, columns)
-
-
 def shape_at(stave: Stave, x: Any) -> SectionShapes:
     """Return the cross-section sizes at any stations.
 
@@ -71,11 +62,6 @@ def shape_at(stave: Stave, x: Any) -> SectionShapes:
     -----
     Each column is one piecewise cubic over the whole bow that never leaves the range of the two
     stations beside it, so a width that only falls stays one.
-
-    References
-    ----------
-    F. N. Fritsch, R. E. Carlson, Monotone Piecewise Cubic Interpolation, SIAM J. Numer. Anal. 17
-    (1980) 238-246; slopes after F. N. Fritsch, J. Butland (1984), as in scipy.
     """
     at = _inside(stave, x)
     columns = np.stack([getattr(stave, name) for name in _SHAPE_COLUMNS], axis=1)
@@ -142,14 +128,14 @@ def _inside(stave: Stave, x: Any) -> Array:
     return np.clip(at, stave.x[0], stave.x[-1])
 
 
-def _course(stave: Stave) -> PchipInterpolator:
+def _course(stave: Stave) -> Curve:
     """Return reflex, sideways and thickness as one piecewise cubic."""
     return monotone_cubic(
         stave.x, np.stack([stave.reflex, stave.sideways, stave.thickness], axis=1)
     )
 
 
-def _back_slope(stave: Stave, course: PchipInterpolator, x: Array) -> Array:
+def _back_slope(stave: Stave, course: Curve, x: Array) -> Array:
     """Return the back's unit tangent, shape (S, 3)."""
     d = course(x, 1)
     rise2 = 1.0 - d[..., 0] ** 2 - d[..., 1] ** 2
@@ -161,7 +147,7 @@ def _back_slope(stave: Stave, course: PchipInterpolator, x: Array) -> Array:
     return np.stack([-d[..., 0], d[..., 1], np.sqrt(rise2)], axis=-1)
 
 
-def _back_height(stave: Stave, course: PchipInterpolator, x: Array) -> Array:
+def _back_height(stave: Stave, course: Curve, x: Array) -> Array:
     """Return Z of the back, zero at the middle of the grip, integrated piece by piece."""
     breaks = np.unique(np.concatenate([stave.x, [0.0], x.ravel()]))
     points, weights = np.polynomial.legendre.leggauss(10)

@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from limbfe.curves import monotone_cubic
 from limbfe.frames import Array
-from limbfe.stave.profile import monotone_cubic, shape_at
+from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import COLUMNS, Stave
 
 

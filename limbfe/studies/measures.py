@@ -7,15 +7,14 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from limbfe.analysis.assess import limb_field
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import LimbField
 from limbfe.analysis.solve import SolvedBow, drawn_bow, set_depth
 from limbfe.beam import BowState
+from limbfe.curves import monotone_cubic, spline
 from limbfe.frames import Array
-from limbfe.stave.profile import monotone_cubic
 
 OUTER = 2.0 / 3.0
 """Share of a limb's length, counted from the grip's middle, beyond which wood counts as outer."""
@@ -95,7 +94,7 @@ def bow_measures(solved: SolvedBow, limb: LimbField | None = None) -> BowMeasure
     peak, mean = strain_level(solved.model, limb)
     energy = float(curve.energy[-1])
     start, end = curve.draw_length[0], curve.draw_length[-1]
-    early = CubicSpline(curve.draw_length, curve.force)(start + EARLY * (end - start))
+    early = spline(curve.draw_length, curve.force)(start + EARLY * (end - start))
     return BowMeasures(
         draw_weight=float(curve.force[-1]),
         draw_length=float(end),

@@ -17,13 +17,13 @@ from numpy.typing import NDArray
 from limbfe.analysis.defects import SEED, local_problem
 from limbfe.analysis.stress import stress_inside, zone_extent
 from limbfe.case.schema import Case
+from limbfe.curves import monotone_cubic
 from limbfe.errors import CaseError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.verdict import judge, sound_factor
 from limbfe.frames import Array
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot
-from limbfe.stave.profile import monotone_cubic
 from limbfe.studies.recut import CLOSEST, columns_of, with_stations
 from limbfe.studies.sized import Sized
 from limbfe.studies.trial import Trial

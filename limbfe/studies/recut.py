@@ -11,9 +11,9 @@ from limbfe.case.build import join_limbs
 from limbfe.case.checks import file_problems
 from limbfe.case.limb_checks import limb_tables
 from limbfe.case.schema import Case, LimbTable
+from limbfe.curves import monotone_cubic
 from limbfe.errors import CaseError
 from limbfe.frames import Array
-from limbfe.stave.profile import monotone_cubic
 from limbfe.stave.stave import COLUMNS
 from limbfe.units import METRIC
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from limbfe.curves import monotone_cubic
 from limbfe.frames import Array
-from limbfe.stave.profile import monotone_cubic
 from limbfe.view import labels, theme
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
-from limbfe.analysis.solve import solve_bow, solve_elastic
+from limbfe.analysis.solve import set_depth, solve_bow, solve_elastic
 from limbfe.analysis.sweep import locate
 from limbfe.section.inelastic import lost_energy, stored_energy
 
@@ -147,17 +147,18 @@ def test_limb_balances_the_string(bow, assessment):
 
 @pytest.mark.slow
 def test_default_mesh_is_converged(bow):
-    """The defaults change by less than 0.2 per cent when everything is refined."""
+    """Force and set change by less than 0.2 per cent when everything is twice as fine."""
     setup = bow.model.setup
     fine = solve_bow(
         replace(
             setup,
             elements_per_limb=2 * setup.elements_per_limb,
-            fineness=1.6 * setup.fineness,
+            fineness=2 * setup.fineness,
             draw_steps=2,
         )
     )
     assert bow.full_draw.draw_force == pytest.approx(fine.full_draw.draw_force, rel=2e-3)
+    assert set_depth(bow) == pytest.approx(set_depth(fine), rel=2e-3)
 
 
 def test_mirror_image_draws_alike(elastic_bow):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from limbfe.analysis.solve import SolvedBow, drawn_bow
+from limbfe.curves import spline
 from limbfe.stave.resize import with_thickness
 from limbfe.stave.stave import Stave
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
@@ -62,7 +62,7 @@ def last_inches(bow: SolvedBow, inches: float) -> dict[str, float]:
     """Read what the last inches of the draw add, per inch, as a share of the draw weight."""
     curve = drawn_bow(bow).curve
     end = float(curve.draw_length[-1])
-    before = float(CubicSpline(curve.draw_length, curve.force)(end - inches * INCH))
+    before = float(spline(curve.draw_length, curve.force)(end - inches * INCH))
     per_inch = (weight(bow) - before) / inches
     return {"measure": per_inch / weight(bow), "newtons_per_inch": per_inch}
 

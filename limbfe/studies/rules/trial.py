@@ -11,8 +11,8 @@ import numpy as np
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, solve_bow, solve_elastic
 from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin
+from limbfe.curves import monotone_cubic
 from limbfe.frames import Array
-from limbfe.stave.profile import monotone_cubic
 from limbfe.stave.stave import COLUMNS, Stave
 from limbfe.studies.family import limb_share
 
