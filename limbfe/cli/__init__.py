@@ -8,6 +8,7 @@ from __future__ import annotations
 import gc
 import sys
 from collections.abc import Sequence
+from io import TextIOWrapper
 
 from limbfe.errors import ConvergenceError, LimbfeError
 from limbfe.version import __version__
@@ -19,37 +20,47 @@ EXIT_INTERRUPTED = 130
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0, 2 for bad input, 3 for a failed solve."""
-    from limbfe.cli.outputs import check_outputs
-    from limbfe.cli.parser import build_parser
-
     # Loading the libraries makes hundreds of thousands of objects that stay: looking through them
     # for garbage again and again would take a twentieth of a short command's time.
     gc.set_threshold(100_000, 50, 50)
-    parser = build_parser()
-    options = parser.parse_args(arguments)
-    if options.version:
-        print(__version__)
-        return 0
-    if options.command is None:
-        parser.print_help()
-        return 0
+    if isinstance(sys.stdout, TextIOWrapper):
+        # A title or a file's name may hold letters that this terminal cannot write.
+        sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        check_outputs(options)
-        options.run(options)
+        _run(arguments)
         return 0
     except ConvergenceError as error:
-        print(f"limbfe: {error}", file=sys.stderr)
-        return EXIT_NO_EQUILIBRIUM
+        return _refuse(str(error), EXIT_NO_EQUILIBRIUM)
     except LimbfeError as error:
-        print(f"limbfe: {error}", file=sys.stderr)
-        return EXIT_BAD_INPUT
+        return _refuse(str(error), EXIT_BAD_INPUT)
     except BrokenPipeError:
         sys.stderr.close()
         return 0
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
-        print(f"limbfe: {where}{error.strerror or error}", file=sys.stderr)
-        return EXIT_BAD_INPUT
+        return _refuse(f"{where}{error.strerror or error}", EXIT_BAD_INPUT)
     except KeyboardInterrupt:
-        print("limbfe: stopped; nothing was left half-written", file=sys.stderr)
-        return EXIT_INTERRUPTED
+        return _refuse("stopped; nothing was left half-written", EXIT_INTERRUPTED)
+
+
+def _run(arguments: Sequence[str] | None) -> None:
+    from limbfe.cli.arguments import parse
+    from limbfe.cli.outputs import check_outputs
+    from limbfe.cli.parser import build_parser
+
+    parser = build_parser()
+    options = parse(parser, arguments)
+    if options.version:
+        print(__version__)
+    elif options.command is None:
+        parser.print_help()
+    else:
+        check_outputs(options)
+        options.run(options)
+
+
+def _refuse(message: str, code: int) -> int:
+    """Say on one line why there is no result; what would steer a terminal is spelt out."""
+    line = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in message)
+    print(f"limbfe: {line}", file=sys.stderr)
+    return code

@@ -24,7 +24,9 @@ Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 def add_command(commands: Commands, name: str, text: str) -> argparse.ArgumentParser:
     """Declare one command; `text` describes it in the list and in its own help."""
-    return commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+    parser = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+    parser.set_defaults(parser=parser)
+    return parser
 
 
 def add_tables(parser: argparse.ArgumentParser) -> None:
@@ -76,6 +78,13 @@ def draw_length(option: str, text: str | None) -> float | None:
     return value
 
 
+def console(*, stderr: bool = False, width: int | None = None) -> Console:
+    """Return a terminal on which the user's own words are words: no markup, no emoji."""
+    from rich.console import Console
+
+    return Console(stderr=stderr, width=width, markup=False, emoji=False)
+
+
 @contextmanager
 def progress(options: argparse.Namespace) -> Iterator[Callable[[str], None]]:
     """Show on stderr what is being done, but only to a person who is watching.
@@ -83,26 +92,26 @@ def progress(options: argparse.Namespace) -> Iterator[Callable[[str], None]]:
     That machine code has to be compiled first is said to everybody, except with ``--json``, whose
     caller is a program.
     """
-    from rich.console import Console
+    from rich.text import Text
 
-    console = Console(stderr=True)
+    screen = console(stderr=True)
     if getattr(options, "json", False):
         yield lambda text: None
         return
-    with _announced(console):
-        if not console.is_terminal:
+    with _announced(screen):
+        if not screen.is_terminal:
             yield _plain
             return
-        with console.status("reading") as status:
-            yield lambda text: _live(console, status.update, text)
+        with screen.status("reading") as status:
+            yield lambda text: _live(screen, lambda line: status.update(Text(line)), text)
 
 
 @contextmanager
-def _announced(console: Console) -> Iterator[None]:
-    """Say on `console` when machine code has to be compiled before anything else happens."""
+def _announced(screen: Console) -> Iterator[None]:
+    """Say on `screen` when machine code has to be compiled before anything else happens."""
     from limbfe.fem.compiled import announce_compilation
 
-    with announce_compilation(lambda text: console.print(text, highlight=False, soft_wrap=True)):
+    with announce_compilation(lambda text: screen.print(text, highlight=False, soft_wrap=True)):
         yield
 
 
@@ -120,7 +129,6 @@ def study_progress(options: argparse.Namespace, what: str) -> Iterator[Callable[
     what : str
         What is being computed, in a few words.
     """
-    from rich.console import Console
     from rich.progress import (
         BarColumn,
         MofNCompleteColumn,
@@ -130,8 +138,8 @@ def study_progress(options: argparse.Namespace, what: str) -> Iterator[Callable[
         TimeRemainingColumn,
     )
 
-    console = Console(stderr=True)
-    if getattr(options, "json", False) or not console.is_terminal:
+    screen = console(stderr=True)
+    if getattr(options, "json", False) or not screen.is_terminal:
         yield lambda done, total: None
         return
     columns = (
@@ -143,7 +151,7 @@ def study_progress(options: argparse.Namespace, what: str) -> Iterator[Callable[
         TimeRemainingColumn(),
         TextColumn("to go"),
     )
-    with Progress(*columns, console=console, speed_estimate_period=_MEMORY, transient=True) as bar:
+    with Progress(*columns, console=screen, speed_estimate_period=_MEMORY, transient=True) as bar:
         task = bar.add_task(what, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
 
@@ -153,21 +161,19 @@ def _plain(text: str) -> None:
         print(text, file=sys.stderr)
 
 
-def _live(console: Console, update: Callable[[str], None], text: str) -> None:
+def _live(screen: Console, update: Callable[[str], None], text: str) -> None:
     if text.startswith("left out"):
-        console.print(text)
+        screen.print(text)
     else:
         update(text)
 
 
 def show(table: RenderableType) -> None:
     """Print tables, as wide as they need when no terminal limits them."""
-    from rich.console import Console
-
-    console = Console()
-    if not console.is_terminal:
-        console = Console(width=120)
-    console.print(table)
+    screen = console()
+    if not screen.is_terminal:
+        screen = console(width=120)
+    screen.print(table)
 
 
 MOST_VALUES = 200

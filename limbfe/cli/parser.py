@@ -19,6 +19,7 @@ from limbfe.cli import (
     sweep,
     woods,
 )
+from limbfe.cli.arguments import Parser
 
 COMMANDS = (
     assess,
@@ -43,9 +44,9 @@ everyone out of line, never dry-fire, and never draw past what the bow has been 
 """
 
 
-def build_parser() -> argparse.ArgumentParser:
+def build_parser() -> Parser:
     """Return the parser of the whole command line."""
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="limbfe",
         description="Compute how a wooden bow limb bends, where it is worked hardest and "
         "what its knots and decay will do.",

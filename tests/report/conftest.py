@@ -11,12 +11,13 @@ import pytest
 
 from limbfe.analysis.defects import JudgedZone
 
-SCRIPT = "<script>alert('title')</script> & \"stave\""
+SCRIPT = "<script>alert('title')</script> & \"stave\" [red]\\[/bold] :bow:"
+NAME = r"<i>A</i> $\frac{ $ [/] :bow:"
 
 
 @pytest.fixture(scope="session")
 def named_badly():
-    """An assessment whose title, question, knot and cautions hold markup and half a formula."""
+    """An assessment whose words hold markup of pages and terminals, and half a formula."""
     name = "limbfe_tests_view_synthetic"
     if name not in sys.modules:
         path = Path(__file__).parents[1] / "view" / "synthetic.py"
@@ -29,7 +30,7 @@ def named_badly():
     return replace(
         made,
         setup=replace(made.setup, title=SCRIPT, question="Will <b>it</b> bear 28 in?"),
-        defects=(replace(first, name=r"<i>A</i> $\frac{ $"), *others),
+        defects=(replace(first, name=NAME), *others),
         cautions=("Wear <u>glasses</u>.",),
         assumptions=("wood: E_R = 1 GPa: a <table> of values (assumed)", "wood: not given; dry"),
     )

@@ -1,0 +1,44 @@
+"""Words that do not fit: one line, exit code 2, what is allowed, where to look."""
+
+from __future__ import annotations
+
+import pytest
+
+from limbfe.cli import main
+
+WORDS = {
+    "asess x.toml": ('"asess": no such command; did you mean "assess"?', "limbfe --help"),
+    "tune x.toml": ('"tune": no such command', "limbfe --help"),
+    "--verson": ('"--verson": no such option; did you mean "--version"?', "limbfe --help"),
+    "draw": ("draw: CASE: missing", "limbfe draw --help"),
+    "fit x.toml": ("fit: READINGS: missing", "limbfe fit --help"),
+    "section x.toml": ("section: --at: missing", "limbfe section --help"),
+    "draw x.toml --tp 30": ('draw: "--tp": no such option; did you mean "--to"?', "draw --help"),
+    "draw x.toml y.toml": ('draw: "y.toml": one word too many', "limbfe draw --help"),
+    "section x.toml --at": ("section: --at: needs a value after it", "limbfe section --help"),
+    "section x.toml --at 9 --limb midle": ('--limb "midle": must be upper or lower', "--help"),
+    "rules --bows many": ('rules: --bows "many": must be a whole number', "limbfe rules --help"),
+    "size x.toml --even --scale": ("--scale: does not go with --even; keep one", "size --help"),
+    "size x.toml --s": ("--s: may be --scale, --sapwood; write it in full", "size --help"),
+    "draw x.toml --json=3": ('draw: --json "3": takes no value', "limbfe draw --help"),
+}
+
+
+@pytest.mark.parametrize("typed", WORDS)
+def test_words_that_do_not_fit(typed: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(typed.split()) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert shown.err.count("\n") == 1
+    assert shown.err.startswith("limbfe: ")
+    for words in WORDS[typed]:
+        assert words in shown.err
+
+
+def test_a_name_that_would_steer_the_terminal_is_spelt_out(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["draw", "\x1b[31m\u202ered\n\udcff.toml"]) == 2
+    assert capsys.readouterr().err == (
+        "limbfe: \\x1b[31m\\u202ered\\n\\udcff.toml: no such file; check the name and the folder\n"
+    )

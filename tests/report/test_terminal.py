@@ -1,0 +1,26 @@
+"""Words of the case on the terminal: printed as they stand, whatever they mean to it."""
+
+from __future__ import annotations
+
+import argparse
+
+from limbfe.cli.common import progress, show
+from limbfe.report.tables import assessment_tables
+from limbfe.units import METRIC
+
+
+def test_tables_print_the_words_of_the_case(named_badly, capsys):
+    show(assessment_tables(named_badly, METRIC))
+    printed = capsys.readouterr().out
+    assert named_badly.setup.title in printed
+    assert named_badly.setup.question in printed
+    assert f"knot {named_badly.defects[0].name}: " in printed
+    assert "[/]" in "".join(line for line in printed.splitlines() if line.startswith("\u2502"))
+
+
+def test_the_line_of_progress_is_no_markup(named_badly, capsys, monkeypatch):
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    with progress(argparse.Namespace(json=False)) as say:
+        for text in (named_badly.setup.title, f"left out {named_badly.setup.title}"):
+            say(text)
+    assert named_badly.setup.title in capsys.readouterr().err
