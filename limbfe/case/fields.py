@@ -21,7 +21,13 @@ from limbfe.units import KINDS, Kind, UnitError, parse_quantity
 class Table(BaseModel):
     """A table of a case file: unknown keys refused, nothing converted silently, frozen."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        defer_build=True,  # once, for the whole file, in place of once for every table in it
+    )
 
 
 def wrong_value(reason: str) -> PydanticCustomError:
