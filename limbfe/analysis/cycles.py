@@ -16,11 +16,12 @@ import numpy as np
 from limbfe.analysis.cautions import set_warning
 from limbfe.analysis.results import AfterDraw, DrawnBow, Pose
 from limbfe.analysis.solve import SolvedBow, curve_of, drawn_bow, set_at_tips
-from limbfe.analysis.yielding import crushed_by, section_law
-from limbfe.beam import BowState, brace_inelastic, draw_inelastic, unstrung_shape
+from limbfe.analysis.yielding import crushed_by, draw_pressed, section_law
+from limbfe.beam import BowState, brace_inelastic, follow_inelastic, unstrung_shape
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only
-from limbfe.section.inelastic import lost_energy, strains_under
+from limbfe.section.inelastic import lost_energy
+from limbfe.section.pressing import PressedSection, carried_by, pressed_section
 
 _WAY_DOWN = 8
 """Steps from full draw to the first brace; fewer where the string braces the bow higher."""
@@ -35,8 +36,8 @@ class Cycle:
     braced : BowState
         Before the draw.
     states : tuple of BowState
-    plastic : ndarray, shape (S, m, q)
-        How far every fibre is crushed at the end.
+    pressed : PressedSection
+        All Gauss stations at the end.
     residual : ndarray, shape (S, 6)
         Strains the unstrung sections keep.
     set_at_tips : ndarray, shape (2,), m
@@ -47,10 +48,15 @@ class Cycle:
 
     braced: BowState
     states: tuple[BowState, ...]
-    plastic: Array
+    pressed: PressedSection
     residual: Array
     set_at_tips: Array
     lost: float
+
+    @property
+    def plastic(self) -> Array:
+        """How far every fibre is crushed at the end, shape (S, m, q)."""
+        return self.pressed.plastic
 
 
 def repeated_draws(
@@ -74,20 +80,21 @@ def repeated_draws(
         If the bow cannot be let down, strung or drawn again; carries the draw length reached.
     """
     fresh = np.zeros_like(solved.plastic[0])
-    cycles = [_cycle(solved, fresh, solved.braced, solved.states, solved.plastic[-1])]
+    strains = solved.full_draw.strains.reshape(-1, 6)
+    first = pressed_section(solved.section, solved.plastic[-1], strains)
+    cycles = [_cycle(solved, fresh, solved.braced, solved.states, first)]
     for _ in range(count - 1):
         last = cycles[-1]
         height = solved.braced.brace_height if keep == "height" else None
         braced = let_down(solved, last, height=height)
-        plastic = crushed_by(solved.section, braced, last.plastic)
-        states: list[BowState] = []
-        full, steps = solved.full_draw.draw_length, len(solved.states)
-        for target in np.linspace(braced.draw_length, full, steps + 1)[1:]:
-            law = section_law(solved.section, plastic)
-            start = states[-1] if states else braced
-            states.append(draw_inelastic(solved.model.bow, start, target, law))
-            plastic = crushed_by(solved.section, states[-1], plastic)
-        cycles.append(_cycle(solved, last.plastic, braced, tuple(states), plastic))
+        lengths = np.linspace(
+            braced.draw_length, solved.full_draw.draw_length, len(solved.states) + 1
+        )
+        pressed = crushed_by(last.pressed, braced)
+        drawn = draw_pressed(solved.model.bow, braced, lengths[1:], pressed)
+        if drawn.failure is not None:
+            raise drawn.failure
+        cycles.append(_cycle(solved, last.plastic, braced, drawn.states, drawn.pressed[-1]))
     return tuple(cycles)
 
 
@@ -99,14 +106,14 @@ def let_down(solved: SolvedBow, cycle: Cycle, *, height: float | None = None) ->
     ConvergenceError
         If there is no such state.
     """
-    law = section_law(solved.section, cycle.plastic)
-    bow, state = solved.model.bow, cycle.states[-1]
-    length = None if height is not None else float(state.string_lengths.sum())
-    for target in np.linspace(state.draw_length, solved.braced.draw_length, _WAY_DOWN + 1)[1:]:
-        state = draw_inelastic(bow, state, target, law)
-        if state.draw_force <= 0.0:
-            break
-    return brace_inelastic(bow, state, law, height=height, length=length)
+    law = section_law(cycle.pressed)
+    bow, drawn = solved.model.bow, cycle.states[-1]
+    length = None if height is not None else float(drawn.string_lengths.sum())
+    way = np.linspace(drawn.draw_length, solved.braced.draw_length, _WAY_DOWN + 1)[1:]
+    down = follow_inelastic(bow, drawn, way, law, to_rest=True)
+    if down.failure is not None:
+        raise down.failure
+    return brace_inelastic(bow, down.states[-1], law, height=height, length=length)
 
 
 def _cycle(
@@ -114,15 +121,15 @@ def _cycle(
     before: Array,
     braced: BowState,
     states: tuple[BowState, ...],
-    plastic: Array,
+    pressed: PressedSection,
 ) -> Cycle:
     section = solved.section
-    residual = strains_under(section, np.zeros((len(plastic), 6)), plastic)[0]
-    lost = lost_energy(section, plastic) - lost_energy(section, before)
+    residual = carried_by(pressed, np.zeros((len(before), 6)))
+    lost = lost_energy(section, pressed.plastic) - lost_energy(section, before)
     return Cycle(
         braced=braced,
         states=states,
-        plastic=plastic,
+        pressed=pressed,
         residual=read_only(residual),
         set_at_tips=set_at_tips(solved, residual),
         lost=float(lost @ np.repeat(solved.model.bow.chain.length / 2.0, 2)),

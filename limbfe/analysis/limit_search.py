@@ -19,6 +19,7 @@ from limbfe.beam import BowState, draw_inelastic
 from limbfe.errors import ConvergenceError
 from limbfe.failure.criteria import MODES
 from limbfe.frames import Array
+from limbfe.section.pressing import PressedSection, pressed_section
 
 Kind = Literal["yield", "tension", "compression", "shear", "across", "crush"]
 EndKind = Literal["break", "stability", "equilibrium", "string"]
@@ -66,6 +67,7 @@ class DrawSearch:
         self.solved, self.model, self.section = solved, solved.model, solved.section
         self.states = [solved.braced, *solved.states]
         self.plastic = list(solved.plastic)
+        self.pressed: dict[int, PressedSection] = {}
         for state in solved.beyond:
             self._add(state)
         edge = self.model.setup.stave.stiff_length / 2.0
@@ -75,8 +77,16 @@ class DrawSearch:
         self.near: Any = None
 
     def _add(self, state: BowState) -> None:
-        self.plastic.append(crushed_by(self.section, state, self.plastic[-1]))
+        pressed = crushed_by(self._pressed(len(self.states) - 1), state)
+        self.plastic.append(pressed.plastic)
+        self.pressed[len(self.states)] = pressed
         self.states.append(state)
+
+    def _pressed(self, index: int) -> PressedSection:
+        """Return all sections in one of the states."""
+        if index not in self.pressed:
+            self.pressed[index] = pressed_section(self.section, self.plastic[index])
+        return self.pressed[index]
 
     def draw_on(self) -> tuple[EndKind, float, float]:
         """Draw on until wood parts or there is no further; return why, where, and the pull."""
@@ -125,7 +135,7 @@ class DrawSearch:
         return float(np.min(string + limbs))
 
     def _draw(self, start: int, draw_length: float) -> BowState:
-        law = section_law(self.section, self.plastic[start])
+        law = section_law(self._pressed(start))
         state = self.states[start]
         if abs(draw_length - state.draw_length) < 1e-9:
             return state

@@ -51,17 +51,21 @@ def pick_model(model: LimbModel, station: Stations) -> LimbModel:
 
 def pick_fibres(section: FibreSection, station: Stations) -> FibreSection:
     """Return the fibre sections of some stations only."""
-    law = section.law
+    law, solution = section.law, section.solution
+    mesh = solution.mesh
+    own = ("K", "C", "warping", "warping_slope", "plane_strain")
     return replace(
         section,
         solution=replace(
-            section.solution, K=section.solution.K[station], C=section.solution.C[station]
+            solution,
+            mesh=replace(mesh, x=mesh.x[station], nodes=mesh.nodes[station]),
+            **{name: getattr(solution, name)[station] for name in own},
         ),
         law=FibreLaw(
             modulus=law.modulus[station], start=law.start[:, station], slope=law.slope[:, station]
         ),
         **{
             name: getattr(section, name)[station]
-            for name in ("points", "weights", "basis", "fibre", "along")
+            for name in ("points", "weights", "loads", "grain", "fibre")
         },
     )

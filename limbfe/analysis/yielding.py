@@ -21,18 +21,18 @@ import numpy as np
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.settings import CompressionLaw
-from limbfe.beam import Bow, BowState, brace, brace_inelastic, draw_inelastic
-from limbfe.beam.inelastic import SectionLaw
+from limbfe.beam import Bow, BowState, brace, brace_inelastic, follow_inelastic
+from limbfe.beam.coupled import SectionLaw
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
 from limbfe.section.fibre_law import FibreLaw, bilinear_law, glos_law
-from limbfe.section.inelastic import (
-    FibreSection,
-    fibre_response,
-    fibre_section,
-    fresh_state,
-    grain_modulus,
-    strains_under,
+from limbfe.section.inelastic import FibreSection, fibre_section, grain_modulus
+from limbfe.section.pressing import (
+    PressedSection,
+    carried_by,
+    crushed_at,
+    press,
+    pressed_section,
 )
 from limbfe.stave.field import grain_axes, strength_at
 from limbfe.stave.stave import Stave
@@ -152,35 +152,69 @@ def draw_with_yield(
     """
     section = yielding_sections(model) if section is None else section
     setup, bow = model.setup, model.bow
-    plastic = fresh_state(section)
+    fresh = pressed_section(section)
     height, length = setup.brace_height, setup.string_length
     elastic = brace(bow, height=height, length=length)
     _check_string(elastic, length)
-    braced = _brace(bow, elastic, section_law(section, plastic), height=height, length=length)
+    braced = _brace(bow, elastic, section_law(fresh), height=height, length=length)
     _check_stable(braced, "braced")
-    plastic = crushed_by(section, braced, plastic)
-    states: list[BowState] = []
-    history = [plastic]
-    for count, target in enumerate(lengths):
-        start = states[-1] if states else braced
-        try:
-            state = draw_inelastic(bow, start, target, section_law(section, plastic))
-            _check_stable(state, "drawn")
-        except ConvergenceError:
-            if count < required:
-                raise
-            break
-        plastic = crushed_by(section, state, plastic)
-        states.append(state)
-        history.append(plastic)
-    nothing = np.zeros((len(model.x), 6))
+    drawn = draw_pressed(bow, braced, lengths, crushed_by(fresh, braced))
+    unstable = [k for k, state in enumerate(drawn.states) if not state.stable]
+    reached = unstable[0] if unstable else len(drawn.states)
+    if reached < required:
+        if unstable:
+            _check_stable(drawn.states[reached], "drawn")
+        if drawn.failure is not None:
+            raise drawn.failure
+    history = drawn.pressed[: reached + 1]
     return YieldedDraw(
         section=section,
         braced=braced,
-        states=tuple(states),
-        plastic=np.stack(history),
-        residual=strains_under(section, nothing, history[required])[0],
+        states=drawn.states[:reached],
+        plastic=np.stack([pressed.plastic for pressed in history]),
+        residual=carried_by(history[required], np.zeros((len(model.x), 6))),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PressedDraw:
+    """A draw as far as there is equilibrium.
+
+    Attributes
+    ----------
+    states : tuple of BowState, length k
+    pressed : tuple of PressedSection, length k + 1
+        The sections at the start and in every state.
+    failure : ConvergenceError or None
+        Why it ended before the last draw length.
+    """
+
+    states: tuple[BowState, ...]
+    pressed: tuple[PressedSection, ...]
+    failure: ConvergenceError | None
+
+
+def draw_pressed(
+    bow: Bow, start: BowState, lengths: Iterable[float], pressed: PressedSection
+) -> PressedDraw:
+    """Draw a bow through a sequence of draw lengths, every state's crushing handed on.
+
+    Parameters
+    ----------
+    start : BowState
+        Braced or drawn.
+    lengths : iterable of float, m
+    pressed : PressedSection
+        All Gauss stations in that state.
+    """
+    history = [pressed]
+
+    def settled(strains: Array) -> SectionLaw:
+        history.append(crushed_at(history[-1], strains.reshape(-1, 6)))
+        return section_law(history[-1])
+
+    followed = follow_inelastic(bow, start, lengths, section_law(pressed), settled=settled)
+    return PressedDraw(states=followed.states, pressed=tuple(history), failure=followed.failure)
 
 
 def _brace(
@@ -227,17 +261,16 @@ def _check_stable(state: BowState, name: str) -> None:
         )
 
 
-def section_law(section: FibreSection, plastic: Array) -> SectionLaw:
-    """Return the sections' law in the beam's shapes, from a state (S, m, q) on."""
+def section_law(pressed: PressedSection) -> SectionLaw:
+    """Return the sections' law in the beam's shapes, from a state on."""
 
     def answer(strains: Array) -> tuple[Array, Array]:
-        response = fibre_response(section, strains.reshape(-1, 6), plastic)
-        shape = strains.shape
-        return response.resultants.reshape(shape), response.tangent.reshape(*shape, 6)
+        resultants, tangent = press(pressed, strains.reshape(-1, 6))
+        return resultants.reshape(strains.shape), tangent.reshape(*strains.shape, 6)
 
     return answer
 
 
-def crushed_by(section: FibreSection, state: BowState, plastic: Array) -> Array:
-    """Return how far every fibre is crushed in a state that came from `plastic`, (S, m, q)."""
-    return fibre_response(section, state.strains.reshape(-1, 6), plastic).plastic
+def crushed_by(pressed: PressedSection, state: BowState) -> PressedSection:
+    """Return the sections in a state of the bow that came from `pressed`."""
+    return crushed_at(pressed, state.strains.reshape(-1, 6))

@@ -5,7 +5,7 @@ from limbfe.beam.brace import brace
 from limbfe.beam.chain import Chain, gauss_positions
 from limbfe.beam.draw import draw
 from limbfe.beam.ensemble import Ensemble, draw_ensemble
-from limbfe.beam.inelastic import brace_inelastic, draw_inelastic, unstrung_shape
+from limbfe.beam.inelastic import brace_inelastic, draw_inelastic, follow_inelastic, unstrung_shape
 from limbfe.beam.measures import TradeMeasures, measure
 from limbfe.beam.pull import pull
 from limbfe.beam.sensitivity import Sensitivity, draw_sensitivities, draw_sensitivity
@@ -33,6 +33,7 @@ __all__ = [
     "draw_inelastic",
     "draw_sensitivities",
     "draw_sensitivity",
+    "follow_inelastic",
     "follow_load",
     "gauss_positions",
     "measure",

@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from limbfe.beam.bow import Bow
 from limbfe.beam.brace import string_height, string_lengths
-from limbfe.beam.chain import effective_stiffness
-from limbfe.beam.draw import start_of_draw
-from limbfe.beam.element import resultants
-from limbfe.beam.model import DRAW, HEIGHT, LENGTH, Model, Path, Work, new_record, new_work
-from limbfe.beam.motion import move
-from limbfe.beam.newton import MAX_ITERATIONS, NEWTON, TOLERANCE, advance, linearise, turned_over
+from limbfe.beam.coupled import CoupledBow, Equilibrium, SectionLaw
+from limbfe.beam.model import DRAW, HEIGHT, LENGTH, new_record
+from limbfe.beam.newton import lay_out
 from limbfe.beam.state import BowState, make_states
 from limbfe.errors import ConvergenceError
-from limbfe.frames import Array
+from limbfe.frames import Array, read_only
 
-SectionLaw = Callable[[Array], tuple[Array, Array]]
-"""Strains (n - 1, 2, 6) to resultants (n - 1, 2, 6) and their tangent (n - 1, 2, 6, 6)."""
+_SMALLEST_PART = 1e-3
+"""Part of a step that is still tried before giving up."""
 
 
 def draw_inelastic(
@@ -54,31 +50,91 @@ def draw_inelastic(
     ConvergenceError
         If the draw length cannot be reached.
     """
-    path, start = start_of_draw(bow, state)
-    section = _Sections(bow, state.strains, law)
-    done, size = 0.0, 1.0 / steps
-    residuals: tuple[float, ...] = ()
-    while done < 1.0:
-        at = min(1.0, done + size)
-        trial, strains = Path(*(array.copy() for array in path)), section.strains.copy()
-        converged, residuals = _newton(section, trial, DRAW, start + at * (draw_length - start))
-        if converged:
-            path, done = trial, at
+    way = CoupledBow(bow, state, law)
+    point = _draw_to(way, draw_length, state, steps)
+    return _states(bow, [point], DRAW, state.brace_height)[0]
+
+
+def _draw_to(way: CoupledBow, draw_length: float, state: BowState, steps: int = 1) -> Equilibrium:
+    start, done, size = way.at, 0.0, 1.0 / steps
+    while True:
+        part = min(1.0, done + size)
+        point = way.step(DRAW, start + part * (draw_length - start))
+        if point is not None and part == 1.0:
+            return point
+        if point is not None:
+            done = part
             continue
-        section.strains = strains
         size *= 0.5
-        if size < 1e-3:
-            reached = start + done * (draw_length - start)
+        if size < _SMALLEST_PART:
             raise ConvergenceError(
                 f"draw to {1e3 * draw_length:.1f} mm: no equilibrium was found beyond "
-                f"{1e3 * reached:.1f} mm: the limbs give way, or string and limbs reach no "
+                f"{1e3 * way.at:.1f} mm: the limbs give way, or string and limbs reach no "
                 "further; draw less",
-                draw_length=reached,
-                iteration=len(residuals),
-                residuals=residuals,
+                draw_length=way.at,
+                iteration=len(way.residuals),
+                residuals=way.residuals,
                 last_state=state,
             )
-    return section.state(path, DRAW, residuals, state.brace_height)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Followed:
+    """The states of a draw, as far as there is equilibrium.
+
+    Attributes
+    ----------
+    states : tuple of BowState
+    failure : ConvergenceError or None
+        Why it ended before the last draw length.
+    """
+
+    states: tuple[BowState, ...]
+    failure: ConvergenceError | None
+
+
+def follow_inelastic(
+    bow: Bow,
+    state: BowState,
+    draw_lengths: Iterable[float],
+    law: SectionLaw,
+    *,
+    settled: Callable[[Array], SectionLaw] | None = None,
+    to_rest: bool = False,
+) -> Followed:
+    """Lead a state on through a sequence of draw lengths.
+
+    Parameters
+    ----------
+    bow, state, law
+        As in `draw_inelastic`.
+    draw_lengths : iterable of float, m
+    settled : callable, optional
+        Takes the strains of a state that was reached and returns the law from there on.
+    to_rest : bool
+        End at the first state in which the archer need not pull.
+
+    Returns
+    -------
+    Followed
+        States as `draw_inelastic` returns them, each found from a guess through those before.
+    """
+    way, points, failure = CoupledBow(bow, state, law), [], None
+    for draw_length in draw_lengths:
+        try:
+            point = _draw_to(way, draw_length, state)
+        except ConvergenceError as error:
+            failure = error
+            break
+        points.append(point)
+        if settled is not None:
+            way.law = settled(point.strains)
+        if to_rest and point.path.border[5] <= 0.0:
+            break
+    states = _states(bow, points, DRAW, state.brace_height)
+    if failure is not None and states:
+        failure.last_state = states[-1]
+    return Followed(states=states, failure=failure)
 
 
 def brace_inelastic(
@@ -98,24 +154,24 @@ def brace_inelastic(
     ConvergenceError
         If Newton's method fails.
     """
-    path, _ = start_of_draw(bow, state)
-    path.border[5] = 0.0
-    section = _Sections(bow, state.strains, law)
+    way = CoupledBow(bow, state, law)
+    way.path.border[5] = 0.0
     control, target = (HEIGHT, height) if height is not None else (LENGTH, length)
     if target is None:
         target = float(state.string_lengths.sum())
-    converged, residuals = _newton(section, path, control, float(target))
-    if not converged:
+    point = way.step(control, float(target))
+    if point is None:
         raise ConvergenceError(
             "bracing: with a belly that yields no equilibrium was found at this brace height or "
             "string length; brace lower, or make the limbs thicker or wider",
-            iteration=len(residuals),
-            residuals=residuals,
+            iteration=len(way.residuals),
+            residuals=way.residuals,
             last_state=state,
         )
+    path = point.path
     path.string[:] = string_lengths(bow, path)
     reached = string_height(bow, path.rotations, path.positions)
-    return section.state(path, HEIGHT, residuals, reached)
+    return _states(bow, [point], HEIGHT, reached)[0]
 
 
 def unstrung_shape(bow: Bow, strains: Any) -> tuple[Array, Array]:
@@ -130,109 +186,27 @@ def unstrung_shape(bow: Bow, strains: Any) -> tuple[Array, Array]:
     mean = 0.5 * np.einsum("mgij,mgi->mj", chain.transport, np.asarray(strains, float))
     twist = chain.twist + mean * chain.length[:, None]
     rotations, positions = np.array(chain.rotations), np.array(chain.positions)
-    for e in range(model.lower - 1, -1, -1):
-        rotations[e], positions[e] = rotations[e + 1], positions[e + 1]
-        move(rotations[e], positions[e], -twist[e])
-    for e in range(model.upper, len(twist)):
-        rotations[e + 1], positions[e + 1] = rotations[e], positions[e]
-        move(rotations[e + 1], positions[e + 1], twist[e].copy())
+    lay_out(rotations, positions, twist, model.lower, model.upper)
     return positions, rotations
 
 
-class _Sections:
-    """The sections' strains and the affine element law they give at the moment."""
-
-    def __init__(self, bow: Bow, strains: Array, law: SectionLaw) -> None:
-        self.bow, self.law = bow, law
-        self.strains = np.array(strains)
-        m = len(bow.chain.length)
-        self.transport = np.array(bow.chain.transport)
-        self.compliance = np.empty_like(bow.chain.stiffness)
-        self.element = np.empty((m, 6, 6))
-        self.twist, self.mean = np.empty((m, 6)), np.empty((m, 6))
-        self.resultants = np.zeros_like(self.strains)
-        self.pivots, self.symmetric = 0, np.zeros((18, 18))
-
-    def refresh(self) -> Model:
-        """Linearise the law at the strains: ``S = K (twist/L - strain_0 - gap)``."""
-        chain = self.bow.chain
-        self.resultants, tangent = self.law(self.strains)
-        effective_stiffness(
-            np.ascontiguousarray(tangent), self.transport, self.compliance, self.element
-        )
-        plastic = self.strains - np.einsum("mgij,mgj->mgi", self.compliance, self.resultants)
-        mean = 0.5 * np.einsum("mgij,mgi->mj", self.transport, plastic)
-        mean += chain.twist / chain.length[:, None]
-        offset = -np.einsum("mij,mj->mi", self.element, mean)
-        return self.bow.model._replace(stiffness=self.element, offset=offset)
-
-    def gap(self, model: Model, path: Path) -> Array:
-        """Return by how much the law's resultants miss the element's equilibrium."""
-        resultants(
-            path.rotations, path.positions, model.stiffness, model.offset, model.length,
-            self.twist, self.mean,
-        )  # fmt: skip
-        wanted = np.einsum("mgij,mj->mgi", self.transport, self.mean)
-        gap: Array = wanted - self.resultants
-        return gap
-
-    def state(
-        self, path: Path, control: int, residuals: tuple[float, ...], height: float
-    ) -> BowState:
-        """Return the state of a converged path, with the law's strains and resultants."""
-        n = len(path.positions)
-        record = new_record(1, n)
-        record.rotations[0], record.positions[0] = path.rotations, path.positions
-        record.borders[0] = path.border
-        record.counts[0] = len(residuals), self.pivots
-        record.residuals[0, : len(residuals)] = residuals
-        record.symmetric[0] = self.symmetric
-        state = make_states(self.bow, record, path.string, control=control, brace_height=height)[0]
-        strains, forces = self.strains.copy(), self.resultants.copy()
-        strains.setflags(write=False)
-        forces.setflags(write=False)
-        compliance = self.bow.chain.compliance
-        energy = 0.25 * np.einsum(
-            "m,mgi,mgij,mgj->", self.bow.chain.length, forces, compliance, forces
-        )
-        return replace(state, strains=strains, resultants=forces, strain_energy=float(energy))
-
-
-def _newton(
-    section: _Sections, path: Path, control: int, target: float
-) -> tuple[bool, tuple[float, ...]]:
-    """Iterate the bow and its sections together; `path` and the sections are moved in place."""
-    work = new_work(len(path.positions))
-    residuals: list[float] = []
-    # a step too long may leave double precision; the norm then says so
-    with np.errstate(over="ignore", invalid="ignore"):
-        return _iterate(section, path, work, control, target, residuals), tuple(residuals)
-
-
-def _iterate(
-    section: _Sections,
-    path: Path,
-    work: Work,
-    control: int,
-    target: float,
-    residuals: list[float],
-) -> bool:
-    bow, size = section.bow, section.bow.model.size
-    for _ in range(MAX_ITERATIONS):
-        model = section.refresh()
-        norm, pivots = linearise(model, path, work, control, target, 1.0)
-        section.pivots, section.symmetric = pivots, work.symmetric.copy()
-        gap = section.gap(model, path)
-        scale = max(bow.model.force, float(np.abs(path.border[3:]).max()))
-        miss = float(np.max(np.abs(gap) / (scale * np.array([1.0] * 3 + [size] * 3))))
-        norm = max(norm, miss)
-        residuals.append(norm)
-        if not math.isfinite(norm) or pivots < 0:
-            return False
-        if norm < TOLERANCE:
-            taut = min(path.border[3], path.border[4]) >= 0.0
-            return bool(taut and not turned_over(model, path, control))
-        advance(model, path, work, NEWTON, 1.0)
-        gap = section.gap(model, path)
-        section.strains += np.einsum("mgij,mgj->mgi", section.compliance, gap)
-    return False
+def _states(
+    bow: Bow, points: list[Equilibrium], control: int, height: float
+) -> tuple[BowState, ...]:
+    """Return the states of equilibria on one string, with the law's strains and resultants."""
+    if not points:
+        return ()
+    record = new_record(len(points), len(points[0].path.positions))
+    for k, point in enumerate(points):
+        record.rotations[k], record.positions[k] = point.path.rotations, point.path.positions
+        record.borders[k], record.symmetric[k] = point.path.border, point.symmetric
+        record.counts[k] = len(point.residuals), point.pivots
+        record.residuals[k, : len(point.residuals)] = point.residuals
+    states = make_states(bow, record, points[0].path.string, control=control, brace_height=height)
+    chain, found = bow.chain, []
+    for point, state in zip(points, states, strict=True):
+        strains, forces = read_only(point.strains), read_only(point.resultants)
+        bent = (chain.compliance @ forces[..., None])[..., 0]
+        energy = 0.25 * float(chain.length @ (forces * bent).sum(axis=(1, 2)))
+        found.append(replace(state, strains=strains, resultants=forces, strain_energy=energy))
+    return tuple(found)

@@ -160,6 +160,20 @@ def rebuild(
 
 
 @compiled
+def lay_out(rotations: Array, positions: Array, twist: Array, lower: int, upper: int) -> None:
+    """Put the nodes together again from the elements' twists (m, 6), outwards from the grip."""
+    back = np.empty(6)
+    for new in range(lower - 1, -1, -1):
+        for i in range(6):
+            back[i] = -twist[new, i]
+        rotations[new], positions[new] = rotations[new + 1], positions[new + 1]
+        move(rotations[new], positions[new], back)
+    for node in range(upper, len(twist)):
+        rotations[node + 1], positions[node + 1] = rotations[node], positions[node]
+        move(rotations[node + 1], positions[node + 1], twist[node])
+
+
+@compiled
 def turned_over(model: Model, path: Path, control: int) -> bool:
     """Return whether a drawn bow is pulled from the wrong side: its back is towards the archer.
 

@@ -11,7 +11,6 @@ from limbfe.section.inelastic import (
     lost_energy,
     recover_inelastic,
     stored_energy,
-    strains_under,
 )
 from limbfe.section.mesh import (
     SectionMesh,
@@ -20,6 +19,7 @@ from limbfe.section.mesh import (
     mesh_from_arrays,
     section_mesh,
 )
+from limbfe.section.pressing import strains_under
 from limbfe.section.properties import (
     PrincipalAxes,
     axial_stiffness,

@@ -23,18 +23,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.errors import ConvergenceError
 from limbfe.frames import VOIGT_PAIRS, Array
 from limbfe.section.fibre_law import FibreLaw, crushing_work
 from limbfe.section.fibres import strain_fibres
-from limbfe.section.mesh import integration_points
-from limbfe.section.recovery import RecoveredField, strain_basis
+from limbfe.section.kinematics import reference_rule
+from limbfe.section.point_fields import fibre_rows, moduli_along, recover_points
+from limbfe.section.recovery import RecoveredField
 from limbfe.section.stiffness import SectionStiffness
-
-_NEWTON_LIMIT = 60
-_TOLERANCE = 1e-10
-_TRACE = 1e-9
-_TINY = 1e-300
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,12 +41,12 @@ class FibreSection:
     solution : SectionStiffness
     points : ndarray, shape (S, m, q, 2), m
     weights : ndarray, shape (S, m, q), m2
-    basis : ndarray, shape (S, m, q, 6, 6)
-        Elastic Voigt strain (rows) per generalised strain (columns).
+    loads : ndarray, shape (S, 6, 6)
+        Resultants per generalised strain with which the warping of `solution` was found.
+    grain : ndarray, shape (S, m, q, 3)
+        Unit vectors along the grain, section axes.
     fibre : ndarray, shape (S, m, q, 6)
         The strain along the grain per generalised strain.
-    along : ndarray, shape (S, m, q, 6)
-        Voigt stress, section axes, of a unit stress along the grain.
     law : FibreLaw
         Arrays of shape (S, m, q).
     """
@@ -59,10 +54,16 @@ class FibreSection:
     solution: SectionStiffness
     points: Array
     weights: Array
-    basis: Array
+    loads: Array
+    grain: Array
     fibre: Array
-    along: Array
     law: FibreLaw
+
+    @property
+    def along(self) -> Array:
+        """Voigt stress of a unit stress along the grain, shape (S, m, q, 6), section axes."""
+        n = self.grain
+        return np.stack([n[..., i] * n[..., j] for i, j in VOIGT_PAIRS], axis=-1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,41 +99,60 @@ def fibre_section(solution: SectionStiffness, grain: Array, law: FibreLaw) -> Fi
     law : FibreLaw
         Arrays broadcastable to (S, m, q); see `grain_modulus` for its modulus.
     """
-    points, weights = integration_points(solution.mesh)
-    along = _along(grain, weights.shape)
-    basis = strain_basis(solution)
+    shape, mesh = solution.C.shape[:3], solution.mesh
+    directions = _per_point(grain, (*shape, 3))
+    points, scale, fibre = np.empty((*shape, 2)), np.empty(shape), np.empty((*shape, 6))
+    rule, values, gradients = reference_rule(mesh.elements.shape[1], mesh.order)
+    fibre_rows(
+        as_read(mesh.nodes), mesh.elements, as_read(values), as_read(gradients),
+        as_read(solution.warping), as_read(solution.warping_slope),
+        as_read(solution.plane_strain), as_read(solution.K), as_read(directions),
+        points, scale, fibre,
+    )  # fmt: skip
+    lines = (len(law.start), *shape)
     return FibreSection(
         solution=solution,
         points=points,
-        weights=weights,
-        basis=basis,
-        fibre=np.ascontiguousarray((along[..., None, :] @ basis)[..., 0, :]),
-        along=along,
+        weights=rule * scale,
+        loads=solution.K,
+        grain=directions,
+        fibre=fibre,
         law=FibreLaw(
-            modulus=np.ascontiguousarray(np.broadcast_to(law.modulus, weights.shape)),
-            start=_per_point(law.start, weights.shape),
-            slope=_per_point(law.slope, weights.shape),
+            modulus=_per_point(law.modulus, shape),
+            start=_per_point(_by_line(law.start, shape), lines),
+            slope=_per_point(_by_line(law.slope, shape), lines),
         ),
     )
 
 
-def _per_point(lines: Array, shape: tuple[int, ...]) -> Array:
-    missing = (1,) * (1 + len(shape) - lines.ndim)
-    full = lines.reshape(len(lines), *missing, *lines.shape[1:])
-    return np.ascontiguousarray(np.broadcast_to(full, (len(lines), *shape)))
+def _by_line(lines: Array, shape: tuple[int, ...]) -> Array:
+    """Return the lines of a law with as many axes behind the first as there are in `shape`."""
+    return lines.reshape(len(lines), *(1,) * (1 + len(shape) - lines.ndim), *lines.shape[1:])
+
+
+def _per_point(values: Array, shape: tuple[int, ...]) -> Array:
+    return np.ascontiguousarray(np.broadcast_to(np.asarray(values, dtype=np.float64), shape))
+
+
+def as_read(array: Array) -> Array:
+    """Return an array as compiled passes take what they only read.
+
+    Numba compiles a pass again for arrays that may be written or do not lie in one piece; this way
+    there is one kind, and nothing is copied.
+    """
+    view = np.ascontiguousarray(array, dtype=np.float64).view()
+    view.setflags(write=False)
+    return view
 
 
 def grain_modulus(solution: SectionStiffness, grain: Array) -> Array:
     """Return Young's modulus along the grain at every integration point, shape (S, m, q), Pa."""
-    along = _along(grain, solution.C.shape[:3])
-    strain = np.linalg.solve(solution.C, along[..., None])[..., 0]
-    modulus: Array = 1.0 / (along * strain).sum(axis=-1)
+    shape = solution.C.shape[:3]
+    modulus = np.empty(shape)
+    directions = _per_point(grain, (*shape, 3))
+    C = as_read(solution.C)
+    moduli_along(C.reshape(-1, 6, 6), as_read(directions).reshape(-1, 3), modulus.reshape(-1))
     return modulus
-
-
-def _along(grain: Array, shape: tuple[int, ...]) -> Array:
-    n = np.broadcast_to(np.asarray(grain, dtype=np.float64), (*shape, 3))
-    return np.stack([n[..., i] * n[..., j] for i, j in VOIGT_PAIRS], axis=-1)
 
 
 def fresh_state(section: FibreSection) -> Array:
@@ -151,101 +171,17 @@ def fibre_response(section: FibreSection, strains: Array, plastic: Array) -> Fib
     plastic : ndarray, shape (S, m, q)
         State before: `fresh_state`, or ``plastic`` of an earlier response that was accepted.
     """
-    K, stations = section.solution.K, len(strains)
+    K, law = section.solution.K, section.law
     resultants = (K @ strains[..., None])[..., 0]
     softening, crushed, stress = np.empty_like(K), np.empty(plastic.shape), np.empty(plastic.shape)
-    law, flat = section.law, (stations, -1)
-    given = (
-        section.fibre.reshape(*flat, 6),
-        section.weights.reshape(flat),
-        law.modulus.reshape(flat),
-        law.start.reshape(-1, stations, crushed[0].size),
-        law.slope.reshape(-1, stations, crushed[0].size),
-        strains,
-        plastic.reshape(flat),
-    )
-    fibre, weights, modulus, start, slope, strained, old = (_one_kind(array) for array in given)
     strain_fibres(
-        fibre,
-        weights,
-        modulus,
-        start,
-        slope,
-        strained,
-        old,
-        resultants,
-        softening,
-        crushed.reshape(flat),
-        stress.reshape(flat),
-    )
+        as_read(section.fibre), as_read(section.weights),
+        as_read(law.modulus), as_read(law.start), as_read(law.slope),
+        as_read(strains), as_read(plastic), resultants, softening, crushed, stress,
+    )  # fmt: skip
     return FibreResponse(
         resultants=resultants, tangent=K - softening, plastic=crushed, stress=stress
     )
-
-
-def _one_kind(array: Array) -> Array:
-    """Return an array that Numba sees as every other: it would compile for read-only ones again."""
-    return np.require(array, np.float64, ["C", "W"])
-
-
-def strains_under(
-    section: FibreSection, resultants: Array, plastic: Array, *, start: Array | None = None
-) -> tuple[Array, FibreResponse]:
-    """Return the strains under given resultants, by Newton's method.
-
-    Parameters
-    ----------
-    section : FibreSection
-    resultants : ndarray, shape (S, 6), N and N m
-    plastic : ndarray, shape (S, m, q)
-        State before.
-    start : ndarray, shape (S, 6), optional
-        First guess; the elastic strains over the state's own set when left out.
-
-    Returns
-    -------
-    strains : ndarray, shape (S, 6)
-    response : FibreResponse
-
-    Raises
-    ------
-    ConvergenceError
-        Naming the worst station, when a section cannot carry its resultants.
-    """
-    F = section.solution.compliance
-    held = fibre_response(section, np.zeros_like(resultants), plastic).resultants
-    if start is None:
-        start = (F @ (resultants - held)[..., None])[..., 0]
-    scale = np.maximum(np.maximum(_energy(F, resultants), _energy(F, held)), _TINY)
-    strains, history = start, []
-    for _ in range(_NEWTON_LIMIT):
-        response = fibre_response(section, strains, plastic)
-        gap = resultants - response.resultants
-        size = _energy(F, gap) / scale
-        history.append(float(np.sqrt(size.max())))
-        if history[-1] < _TOLERANCE:
-            return strains, response
-        step = _solve(section, response.tangent, gap)
-        strains = strains + step
-    worst = int(size.argmax())
-    raise ConvergenceError(
-        f"{section.solution.mesh.where(worst)}: the section cannot carry its resultants, the "
-        "compression side is crushed through; reduce the load",
-        iteration=_NEWTON_LIMIT,
-        residuals=tuple(history),
-    )
-
-
-def _energy(F: Array, resultants: Array) -> Array:
-    energy: Array = np.einsum("si,sij,sj->s", resultants, F, resultants)
-    return energy
-
-
-def _solve(section: FibreSection, tangent: Array, gap: Array) -> Array:
-    # A section crushed through has no stiffness left; a trace of the elastic one keeps the
-    # step finite, and the failure then shows in the residual.
-    trace = _TRACE * section.solution.K
-    return np.asarray(np.linalg.solve(tangent + trace, gap[..., None])[..., 0])
 
 
 def stored_energy(section: FibreSection, strains: Array, plastic: Array) -> Array:
@@ -260,7 +196,9 @@ def stored_energy(section: FibreSection, strains: Array, plastic: Array) -> Arra
     """
     strain = (section.fibre @ strains[:, None, :, None])[..., 0]
     fibres = section.law.modulus * plastic * (strain + 0.5 * plastic) * section.weights
-    stored: Array = 0.5 * _energy(section.solution.K, strains) + fibres.sum(axis=(1, 2))
+    stored: Array = 0.5 * np.einsum(
+        "si,sij,sj->s", strains, section.solution.K, strains
+    ) + fibres.sum(axis=(1, 2))
     return stored
 
 
@@ -280,7 +218,19 @@ def recover_inelastic(section: FibreSection, strains: Array, plastic: Array) -> 
     plastic : ndarray, shape (S, m, q)
         The state at these strains.
     """
-    strain = (section.basis @ strains[:, None, None, :, None])[..., 0]
-    stress = (section.solution.C @ strain[..., None])[..., 0]
-    stress += (section.law.modulus * plastic)[..., None] * section.along
+    solution, mesh = section.solution, section.solution.mesh
+    loads = (section.loads @ strains[..., None])[:, None]
+    _, values, gradients = reference_rule(mesh.elements.shape[1], mesh.order)
+    warping = (solution.warping @ loads)[..., 0]
+    slope = (solution.warping_slope @ loads)[..., 0]
+    plane = (solution.plane_strain @ loads[:, 0])[..., 0]
+    strain, stress = np.empty(solution.C.shape[:-1]), np.empty(solution.C.shape[:-1])
+    recover_points(
+        as_read(mesh.nodes), mesh.elements, as_read(values), as_read(gradients),
+        as_read(warping), as_read(slope), as_read(plane), as_read(solution.C), strain, stress,
+    )  # fmt: skip
+    crushed = plastic > 0.0
+    lost = (section.law.modulus[crushed] * plastic[crushed])[:, None]
+    n = section.grain[crushed]
+    stress[crushed] += lost * np.stack([n[:, i] * n[:, j] for i, j in VOIGT_PAIRS], axis=-1)
     return RecoveredField(points=section.points, strain=strain, stress=stress)
