@@ -44,16 +44,14 @@ def make_pattern(elements: Index, n_nodes: int) -> Pattern:
     n_nodes : int
     """
     k = elements.shape[1]
-    row_of = np.repeat(elements, k, axis=1).ravel()
-    column_of = np.tile(elements, (1, k)).ravel()
-    order = np.argsort(column_of * np.int64(n_nodes) + row_of, kind="stable")
-    row, column = row_of[order], column_of[order]
+    pairs = (elements[:, None, :] * np.int64(n_nodes) + elements[:, :, None]).ravel()
+    order = np.argsort(pairs)
+    pairs = pairs[order]
     fresh = np.ones(len(order), dtype=bool)
-    fresh[1:] = (row[1:] != row[:-1]) | (column[1:] != column[:-1])
-    number = np.cumsum(fresh) - 1
+    np.not_equal(pairs[1:], pairs[:-1], out=fresh[1:])
     slots = np.empty(len(order), dtype=np.intp)
-    slots[order] = number
-    row, column = row[fresh], column[fresh]
+    slots[order] = np.cumsum(fresh) - 1
+    column, row = np.divmod(pairs[fresh], n_nodes)
 
     degree = np.bincount(column, minlength=n_nodes)
     start = np.concatenate([[0], np.cumsum(degree)])
@@ -63,9 +61,14 @@ def make_pattern(elements: Index, n_nodes: int) -> Pattern:
     indptr[1::2] = 4 * start[:-1] + 2 * degree
     first = 2 * start[column] + offset
     second = first + degree[column]
-    indices = np.empty((2 * len(row), 2), dtype=np.int32)
-    indices[first] = indices[second] = np.stack([2 * row, 2 * row + 1], axis=1)
-    return Pattern(indptr=indptr, indices=indices.ravel(), slots=slots, first=first, second=second)
+    # Two neighbouring rows move as one number of twice the size: a third of the time.
+    rows = np.empty((len(row), 2), dtype=np.int32)
+    rows[:, 0], rows[:, 1] = 2 * row, 2 * row + 1
+    indices = np.empty(2 * len(row), dtype=np.int64)
+    indices[first] = indices[second] = rows.view(np.int64)[:, 0]
+    return Pattern(
+        indptr=indptr, indices=indices.view(np.int32), slots=slots, first=first, second=second
+    )
 
 
 def element_stiffness(at: Quadrature, stiffness: Array) -> Array:
@@ -122,14 +125,16 @@ def assemble(pattern: Pattern, blocks: Array) -> Array:
     """
     n = len(pattern.first)
     xx, xy, yy = blocks
-    xx, xy, yx, yy = (
-        np.bincount(pattern.slots, weights=block.ravel(), minlength=n)
-        for block in (xx, xy, xy.transpose(0, 2, 1), yy)
-    )
-    data = np.empty((2 * n, 2))
-    data[pattern.first] = np.stack([xx, yx], axis=1)
-    data[pattern.second] = np.stack([xy, yy], axis=1)
-    return data.ravel()
+    data = np.empty(2 * n, dtype=np.complex128)
+    for place, upper, lower in (
+        (pattern.first, xx, xy.transpose(0, 2, 1)),
+        (pattern.second, xy, yy),
+    ):
+        column = np.empty(n, dtype=np.complex128)
+        column.real = np.bincount(pattern.slots, weights=upper.ravel(), minlength=n)
+        column.imag = np.bincount(pattern.slots, weights=lower.ravel(), minlength=n)
+        data[place] = column
+    return data.view(np.float64)
 
 
 def matrix(pattern: Pattern, data: Array) -> sparse.csc_array:

@@ -7,8 +7,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import reverse_cuthill_mckee
 
 from limbfe.errors import GeometryError
 from limbfe.fem.element import triangle6
@@ -84,11 +82,11 @@ def middle_nodes(mesh: PlaneMesh, pairs: Index) -> Index:
 
 
 def renumber(mesh: PlaneMesh) -> tuple[PlaneMesh, Index]:
-    """Return the mesh with neighbouring nodes given neighbouring numbers.
+    """Return the mesh with its nodes numbered line by line, lines across its longer side.
 
-    Reverse Cuthill-McKee order.  The minimum degree ordering of the solver breaks ties by the
-    order it finds, and its factors lie closer together in memory: a quarter less time at 60 000
-    unknowns, nothing at 6 000.
+    The minimum degree ordering of the solver breaks ties by the order it finds.  Beside reverse
+    Cuthill-McKee numbers: the same time on strips of 4,000 to 9,000 unknowns, an eighth less work
+    on a regular mesh of 100,000, a tenth more on a random one; and no graph to build.
 
     Returns
     -------
@@ -96,10 +94,9 @@ def renumber(mesh: PlaneMesh) -> tuple[PlaneMesh, Index]:
     number : ndarray of int, shape (n,)
         New number of every old node.
     """
-    n, k = len(mesh.nodes), mesh.elements.shape[1]
-    pairs = np.repeat(mesh.elements, k, axis=1).ravel(), np.tile(mesh.elements, (1, k)).ravel()
-    graph = coo_array((np.ones(len(pairs[0])), pairs), shape=(n, n)).tocsr()
-    order = np.asarray(reverse_cuthill_mckee(graph, symmetric_mode=True), dtype=np.intp)
+    n = len(mesh.nodes)
+    longer = int(np.argmax(np.ptp(mesh.nodes, axis=0)))
+    order = np.lexsort((mesh.nodes[:, 1 - longer], mesh.nodes[:, longer]))
     number = np.empty(n, dtype=np.intp)
     number[order] = np.arange(n)
     renumbered = PlaneMesh(
