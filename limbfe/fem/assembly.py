@@ -43,7 +43,6 @@ def make_pattern(elements: Index, n_nodes: int) -> Pattern:
     elements : ndarray of int, shape (m, k)
     n_nodes : int
     """
-    k = elements.shape[1]
     pairs = (elements[:, None, :] * np.int64(n_nodes) + elements[:, :, None]).ravel()
     order = np.argsort(pairs)
     pairs = pairs[order]
