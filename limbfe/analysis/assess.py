@@ -16,6 +16,7 @@ from limbfe.analysis.defects import (
     judge_zones,
 )
 from limbfe.analysis.hot_spots import find_hot_spots
+from limbfe.analysis.limb_load import limb_load
 from limbfe.analysis.limits import breaking_draw
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import Assessment, DefectResult, LimbField
@@ -54,15 +55,15 @@ def assess_solved(solved: SolvedBow) -> Assessment:
 def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...]]:
     """Judge a bow that has been solved, and keep the local models of its knots and patches."""
     model = solved.model
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
-    skin = stress_on_skin(model, strains, inside)
+    load = limb_load(solved)
+    inside = load.inside
+    skin = stress_on_skin(model, load.strains, inside)
     bow = drawn_twice(solved)
     hot_spots = find_hot_spots(model, skin, inside)
     shared = {item.name: getattr(bow, item.name) for item in fields(bow)}
     shared["assumptions"] = (*bow.assumptions, *model_assumptions(model.setup.stave))
     shared["cautions"] = (*wood_warnings(hot_spots), *bow.cautions)
-    zones = judge_zones(model, inside, strains, *known_loading(solved))
+    zones = judge_zones(model, load, *known_loading(solved))
     assessment = Assessment(
         **shared,
         limb=_limb_field(solved, skin, inside),
@@ -84,17 +85,15 @@ def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalMod
     CaseError
         If there is no zone of that name.
     GeometryError
-        If it lies in the stiff grip or nothing of it is left in the limb.
+        If nothing of it is left in the limb.
     """
     model = solved.model
     zone = find_zone(model, name)
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
-    judged = judge_one(model, inside, strains, *known_loading(solved), zone)
+    judged = judge_one(model, limb_load(solved), *known_loading(solved), zone)
     if judged.local is None:
         raise GeometryError(
-            f"{zone_label(zone)}: lies in the stiff grip or outside the limb, where nothing loads "
-            "it; there is no local model to show"
+            f"{zone_label(zone)}: nothing of it is left in the limb; there is no local model to "
+            "show"
         )
     return judged.result, judged.local
 

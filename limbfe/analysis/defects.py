@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.analysis.advice import advise
+from limbfe.analysis.limb_load import LimbLoad
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import DefectResult
-from limbfe.analysis.stress import WoodStress, zone_extent
+from limbfe.analysis.stress import zone_extent
 from limbfe.analysis.traces import (
     Plane,
     Surroundings,
@@ -66,21 +67,19 @@ class JudgedZone:
 
 def judge_defects(
     model: LimbModel,
-    inside: WoodStress,
-    strains: Array,
+    load: LimbLoad,
     loading: Array,
     lengths: Array,
     forces: Array,
 ) -> tuple[DefectResult, ...]:
     """Return the verdicts of `judge_zones` alone."""
-    zones = judge_zones(model, inside, strains, loading, lengths, forces)
+    zones = judge_zones(model, load, loading, lengths, forces)
     return tuple(zone.result for zone in zones)
 
 
 def judge_zones(
     model: LimbModel,
-    inside: WoodStress,
-    strains: Array,
+    load: LimbLoad,
     loading: Array,
     lengths: Array,
     forces: Array,
@@ -90,10 +89,8 @@ def judge_zones(
     Parameters
     ----------
     model : LimbModel
-    inside : WoodStress
-        Stress in the sections at full draw.
-    strains : ndarray, shape (S, 6)
-        Beam strains at full draw.
+    load : LimbLoad
+        At full draw.
     loading : ndarray, shape (k, S, 6)
         Beam strains of every state known, from brace on and beyond full draw.
     lengths : ndarray, shape (k,), m
@@ -103,9 +100,7 @@ def judge_zones(
     """
     stave = model.setup.stave
     zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
-    return tuple(
-        judge_one(model, inside, strains, loading, lengths, forces, zone) for zone in zones
-    )
+    return tuple(judge_one(model, load, loading, lengths, forces, zone) for zone in zones)
 
 
 def find_zone(model: LimbModel, name: str) -> Knot | Decay:
@@ -127,8 +122,7 @@ def find_zone(model: LimbModel, name: str) -> Knot | Decay:
 
 def local_problem(
     model: LimbModel,
-    inside: WoodStress,
-    strains: Array,
+    load: LimbLoad,
     zone: Knot | Decay,
     clear_of: Knot | Decay | None = None,
 ) -> tuple[LocalProblem | None, Surroundings]:
@@ -137,8 +131,7 @@ def local_problem(
     Parameters
     ----------
     model : LimbModel
-    inside : WoodStress
-    strains : ndarray, shape (S, 6)
+    load : LimbLoad
     zone : Knot or Decay
     clear_of : Knot or Decay, optional
         The zone that stood in the same place when the bow was drawn, if it was another.
@@ -146,8 +139,8 @@ def local_problem(
     x, reach = zone_extent(zone)
     if clear_of is not None:
         reach = max(reach, zone_extent(clear_of)[1])
-    around = surroundings(model, strains, x, reach)
-    slices = zone_slices(model, inside, around, zone)
+    around = surroundings(model, load, x, reach)
+    slices = zone_slices(model, load.inside, around, zone)
     if not slices:
         return None, around
     problem = LocalProblem(
@@ -161,8 +154,7 @@ def local_problem(
 
 def judge_one(
     model: LimbModel,
-    inside: WoodStress,
-    strains: Array,
+    load: LimbLoad,
     loading: Array,
     lengths: Array,
     forces: Array,
@@ -170,10 +162,7 @@ def judge_one(
 ) -> JudgedZone:
     """Judge one knot or patch; see `judge_zones`."""
     x, _ = zone_extent(zone)
-    if abs(x) <= model.setup.stave.stiff_length / 2.0:
-        said = "it lies in the stiff grip, which does not bend; leave it"
-        return _unloaded(zone, said)
-    problem, around = local_problem(model, inside, strains, zone)
+    problem, around = local_problem(model, load, zone)
     if problem is None:
         return _unloaded(zone, "nothing of it is left in the limb; leave it")
     outcome = judge_zone(problem, np.random.default_rng(SEED))
@@ -233,7 +222,7 @@ def _share_of_load(
     y, z = place if plane == "flat" else place[::-1]
     across = np.array([1.0, 0.0, 0.0, 0.0, z, -y])
     strain = (loading[:, around.index] @ across).mean(axis=1)
-    share: Array = np.maximum.accumulate(strain / float((around.strains @ across).mean()))
+    share: Array = np.maximum.accumulate(strain / float((around.beside @ across).mean()))
     return share
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-from limbfe.analysis.model import LimbModel
+from limbfe.analysis.limb_load import LimbLoad, resultants_at
+from limbfe.analysis.model import LimbModel, solve_sections
 from limbfe.analysis.stress import WoodStress
-from limbfe.analysis.yielding import CRUSHING_STRAIN, SOFTER
+from limbfe.analysis.yielding import CRUSHING_STRAIN, SOFTER, yielding_sections
 from limbfe.defect.limb_state import LimbStrain
 from limbfe.defect.mesh import spans
 from limbfe.defect.strip import Ellipse, Strip
@@ -17,7 +18,9 @@ from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
 from limbfe.errors import GeometryError
 from limbfe.failure.problem import DepthSlice
 from limbfe.failure.windows import PlaneStrength
-from limbfe.frames import Array
+from limbfe.frames import Array, read_only
+from limbfe.section.inelastic import fresh_state, strains_under
+from limbfe.section.mesh import integration_points
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot, radius_at
 from limbfe.stave.outline import back_z, belly_z, edge_z, side_y
@@ -42,35 +45,76 @@ Plane = Literal["flat", "side"]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surroundings:
-    """The sound limb on both sides of a zone.
+    """How the limb would be strained at a zone if its wood were sound.
 
     Attributes
     ----------
     x : ndarray, shape (2,), m
-        Stations just outside the zone, towards the lower and the upper tip.
+        Two stations of the zone, or near it, towards the lower and the upper tip.
     strains : ndarray, shape (2, 6)
-        Beam strains there, section axes.
+        Beam strains of the sound limb there, section axes, under the resultants of the bow.
     index : ndarray of int, shape (2,)
-        The same stations among the model's.
+        The nearest stations of the beam clear of the zone, on both sides if there are any.
+    beside : ndarray, shape (2, 6)
+        Beam strains at these.
     """
 
     x: Array
     strains: Array
     index: Array
+    beside: Array
 
 
-def surroundings(model: LimbModel, strains: Array, x: float, reach: float) -> Surroundings:
-    """Return the nearest stations clear of the zone, whose strain the zone does not change."""
-    edge = model.setup.stave.stiff_length / 2.0
-    limb = np.sign(x) * model.x >= edge
-    below = np.flatnonzero(limb & (model.x < x - 1.5 * reach))
-    above = np.flatnonzero(limb & (model.x > x + 1.5 * reach))
-    first = below[-1] if below.size else above[0]
-    second = above[0] if above.size else below[-1]
-    if first == second:
-        second = above[1] if above.size > 1 else below[-2]
-    index = np.array(sorted((int(first), int(second))))
-    return Surroundings(x=model.x[index], strains=strains[index], index=index)
+def surroundings(model: LimbModel, load: LimbLoad, x: float, reach: float) -> Surroundings:
+    """Return the sound limb's strain at a zone, and the nearest stations clear of it.
+
+    The resultants are known from statics and change little by the zone; sections without any zone
+    answer them.  Two stations make the straight line along the zone: its Gauss points, or half
+    the width away where the zone is shorter.
+    """
+    stave = model.setup.stave
+    half_width = float(shape_at(stave, [x]).width[0]) / 2.0
+    apart = max(reach / np.sqrt(3.0), half_width)
+    low, high = model.x[0], model.x[-1]
+    middle = np.clip(x, low + apart, high - apart)
+    pair = read_only(middle + apart * np.array([-1.0, 1.0]))
+
+    bends = np.abs(model.x) >= stave.stiff_length / 2.0
+    clear = np.flatnonzero(bends & (np.abs(model.x - x) > 1.5 * reach))
+    if not clear.size:
+        clear = np.flatnonzero(bends)
+    beyond = np.searchsorted(model.x[clear], x)
+    index = clear[np.clip([beyond - 1, beyond], 0, len(clear) - 1)]
+    return Surroundings(
+        x=pair,
+        strains=sound_strains(model, resultants_at(model, load, pair), pair),
+        index=index,
+        beside=load.strains[index],
+    )
+
+
+def sound_strains(model: LimbModel, resultants: Array, x: Array) -> Array:
+    """Return the strains of sections without knots and decay on their first draw, shape (n, 6).
+
+    Parameters
+    ----------
+    model : LimbModel
+    resultants : ndarray, shape (n, 6), N and N m
+    x : ndarray, shape (n,), m
+
+    Raises
+    ------
+    ConvergenceError
+        If even sound wood is crushed through.
+    """
+    setup = replace(model.setup, stave=replace(model.setup.stave, knots=(), decays=()))
+    shapes, mesh, sections = solve_sections(setup, x)
+    points, _ = integration_points(mesh)
+    sound = replace(
+        model, setup=setup, x=x, shapes=shapes, mesh=mesh, points=points, sections=sections
+    )
+    section = yielding_sections(sound)
+    return strains_under(section, resultants, fresh_state(section))[0]
 
 
 def zone_slices(
@@ -147,9 +191,7 @@ def plane_of(zone: Knot | Decay) -> Plane:
     """A knot is cut square to its axis, a patch parallel to the face it shows on."""
     if isinstance(zone, Knot):
         return "flat" if abs(zone.direction[2]) >= abs(zone.direction[1]) else "side"
-    return (
-        "flat" if zone.semi_axes[2] <= zone.semi_axes[1] or abs(zone.center[1]) < 1e-9 else "side"
-    )
+    return "flat" if zone.face in ("back", "belly") else "side"
 
 
 def _depths(
@@ -158,19 +200,24 @@ def _depths(
     """Return where the slices lie and how thick a layer each stands for."""
     shapes = shape_at(model.setup.stave, np.array([x]))
     thickness, width = float(shapes.thickness[0]), float(shapes.width[0])
-    if plane == "flat":
-        y = float(zone.entry[1]) if isinstance(zone, Knot) else float(zone.center[1])
-        at = np.array([np.clip(y, -0.49 * width, 0.49 * width)])
-        top, bottom = float(back_z(shapes, at)[0]), float(belly_z(shapes, at)[0])
-        bottom += BELLY_SKIN * thickness
+    axis, across = (2, 1) if plane == "flat" else (1, 2)
+    if isinstance(zone, Knot):
+        ends = np.stack([zone.entry, zone.entry + zone.length * zone.direction])
     else:
-        top, bottom = 0.46 * width, -0.46 * width
-    if isinstance(zone, Decay):
-        axis = 2 if plane == "flat" else 1
-        middle, half = float(zone.center[axis]), 0.9 * float(zone.semi_axes[axis])
-        top, bottom = min(top, middle + half), max(bottom, middle - half)
-        if top <= bottom:
-            top = bottom = float(np.clip(middle, bottom, top))
+        inside = 0.9 * float(zone.semi_axes[axis])
+        ends = np.tile(zone.center, (2, 1))
+        ends[:, axis] += [-inside, inside]
+    ends = ends[ends[:, axis].argsort()]
+    if plane == "flat":
+        y = np.clip(ends[:, across], -0.49 * width, 0.49 * width)
+        low = float(belly_z(shapes, y)[0]) + BELLY_SKIN * thickness
+        high = float(back_z(shapes, y)[1])
+    else:
+        low, high = -0.46 * width, 0.46 * width
+    bottom, top = max(low, float(ends[0, axis])), min(high, float(ends[1, axis]))
+    if top <= bottom:
+        # Shallower than the skin that is left out: its inner end.
+        top = bottom = float(ends[np.abs(ends[:, axis]).argmin(), axis])
     whole = thickness if plane == "flat" else width
     count = int(np.clip(np.ceil(DEPTHS * (top - bottom) / whole), FEWEST, DEPTHS))
     depths = np.unique(np.linspace(top, bottom, count))[::-1]
@@ -236,7 +283,7 @@ def _strip(model: LimbModel, ellipse: Ellipse, depth: float, plane: Plane) -> St
     """Return the limb's outline at a depth, long enough for the zone's stress to die out."""
     stave = model.setup.stave
     width = float(shape_at(stave, [ellipse.x]).width[0])
-    reach = max(1.5 * width, 4.0 * max(ellipse.a, ellipse.b), ellipse.a + width)
+    reach = max(ellipse.a, ellipse.b) + 1.5 * width
     # The strip may reach into the grip: a zone at its edge needs wood on both sides.
     low = max(ellipse.x - reach, float(stave.x[0]))
     high = min(ellipse.x + reach, float(stave.x[-1]))
@@ -299,7 +346,7 @@ def _strain(
         axial_slope=float(slope[0] + sign * depth * slope[out]),
         bending=float(sign * here[in_plane]),
         bending_slope=float(sign * slope[in_plane]),
-        shear=float(shear[0] + share * (shear[1] - shear[0])),
+        shear=float(np.mean(shear)),
     )
 
 

@@ -25,6 +25,8 @@ class Decay:
     ----------
     name : str
     limb : {"upper", "lower"}
+    face : {"back", "belly", "left", "right"}
+        Where it shows.
     center : ndarray, shape (3,), m, section coordinates (x, y, z)
         Centre of the ellipsoid, on the face where the patch shows.
     semi_axes : ndarray, shape (3,), m
@@ -37,6 +39,7 @@ class Decay:
 
     name: str
     limb: Limb
+    face: Face
     center: Array
     semi_axes: Array
     effect: DecayEffect
@@ -122,6 +125,7 @@ def make_decay(
     return Decay(
         name=name,
         limb=limb,
+        face=face,
         center=np.array([x, *point]),
         semi_axes=np.array(half),
         effect=effect,

@@ -35,9 +35,9 @@ __all__ = [
     "signed_station",
 ]
 
-_GRAZING = 0.5
-"""Sine of the smallest angle (30 deg) between branch and face at which a round mark on the face is
-believed to be a branch from the pith."""
+_GRAZING, _ROUND = 0.34, 0.5
+"""Sines of the angle between branch and face (20 and 30 deg): below the first a round mark is not
+believed to be that of a branch from the pith, above the second it is (assumed)."""
 
 
 def make_knot(
@@ -80,8 +80,8 @@ def make_knot(
     Knot
         A branch grows from the pith: with a finite ring radius its axis runs through the pith,
         square to the limb's axis.  Without one, or where such a branch would graze the face at
-        less than 30 degrees and could not leave a mark of that size, it runs straight in from the
-        face.
+        less than 20 degrees and could not leave a mark of that size, it runs straight in from the
+        face; from 30 to 20 degrees it turns from one to the other.
 
     Raises
     ------
@@ -162,9 +162,11 @@ def _branch(
         from_pith = point - _pith(stave, shapes)
         span = float(np.linalg.norm(from_pith))
         inward = float(from_pith @ normal)
-        if abs(inward) > _GRAZING * span:
+        share = min((abs(inward) / span - _GRAZING) / (_ROUND - _GRAZING), 1.0)
+        if share > 0.0:
             sense = float(np.sign(inward))
-            return sense * from_pith / span, sense * span
+            direction = share * sense * from_pith / span + (1.0 - share) * normal
+            return direction / np.linalg.norm(direction), sense * span / share
     return normal, np.inf
 
 

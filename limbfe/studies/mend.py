@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.analysis.defects import SEED, local_problem
-from limbfe.analysis.stress import stress_inside, zone_extent
+from limbfe.analysis.limb_load import limb_load
+from limbfe.analysis.stress import zone_extent
 from limbfe.case.schema import Case
 from limbfe.curves import monotone_cubic
 from limbfe.errors import CaseError
@@ -83,11 +84,10 @@ def bearable_share(trial: Trial, zone: Knot | Decay) -> float:
     zone : Knot or Decay
     """
     model, solved = trial.solved.model, trial.solved
-    if abs(zone_extent(zone)[0]) <= model.setup.stave.stiff_length / 2.0:
-        return math.inf
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
-    problem, _ = local_problem(model, inside, strains, zone)
+    x, reach = zone_extent(zone)
+    if abs(x) + reach <= model.setup.stave.stiff_length / 2.0:
+        return math.inf  # the sizing leaves the grip as it is
+    problem, _ = local_problem(model, limb_load(solved), zone)
     if problem is None:
         return math.inf
     outcome = judge_zone(problem, np.random.default_rng(SEED))

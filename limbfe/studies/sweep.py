@@ -15,9 +15,10 @@ from typing import Any
 import numpy as np
 
 from limbfe.analysis.defects import SEED, find_zone, local_problem
+from limbfe.analysis.limb_load import LimbLoad, limb_load
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.solve import SolvedBow, solve_bow
-from limbfe.analysis.stress import WoodStress, stress_inside, zone_extent
+from limbfe.analysis.stress import zone_extent
 from limbfe.case.build import bare_stave, build_setup, build_stave
 from limbfe.case.checks import file_problems
 from limbfe.case.schema import Case
@@ -273,15 +274,15 @@ def _check_draw(case: Case, length: float) -> None:
         raise CaseError(f"--draw {METRIC.length(length)}: {problem.reason}")
 
 
-def _load(solved: SolvedBow, length: float) -> tuple[WoodStress, Array]:
-    """Return the stress in the sections and the beam strains at a draw length."""
-    k = int(np.argmin([abs(state.draw_length - length) for state in solved.states]))
-    strains = solved.states[k].strains.reshape(-1, 6)
-    return stress_inside(solved.model, solved.section, strains, solved.plastic[k + 1]), strains
+def _load(solved: SolvedBow, length: float) -> LimbLoad:
+    """Return the load at a draw length."""
+    return limb_load(
+        solved, int(np.argmin([abs(state.draw_length - length) for state in solved.states]))
+    )
 
 
 def _series(
-    model: LimbModel, zone: Knot | Decay, drawn: Knot | Decay, loads: list[tuple[WoodStress, Array]]
+    model: LimbModel, zone: Knot | Decay, drawn: Knot | Decay, loads: list[LimbLoad]
 ) -> tuple[LocalProblem | None, ...]:
     """Return the local problem of a zone under each load."""
     stave = model.setup.stave
@@ -290,9 +291,7 @@ def _series(
     else:
         changed = replace(stave, decays=tuple(zone if d is drawn else d for d in stave.decays))
     here = replace(model, setup=replace(model.setup, stave=changed))
-    return tuple(
-        local_problem(here, inside, strains, zone, clear_of=drawn)[0] for inside, strains in loads
-    )
+    return tuple(local_problem(here, load, zone, clear_of=drawn)[0] for load in loads)
 
 
 def _judge_series(problems: tuple[LocalProblem | None, ...]) -> dict[str, Any]:

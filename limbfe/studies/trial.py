@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from limbfe.analysis.defects import judge_defects
 from limbfe.analysis.derivatives import draw_derivatives
+from limbfe.analysis.limb_load import limb_load
 from limbfe.analysis.results import DefectResult
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, known_loading, solve_bow
@@ -155,9 +156,7 @@ def look_at(solved: SolvedBow) -> Trial:
 def judge_zones(trial: Trial) -> tuple[DefectResult, ...]:
     """Return the verdict on every knot and patch of a trial's bow."""
     solved = trial.solved
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
-    return judge_defects(solved.model, inside, strains, *known_loading(solved))
+    return judge_defects(solved.model, limb_load(solved), *known_loading(solved))
 
 
 def used_derivatives(trial: Trial, x: Array) -> tuple[Array, Array]:

@@ -10,9 +10,10 @@ import pytest
 from limbfe.analysis.advice import moved, widened
 from limbfe.analysis.assess import assess_bow, look_at_defect
 from limbfe.analysis.defects import judge_one
+from limbfe.analysis.limb_load import limb_load
 from limbfe.analysis.nodes import node_positions
 from limbfe.analysis.solve import known_loading, solve_bow
-from limbfe.analysis.stress import stress_inside
+from limbfe.analysis.traces import plane_of, surroundings
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.errors import GeometryError
@@ -53,16 +54,16 @@ def drawn(setup):
     """The bow without zones, drawn on few elements, and what judges a zone put into it."""
     coarse = replace(setup, elements_per_limb=6, fineness=0.5, draw_steps=4)
     solved = solve_bow(with_knots(coarse))
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
+    load = limb_load(solved)
 
     def judged(zone, *others):
         knots = tuple(one for one in (zone, *others) if isinstance(one, Knot))
         decays = tuple(one for one in (zone, *others) if isinstance(one, Decay))
         stave = replace(coarse.stave, knots=knots, decays=decays)
         model = replace(solved.model, setup=replace(coarse, stave=stave))
-        return judge_one(model, inside, strains, *known_loading(solved), zone)
+        return judge_one(model, load, *known_loading(solved), zone)
 
+    judged.model, judged.load = solved.model, load
     return judged
 
 
@@ -76,11 +77,16 @@ def test_nodes_lie_at_the_ends_of_every_zone_and_of_the_grip(setup):
     assert np.abs(nodes - np.array(wanted)[:, None]).min(axis=1).max() < 1e-12
 
 
-def test_a_knot_in_the_stiff_grip_is_left_alone(setup, drawn):
-    result = drawn(knot(setup, at=0.01)).result
-    assert result.verdict == "sound"
-    assert result.strength_used == 0.0
-    assert "grip" in result.advice
+def test_zones_in_the_stiff_grip_are_judged(setup, drawn):
+    """Its wood must pass the moment on; so thick a grip is strained less than the limb beside it.
+
+    That moment is held to statics in `test_limb_load`.
+    """
+    middle, edge = (surroundings(drawn.model, drawn.load, at, 0.004) for at in (0.01, 0.05))
+    assert 0.2 < middle.strains[:, 4].mean() / edge.strains[:, 4].mean() < 0.9
+    found = drawn(knot(setup, at=0.01)).result
+    assert found.strength_used > 0.1
+    assert drawn(patch(setup, at=0.02)).result.strength_used > 0.1
 
 
 def test_a_knot_across_the_edge_of_the_grip_is_judged(setup, drawn):
@@ -161,11 +167,42 @@ def test_a_zone_where_nothing_pulls_is_sound(setup, drawn):
     assert result.draw_length_at_rupture is None
 
 
-def test_a_patch_in_the_stiff_grip_is_left_alone(setup, drawn):
-    judged = drawn(patch(setup, at=0.02))
-    assert judged.local is None
-    assert judged.result.strength_used == 0.0
-    assert "grip" in judged.result.advice
+@pytest.mark.parametrize("length", [0.3, 0.7])
+def test_a_long_patch_is_strained_as_the_limb_there(drawn, length):
+    """The straight line along the patch lies within 8 per cent of the clear limb's own curve."""
+    around = surroundings(drawn.model, drawn.load, 0.45, 0.5 * length)
+    x, strains = drawn.model.x, drawn.load.strains
+    here = np.interp(0.45, around.x, around.strains[:, 4])
+    assert here == pytest.approx(np.interp(0.45, x, strains[:, 4]), rel=0.08)
+
+
+def test_a_shallow_patch_is_found_on_either_side(setup, drawn):
+    left, right = (
+        drawn(patch(setup, face=face, width=0.005, depth=0.0015)).result
+        for face in ("left", "right")
+    )
+    assert right.strength_used == pytest.approx(left.strength_used, rel=0.1)
+    assert right.strength_used > 0.1
+
+
+def test_a_patch_is_sliced_along_its_face_however_deep_it_is(setup):
+    for depth in (0.0049, 0.0051):
+        assert plane_of(patch(setup, width=0.01, depth=depth, across=1e-6)) == "flat"
+        assert plane_of(patch(setup, face="left", width=0.01, depth=depth)) == "side"
+
+
+def test_a_slanting_knot_is_sliced_along_its_axis(setup, drawn):
+    """From a small pole: the branch enters high on one side and ends low inside the limb."""
+    small = replace(setup, stave=replace(setup.stave, ring_radius=0.03))
+    slanting = knot(small, face="right", across=0.002, diameter=0.006, far_diameter=None)
+    slices = drawn(slanting).local.problem.slices
+    heights = np.array([one.z for one in slices])
+    ends = slanting.entry[2] + np.array([0.0, slanting.length]) * slanting.direction[2]
+    assert heights.max() == pytest.approx(ends.max(), abs=2e-3)
+    assert heights.min() == pytest.approx(max(ends.min(), -0.0084 + 0.0013), abs=2e-3)
+    for one in slices:
+        (trace,) = one.knots
+        assert one.strip.right.min() < trace.ellipse.y < one.strip.left.max()
 
 
 @pytest.mark.parametrize("size", ["length", "width", "depth"])

@@ -155,6 +155,16 @@ def test_a_side_knot_runs_across_the_limb(make_stave):
     assert knot.length == pytest.approx(2 * knot.entry[1], rel=1e-6)
 
 
+def test_a_grazing_branch_turns_into_the_face_by_degrees(make_plain):
+    """A mark moved by a tenth of a millimetre is read as nearly the same knot."""
+    stave = make_plain(ring_radius=0.03)
+    across = np.arange(-0.004, 0.0082, 1e-4)
+    knots = [make_knot(stave, **MARK | {"face": "right", "across": a}) for a in across]
+    turned = np.array([k.direction for k in knots])
+    assert np.abs(np.diff(turned, axis=0)).max() < 0.03
+    assert np.ptp([k.radius for k in knots]) > 1e-4
+
+
 def test_a_knot_carved_away_is_kept(make_stave, make_plain):
     """Its swirl may remain, so it stays in the stave though none of it is in the limb."""
     for make in (make_stave, make_plain):

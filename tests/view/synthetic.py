@@ -179,7 +179,7 @@ def make_decays() -> tuple[Decay, ...]:
     )  # fmt: skip
     return (
         Decay(
-            name="B", limb="lower", center=np.array([-0.64, 0.002, -t / 2]),
+            name="B", limb="lower", face="belly", center=np.array([-0.64, 0.002, -t / 2]),
             semi_axes=np.array([0.0225, 0.0035, 0.005]), effect=effect, stage="incipient",
             rot="brown",
         ),

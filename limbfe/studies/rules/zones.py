@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from limbfe.analysis.defects import local_problem
+from limbfe.analysis.limb_load import limb_load
 from limbfe.analysis.solve import SolvedBow
-from limbfe.analysis.stress import stress_inside
 from limbfe.failure.local import judge_zone
 from limbfe.failure.verdict import breaking_used
 from limbfe.stave.decay import Decay, make_decay
@@ -117,9 +117,7 @@ def _judged(bow: SolvedBow, stave: Stave, zone: Knot | Decay) -> dict[str, float
     probability, which need many more solves, are left out.
     """
     other = drawn(bow.model.setup, stave)
-    strains = other.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(other.model, other.section, strains, other.plastic[-1])
-    problem, _ = local_problem(other.model, inside, strains, zone)
+    problem, _ = local_problem(other.model, limb_load(other), zone)
     lost = 1.0 - weight(other) / weight(bow)
     if problem is None:
         return {"measure": 0.0, "weight_loss": lost}

@@ -1,0 +1,74 @@
+"""What a drawn limb hands to the local models of its knots and patches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbfe.analysis.model import LimbModel
+from limbfe.analysis.solve import SolvedBow
+from limbfe.analysis.stress import WoodStress, stress_inside
+from limbfe.frames import Array
+from limbfe.stave.profile import axis_at
+from limbfe.stave.stave import Stave
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LimbLoad:
+    """Stress and strain of a bow in one state.
+
+    Attributes
+    ----------
+    inside : WoodStress
+        At every integration point of the sections.
+    strains : ndarray, shape (S, 6)
+        Of the beam at its Gauss stations, section axes.
+    resultants : ndarray, shape (S, 6), N and N m
+    """
+
+    inside: WoodStress
+    strains: Array
+    resultants: Array
+
+
+def limb_load(solved: SolvedBow, step: int = -1) -> LimbLoad:
+    """Return the load of a bow at one of its states, full draw when left out."""
+    state = solved.states[step]
+    plastic = solved.plastic[1:][step]
+    strains = state.strains.reshape(-1, 6)
+    return LimbLoad(
+        inside=stress_inside(solved.model, solved.section, strains, plastic),
+        strains=strains,
+        resultants=state.resultants.reshape(-1, 6),
+    )
+
+
+def resultants_at(model: LimbModel, load: LimbLoad, x: Array) -> Array:
+    """Return the resultants at any stations, shape (n, 6), N and N m, section axes there.
+
+    Straight between the stations of a bending limb.  Past its first and its last they follow from
+    statics as far as the hand: the stiff grip carries the moment though its beam does not bend.
+    """
+    setup = model.setup
+    hand = setup.hand_at if setup.hold == "hand" else 0.0
+    result = np.empty((len(x), 6))
+    for upper in (False, True):
+        here = (x >= hand) == upper
+        limb = np.abs(model.x) >= setup.stave.stiff_length / 2.0
+        limb &= (model.x >= hand) == upper
+        result[here] = _along_limb(model.setup.stave, load.resultants[limb], model.x[limb], x[here])
+    return result
+
+
+def _along_limb(stave: Stave, resultants: Array, known: Array, x: Array) -> Array:
+    """Interpolate in the unstrung bow's axes, so that it does not matter how the sections turn."""
+    places, frames = axis_at(stave, known)
+    fixed = np.einsum("sij,skj->ski", frames, resultants.reshape(-1, 2, 3))
+    at = [np.interp(x, known, column) for column in fixed.reshape(-1, 6).T]
+    force, moment = np.stack(at, axis=1).reshape(-1, 2, 3).swapaxes(0, 1)
+    within = axis_at(stave, np.clip(x, known[0], known[-1]))[0]
+    here, there = axis_at(stave, x)
+    moment = moment + np.cross(within - here, force)
+    turned: Array = np.einsum("sji,ksj->ski", there, np.stack([force, moment])).reshape(-1, 6)
+    return turned
