@@ -63,7 +63,7 @@ def resultants_at(model: LimbModel, load: LimbLoad, x: Array) -> Array:
 
 def _along_limb(stave: Stave, resultants: Array, known: Array, x: Array) -> Array:
     """Interpolate in the unstrung bow's axes, so that it does not matter how the sections turn."""
-    places, frames = axis_at(stave, known)
+    _, frames = axis_at(stave, known)
     fixed = np.einsum("sij,skj->ski", frames, resultants.reshape(-1, 2, 3))
     at = [np.interp(x, known, column) for column in fixed.reshape(-1, 6).T]
     force, moment = np.stack(at, axis=1).reshape(-1, 2, 3).swapaxes(0, 1)

@@ -19,8 +19,9 @@ from limbfe.errors import GeometryError
 from limbfe.failure.problem import DepthSlice
 from limbfe.failure.windows import PlaneStrength
 from limbfe.frames import Array, read_only
-from limbfe.section.inelastic import fresh_state, strains_under
+from limbfe.section.inelastic import fresh_state
 from limbfe.section.mesh import integration_points
+from limbfe.section.pressing import strains_under
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot, radius_at
 from limbfe.stave.outline import back_z, belly_z, edge_z, side_y
