@@ -12,12 +12,12 @@ from typing import Any
 
 from limbfe.version import __version__
 
-__all__ = ["__version__", "assess", "draw", "read_case", "section"]
+__all__ = ["__version__", "assess", "draw", "read_case", "section_at"]
 
 
 def __getattr__(name: str) -> Any:
     # Loaded on first use, so that the command line answers before NumPy is imported.
-    if name in ("assess", "draw", "read_case", "section"):
+    if name in ("assess", "draw", "read_case", "section_at"):
         from limbfe import api
 
         return getattr(api, name)

@@ -86,7 +86,7 @@ def assess(case: Case | BowSetup) -> Assessment:
     return assess_bow(_setup(case))
 
 
-def section(case: Case | BowSetup, at: float) -> SectionReport:
+def section_at(case: Case | BowSetup, at: float) -> SectionReport:
     """Look at one cross-section.
 
     Parameters
@@ -102,7 +102,7 @@ def section(case: Case | BowSetup, at: float) -> SectionReport:
 
     Examples
     --------
-    >>> found = section(read_case("cases/ash_flatbow.toml"), -0.31)
+    >>> found = section_at(read_case("cases/ash_flatbow.toml"), -0.31)
     >>> found.stiffness.shape
     (6, 6)
     >>> bool(abs(found.stiffness - found.stiffness.T).max() < 1e-9 * found.stiffness.max())

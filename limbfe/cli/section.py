@@ -25,8 +25,7 @@ def add(commands: Commands) -> None:
 def run(options: argparse.Namespace) -> None:
     """Show one cross-section."""
     from limbfe.api import assess as assess_case
-    from limbfe.api import read_case
-    from limbfe.api import section as section_of
+    from limbfe.api import read_case, section_at
     from limbfe.report.tables import section_table
     from limbfe.units import unit_system
 
@@ -34,7 +33,7 @@ def run(options: argparse.Namespace) -> None:
     assert at is not None
     case = read_case(options.case)
     x = at if options.limb == "upper" else -at
-    report = section_of(case, x)
+    report = section_at(case, x)
     if options.json:
         print(json.dumps(report.to_dict()))
     else:
