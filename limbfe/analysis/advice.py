@@ -18,7 +18,7 @@ from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import DepthSlice, LocalOutcome, LocalProblem, trace_of
 from limbfe.failure.verdict import breaking_used, judge, sound_factor, sound_place
-from limbfe.units import IMPERIAL, METRIC, both_lengths
+from limbfe.units import both_forces, both_lengths
 
 TRIAL_ELEMENT = 1e-3
 """Element side (m) at the zone in trials: twice the judgement's."""
@@ -94,8 +94,8 @@ def _draw_advice(reached: tuple[float, float] | None, braced: float) -> str:
         return "it is not sound even at brace"
     length, force = reached
     return (
-        f"it is sound up to a draw of {METRIC.length(length)} ({IMPERIAL.length(length)}), where "
-        f"the bow pulls {METRIC.force(force)} ({IMPERIAL.force(force)})"
+        f"it is sound up to a draw of {both_lengths(length)}, where "
+        f"the bow pulls {both_forces(force)}"
     )
 
 

@@ -68,8 +68,8 @@ def model_assumptions(stave: Stave) -> tuple[str, ...]:
         ]
     if stave.knots or stave.decays:
         taken += [
-            "windows: 2 to 4 mm for fibres, 0.7 to 1.4 of the wood's own length for splits: from "
-            "toughness and strength, average stress criterion (assumed)",
+            "windows: 2 to 4 mm (0.08 to 0.16 in) for fibres, 0.7 to 1.4 of the wood's own "
+            "length for splits: from toughness and strength, average stress criterion (assumed)",
             "chance of failure: model scatter 10 %, 0.6 of the variance within a piece: Joint "
             "Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006) (read)",
         ]

@@ -14,7 +14,7 @@ from limbfe.beam.state import own_frame
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
 from limbfe.stave.profile import shape_at
-from limbfe.units import METRIC
+from limbfe.units import both_forces
 
 MOST_STRAIN = 0.04
 """Skin strain of elastic limbs beyond which a pull is a slip of the pen."""
@@ -106,7 +106,7 @@ def pull_long_string(
     strain = 0.5 * curvature[worst] * shape_at(setup.stave, model.x[worst]).thickness
     if strain.max() > MOST_STRAIN:
         raise GeometryError(
-            f"pull: a force of {METRIC.force(state.draw_force)} would strain the limbs by "
+            f"pull: a force of {both_forces(state.draw_force)} would strain the limbs by "
             f"{strain.max():.0%}, and wood breaks near 1 %; pull less, or on a longer string"
         )
     tips = moved[[0, -1], 0]

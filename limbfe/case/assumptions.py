@@ -12,7 +12,7 @@ from limbfe.case.zone_checks import zone_cautions
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot_wood import FILLER_SOURCE, KNOT_DENSITY_SOURCE, KNOT_MODULUS_SOURCE
 from limbfe.stave.stave import Stave
-from limbfe.units import METRIC
+from limbfe.units import both, both_lengths
 from limbfe.wood.duration import load_duration_factor
 from limbfe.wood.source import Source
 from limbfe.wood.strings import string_material
@@ -114,12 +114,10 @@ def _shown(name: str, value: float) -> str:
     if name.startswith("nu"):
         return f"{value:.3g}"
     if name.startswith(("E_", "G_")):
-        return f"{value / 1e9:.3g} GPa"
+        return both("modulus", value, figures=3)
     if name == "density":
-        return f"{value:.0f} kg/m3"
-    if name.startswith("toughness"):
-        return f"{value / 1e3:.3g} kJ/m2" if value >= 1e3 else f"{value:.3g} J/m2"
-    return f"{value / 1e6:.3g} MPa"
+        return both("density", value, figures=3)
+    return both("toughness" if name.startswith("toughness") else "stress", value, figures=3)
 
 
 def _shape(file: CaseFile) -> Iterator[str]:
@@ -191,7 +189,7 @@ def _zones(file: CaseFile, stave: Stave) -> Iterator[str]:
             )
             yield (
                 f'knot "{knot.name}": far_diameter: not given; {course}, '
-                f"{METRIC.length(2.0 * knot.far_radius)} at its far end"
+                f"{both_lengths(2.0 * knot.far_radius)} at its far end"
             )
     if any(knot.state in ("live", "dead") for knot in stave.knots):
         yield f"knots: {origin(KNOT_MODULUS_SOURCE)}"

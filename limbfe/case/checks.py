@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from limbfe.case.limb_checks import LIMB_CHECKS, each_table, limb_tables
 from limbfe.case.messages import Problem
 from limbfe.case.schema import CaseFile
-from limbfe.units import METRIC
+from limbfe.units import both_lengths
 
 SHORTEST_DRAW, LONGEST_DRAW = 0.1, 1.5
 """Draw lengths (m) that a bow may have."""
@@ -64,7 +64,7 @@ def _scale(table: str, key: str, value: float, low: float, high: float) -> Itera
     if not low <= value <= high:
         yield Problem(
             (table, key),
-            f"must lie between {METRIC.length(low)} and {METRIC.length(high)}; check the number "
+            f"must lie between {both_lengths(low)} and {both_lengths(high)}; check the number "
             "and its unit",
         )
 
@@ -75,20 +75,20 @@ def _grip(file: CaseFile) -> Iterator[Problem]:
     if grip.stiff_length / 2.0 > 0.8 * shortest:
         yield Problem(
             ("grip", "stiff_length"),
-            f"leaves hardly any limb to bend: the shorter limb is {METRIC.length(shortest)} long; "
+            f"leaves hardly any limb to bend: the shorter limb is {both_lengths(shortest)} long; "
             "it is the length of the handle only",
         )
     reach = grip.stiff_length / 2.0 if grip.stiff_length > 0.0 else 0.15 * shortest
     if grip.hold == "hand" and abs(grip.hand_at) > reach:
         yield Problem(
             ("grip", "hand_at"),
-            f"lies outside the grip, which reaches {METRIC.length(reach)} from its middle; "
+            f"lies outside the grip, which reaches {both_lengths(reach)} from its middle; "
             "positive is above the middle, negative below",
         )
     if abs(grip.arrow_at) > 0.3 * shortest:
         yield Problem(
             ("grip", "arrow_at"),
-            f"lies too far up the limb: at most {METRIC.length(0.3 * shortest)} from the middle of "
+            f"lies too far up the limb: at most {both_lengths(0.3 * shortest)} from the middle of "
             "the grip",
         )
 
@@ -125,13 +125,13 @@ def _reach(file: CaseFile) -> Iterator[Problem]:
     if brace is not None and brace + thickness >= draw:
         yield Problem(
             ("string", "brace_height"),
-            f"puts the braced string {METRIC.length(brace + thickness)} from the back, and "
-            f"[draw] length is {METRIC.length(draw)}; draw further than the brace height",
+            f"puts the braced string {both_lengths(brace + thickness)} from the back, and "
+            f"[draw] length is {both_lengths(draw)}; draw further than the brace height",
         )
     if draw >= 0.75 * length:
         yield Problem(
             ("draw", "length"),
-            f"is out of reach of a bow {METRIC.length(length)} long; check both and their units",
+            f"is out of reach of a bow {both_lengths(length)} long; check both and their units",
         )
     if string is None:
         return
@@ -139,13 +139,13 @@ def _reach(file: CaseFile) -> Iterator[Problem]:
     if string >= slack:
         yield Problem(
             ("string", "length"),
-            f"would still hang loose at full draw: the straight bow is {METRIC.length(length)} "
-            f"long and at this draw reaches {METRIC.length(slack)}; give a shorter string",
+            f"would still hang loose at full draw: the straight bow is {both_lengths(length)} "
+            f"long and at this draw reaches {both_lengths(slack)}; give a shorter string",
         )
     if string < 0.6 * length:
         yield Problem(
             ("string", "length"),
-            f"is too short for a bow {METRIC.length(length)} long; check it and its unit",
+            f"is too short for a bow {both_lengths(length)} long; check it and its unit",
         )
 
 
@@ -155,7 +155,7 @@ def _nocks(file: CaseFile) -> Iterator[Problem]:
             yield Problem(
                 ("string", "nock_offset"),
                 f"lies far outside the tip of [limb.{side}], which is "
-                f"{METRIC.length(table.thickness[-1])} thick; check it and its unit",
+                f"{both_lengths(table.thickness[-1])} thick; check it and its unit",
             )
             return
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 
 from limbfe.case.messages import Problem
 from limbfe.case.schema import CaseFile, CornerTable, CrownTable, LimbTable
-from limbfe.units import METRIC, unit_factor
+from limbfe.units import both_lengths, unit_factor
 
 LIMBS = ("upper", "lower")
 
@@ -76,7 +76,7 @@ def _stations(file: CaseFile) -> Iterator[Problem]:
             if not high > low:
                 yield Problem(
                     (*loc, k + 1),
-                    f"stations must increase and the one before is {METRIC.length(low)}; sort the "
+                    f"stations must increase and the one before is {both_lengths(low)}; sort the "
                     "rows or remove the double one",
                 )
                 break
@@ -125,8 +125,8 @@ def _scales(file: CaseFile) -> Iterator[Problem]:
                 at = len(table.station) - 1 if name == "station" else k
                 yield Problem(
                     ("limb", side, name, at),
-                    f"is {noun} {METRIC.length(value)} {word}, and between "
-                    f"{METRIC.length(low)} and {METRIC.length(high)} is allowed"
+                    f"is {noun} {both_lengths(value)} {word}, and between "
+                    f"{both_lengths(low)} and {both_lengths(high)} is allowed"
                     + _unit_slip(values, low, high, table.unit),
                 )
                 break
@@ -155,8 +155,8 @@ def _course(file: CaseFile) -> Iterator[Problem]:
                 name = "reflex" if abs(ahead) >= abs(aside) else "sideways"
                 yield Problem(
                     ("limb", side, name, k + 1),
-                    f"moves by {METRIC.length(math.hypot(ahead, aside))} within "
-                    f"{METRIC.length(run)} of limb; it is the distance from a straight line, in "
+                    f"moves by {both_lengths(math.hypot(ahead, aside))} within "
+                    f"{both_lengths(run)} of limb; it is the distance from a straight line, in "
                     "the unit of the table: measure again",
                 )
                 break
@@ -189,7 +189,7 @@ def _layers(file: CaseFile) -> Iterator[Problem]:
                 beside = " with the backing" if sapwood[k] and backing[k] else ""
                 yield Problem(
                     ("limb", side, name, k),
-                    f"leaves no heartwood{beside}: the limb is {METRIC.length(thickness)} thick "
+                    f"leaves no heartwood{beside}: the limb is {both_lengths(thickness)} thick "
                     "there; correct it, or call an all-sapwood stave [wood.whole]",
                 )
                 break
@@ -213,13 +213,13 @@ def _outline(file: CaseFile) -> Iterator[Problem]:
     for side, table in each_table(file):
         for k, (width, thickness) in enumerate(zip(table.width, table.thickness, strict=True)):
             arch = 0.0
-            at = f"at station {METRIC.length(table.station[k])} of [limb.{side}]"
+            at = f"at station {both_lengths(table.station[k])} of [limb.{side}]"
             if isinstance(back, CrownTable):
                 loc = ("section", "back", "crown")
                 if back.crown < 0.5 * width:
                     yield Problem(
                         loc,
-                        f"is less than half the width {at} ({METRIC.length(width)} wide); give a "
+                        f"is less than half the width {at} ({both_lengths(width)} wide); give a "
                         "larger radius",
                     )
                     return
@@ -227,15 +227,15 @@ def _outline(file: CaseFile) -> Iterator[Problem]:
                 if arch > 0.9 * thickness:
                     yield Problem(
                         loc,
-                        f"arches the back by {METRIC.length(arch)} {at}, nearly the whole "
-                        f"thickness of {METRIC.length(thickness)}; give a larger radius",
+                        f"arches the back by {both_lengths(arch)} {at}, nearly the whole "
+                        f"thickness of {both_lengths(thickness)}; give a larger radius",
                     )
                     return
             room = min(0.5 * width, thickness - arch)
             if isinstance(belly, CornerTable) and belly.corner > room:
                 yield Problem(
                     ("section", "belly", "corner"),
-                    f"does not fit {at}: at most {METRIC.length(room)} there; make it smaller",
+                    f"does not fit {at}: at most {both_lengths(room)} there; make it smaller",
                 )
                 return
 

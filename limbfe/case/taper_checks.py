@@ -19,7 +19,7 @@ from limbfe.stave.taper import (
     tip_reflex,
     width_at,
 )
-from limbfe.units import METRIC
+from limbfe.units import METRIC, both_lengths
 
 HANDLE = ("grip_width", "grip_thickness", "fade")
 SIZES = {
@@ -84,8 +84,8 @@ def taper_words(problem: Problem, file: CaseFile) -> Problem:
     if len(problem.loc) < 4 or name == "lean":
         return Problem(("taper", key), reason)
     k = int(problem.loc[3])
-    value = METRIC.length(getattr(file.limb.both, name)[k])
-    at = METRIC.length(file.limb.both.station[k])
+    value = both_lengths(getattr(file.limb.both, name)[k])
+    at = both_lengths(file.limb.both.station[k])
     return Problem(("taper", key), f"makes a {name} of {value} at station {at}, which {reason}")
 
 
@@ -134,7 +134,7 @@ def _sizes(file: CaseFile, table: TaperTable) -> Found:
         if value is not None and not low <= value <= high:
             yield (
                 (name,),
-                f"must lie between {METRIC.length(low)} and {METRIC.length(high)}; check the "
+                f"must lie between {both_lengths(low)} and {both_lengths(high)}; check the "
                 "number and its unit",
             )
 
@@ -166,12 +166,12 @@ def _handle_size(file: CaseFile, table: TaperTable) -> Found:
         yield (
             (key,),
             f"leaves hardly any limb to bend: half of [grip] stiff_length and the fade reach "
-            f"{METRIC.length(start)} of {METRIC.length(table.length)}; shorten the fade or handle",
+            f"{both_lengths(start)} of {both_lengths(table.length)}; shorten the fade or handle",
         )
     if table.grip_thickness is not None and table.grip_thickness < table.thickness:
         yield (
             ("grip_thickness",),
-            f"is less than the limb's thickness, {METRIC.length(table.thickness)}; a stiff handle "
+            f"is less than the limb's thickness, {both_lengths(table.thickness)}; a stiff handle "
             "is thicker: correct one of them",
         )
     if table.fade is not None and table.fade < 0.005:
@@ -183,7 +183,7 @@ def _outline(file: CaseFile, table: TaperTable) -> Found:
     if table.tip_width > table.width:
         yield (
             ("tip_width",),
-            f"is more than the limb's width, {METRIC.length(table.width)}; give at most that",
+            f"is more than the limb's width, {both_lengths(table.width)}; give at most that",
         )
     if table.outline != "parallel":
         if table.parallel_to is not None:
@@ -200,8 +200,8 @@ def _outline(file: CaseFile, table: TaperTable) -> Found:
     elif not start < table.parallel_to < table.length - 0.01:
         yield (
             ("parallel_to",),
-            f"must lie on the limb, beyond {METRIC.length(start)} and at least 10 mm before the "
-            f"nock at {METRIC.length(table.length)}",
+            f"must lie on the limb, beyond {both_lengths(start)} and at least 10 mm "
+            f"(0.39 in) before the nock at {both_lengths(table.length)}",
         )
 
 
@@ -226,7 +226,7 @@ def _law(file: CaseFile, table: TaperTable) -> Found:
     elif table.tip_thickness is not None and plain and table.tip_thickness > table.thickness:
         yield (
             ("tip_thickness",),
-            f"is more than the limb's thickness, {METRIC.length(table.thickness)}; give at most "
+            f"is more than the limb's thickness, {both_lengths(table.thickness)}; give at most "
             'that, or write tips = "stiff"',
         )
     if plain and table.tip_length is not None:
@@ -247,7 +247,7 @@ def _tips(file: CaseFile, table: TaperTable) -> Found:
         yield (
             ("tip_length",),
             "must be at least 10 mm and leave some limb: less than "
-            f"{METRIC.length(taper.length - taper.start)}",
+            f"{both_lengths(taper.length - taper.start)}",
         )
         return
     there = float(lawful_thickness(taper, begin))
@@ -256,7 +256,7 @@ def _tips(file: CaseFile, table: TaperTable) -> Found:
         sense = "thinner" if table.tips == "whip" else "thicker"
         yield (
             ("tip_thickness",),
-            f"is no {table.tips} tip: the law gives {METRIC.length(there)} where the tip begins, "
+            f"is no {table.tips} tip: the law gives {both_lengths(there)} where the tip begins, "
             f"and it must end {sense}; change it, or tip_length, or tips",
         )
 

@@ -13,7 +13,7 @@ from limbfe.case.schema import CaseFile
 from limbfe.case.zone_tables import DecayTable, KnotTable
 from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import Stave
-from limbfe.units import METRIC
+from limbfe.units import both_lengths
 
 SWIRL_REACH = 3.0
 """Radii from a knot's middle beyond which the fibres run nearly straight: the disturbance of the
@@ -45,7 +45,7 @@ def zone_cautions(file: CaseFile) -> tuple[str, ...]:
         *(("decay", decay) for decay in file.decay),
     ]
     return tuple(
-        f'{kind} "{zone.name}" lies in the stiff handle, {METRIC.length(zone.at)} from the middle '
+        f'{kind} "{zone.name}" lies in the stiff handle, {both_lengths(zone.at)} from the middle '
         "of the grip: nothing bends there, so it is not judged"
         for kind, zone in zones
         if zone.at < half
@@ -81,7 +81,7 @@ def _station(zone: KnotTable | DecayTable, loc: Loc, stave: Stave) -> Iterator[P
     elif zone.at >= tip:
         yield Problem(
             (*loc, "at"),
-            f"lies beyond the nock of the {zone.limb} limb ({METRIC.length(tip)}); measure from "
+            f"lies beyond the nock of the {zone.limb} limb ({both_lengths(tip)}); measure from "
             "the middle of the grip along the back",
         )
 
@@ -113,7 +113,7 @@ def _knot(knot: KnotTable, loc: Loc, stave: Stave) -> Iterator[Problem]:
         if size is not None and size >= room:
             yield Problem(
                 (*loc, key),
-                f"the limb is only {METRIC.length(room)} {word} there; correct the knot or its "
+                f"the limb is only {both_lengths(room)} {word} there; correct the knot or its "
                 "place: no bow is left at a knot across the whole limb",
             )
             return
@@ -121,7 +121,7 @@ def _knot(knot: KnotTable, loc: Loc, stave: Stave) -> Iterator[Problem]:
     if beyond > SWIRL_REACH * knot.diameter / 2.0:
         yield Problem(
             (*loc, "across"),
-            f"lies {METRIC.length(beyond)} outside the limb, which is {METRIC.length(room)} {word} "
+            f"lies {both_lengths(beyond)} outside the limb, which is {both_lengths(room)} {word} "
             "there: too far for its swirl to reach the wood; correct it or leave the knot out",
         )
 
@@ -134,7 +134,7 @@ def _overlaps(file: CaseFile) -> Iterator[Problem]:
         if distance < 0.5 * (one.diameter + two.diameter):
             yield Problem(
                 ("knot", k, "at"),
-                f'overlaps knot "{one.name}", whose middle is {METRIC.length(distance)} away; '
+                f'overlaps knot "{one.name}", whose middle is {both_lengths(distance)} away; '
                 "describe both as one knot that covers them",
             )
 
@@ -149,18 +149,18 @@ def _decay(decay: DecayTable, loc: Loc, stave: Stave) -> Iterator[Problem]:
     if decay.width > room:
         yield Problem(
             (*loc, "width"),
-            f"the limb is only {METRIC.length(room)} {word} there; give at most that",
+            f"the limb is only {both_lengths(room)} {word} there; give at most that",
         )
     if decay.depth > deep:
         yield Problem(
             (*loc, "depth"),
-            f"the limb is only {METRIC.length(deep)} deep behind that face; give at most that",
+            f"the limb is only {both_lengths(deep)} deep behind that face; give at most that",
         )
     if abs(decay.across) > room / 2.0:
         yield Problem(
             (*loc, "across"),
-            f"lies outside the limb, which is {METRIC.length(room)} {word} there; give at most "
-            f"{METRIC.length(room / 2.0)} to either side",
+            f"lies outside the limb, which is {both_lengths(room)} {word} there; give at most "
+            f"{both_lengths(room / 2.0)} to either side",
         )
 
 

@@ -159,12 +159,13 @@ def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) 
 def _write_picture(sized: Sized, options: argparse.Namespace) -> Path:
     import numpy as np
 
-    from limbfe.report.size import both_forces
+    from limbfe.units import unit_system
     from limbfe.view.size import SizeView, write_size
 
     before, after = sized.before, sized.after
+    weight = unit_system(options.units).force(sized.weight)
     view = SizeView(
-        title=f"{sized.source.title}: thickness for {both_forces(sized.weight)}",
+        title=f"{sized.source.title}: thickness for {weight}",
         x=sized.x,
         now=sized.blank,
         reach=sized.thickness,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 
-from limbfe.cli.common import Commands, add_command, show
+from limbfe.cli.common import Commands, add_command, add_units, show
 from limbfe.errors import CaseError
 
 LAW = "bilinear"
@@ -27,6 +27,7 @@ def add(commands: Commands) -> None:
         help="with --bending: how the belly is crushed (default: bilinear)",
     )
     parser.add_argument("--json", action="store_true", help="with --bending: one JSON object")
+    add_units(parser)
     parser.set_defaults(run=run)
 
 
@@ -36,20 +37,23 @@ def run(options: argparse.Namespace) -> None:
         _bend(options)
         return
     from limbfe.report.woods import species_table, wood_table
+    from limbfe.units import unit_system
 
     if options.law != LAW:
         raise CaseError("woods --law: goes with --bending; add it")
     if options.json:
         raise CaseError("woods --json: goes with --bending; the list of woods is a table only")
-    show(wood_table(options.species) if options.species else species_table())
+    units = unit_system(options.units)
+    show(wood_table(options.species, units) if options.species else species_table(units))
 
 
 def _bend(options: argparse.Namespace) -> None:
     from limbfe.report.woods import bending_dict, bending_table
     from limbfe.studies.bending_test import bending_checks
+    from limbfe.units import unit_system
 
     checks = bending_checks(options.law, options.species)
     if options.json:
         print(json.dumps(bending_dict(checks, options.law)))
     else:
-        show(bending_table(checks, options.law))
+        show(bending_table(checks, options.law, unit_system(options.units)))

@@ -17,7 +17,7 @@ from limbfe.analysis.store import whole_file
 from limbfe.studies.compare import Comparison
 from limbfe.studies.compared import ComparedBow
 from limbfe.studies.ranking import JUDGED
-from limbfe.units import UnitSystem
+from limbfe.units import UnitSystem, reader_units
 from limbfe.view.compare import ComparePicture, Panel, PictureBow
 
 FIRST, COLUMN = 20, 7
@@ -83,11 +83,11 @@ def compare_tables(comparison: Comparison, units: UnitSystem) -> RenderableType:
         *(Text(f"{bow.number:>4}  {bow.title} ({bow.name})") for bow in comparison.bows),
     ]
     parts.append(_Blocks(comparison=comparison, units=units))
-    parts += [Text(line) for line in EXPLAINED]
+    parts += [Text(reader_units(line, units)) for line in EXPLAINED]
     parts += [Text(""), *(Text(line) for line in comparison.summary)]
     for one in comparison.left_out:
         text = f'Left out: {one.number} "{one.title}" ({one.name}): {one.reason}'
-        parts.append(Text(text, style="yellow"))
+        parts.append(Text(reader_units(text, units), style="yellow"))
     parts += [Text(f"Note: {note}.") for note in comparison.notes]
     return Group(*parts)
 
@@ -97,7 +97,7 @@ EXPLAINED = (
     "early force: pull a quarter of the way from brace to full draw, of the draw weight",
     "work put in: from brace to full draw, the first time; a crushed belly keeps a part of it",
     "energy stored: the work of the second draw, whose belly is crushed already",
-    "slip: what 0.5 mm (0.02 in) off the belly over 100 mm (4 in) at the worst place adds",
+    "slip: what 0.5 mm (0.02 in) off the belly over 100 mm (3.94 in) at the worst place adds",
 )
 
 

@@ -13,7 +13,7 @@ from limbfe.analysis.results import DefectResult
 from limbfe.failure.problem import LocalOutcome
 from limbfe.failure.verdict import MODE_NAMES
 from limbfe.report.tables import defect_table
-from limbfe.units import UnitSystem
+from limbfe.units import UnitSystem, reader_units
 
 SHOWN = ("fibre", "opening", "sliding", "yield")
 
@@ -38,7 +38,13 @@ def defect_tables(result: DefectResult, outcome: LocalOutcome, units: UnitSystem
     for field in outcome.fields:
         cells = (f"{field.used[mode]:.0%}" for mode in SHOWN)
         depths.add_row(units.length(field.z), *cells)
-    return Group(defect_table((result,), units), Text(result.advice), Text(""), ways, depths)
+    return Group(
+        defect_table((result,), units),
+        Text(reader_units(result.advice, units)),
+        Text(""),
+        ways,
+        depths,
+    )
 
 
 def defect_dict(result: DefectResult, outcome: LocalOutcome) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from limbfe.report.answer import answer, used_words, zone_name
 from limbfe.report.plates import Plate
 from limbfe.report.tables import verdict_sentence
 from limbfe.stave.profile import shape_at
-from limbfe.units import IMPERIAL, METRIC, UnitSystem
+from limbfe.units import IMPERIAL, METRIC, UnitSystem, reader_units
 from limbfe.version import __version__
 
 if TYPE_CHECKING:
@@ -98,8 +98,8 @@ def make_report(
         spot_rows=_spot_rows(assessment.hot_spots, units),
         stations=_station_rows(assessment, units),
         has_sapwood=assessment.setup.stave.sapwood_wood is not None,
-        cautions=assessment.cautions,
-        assumptions=_grouped(assessment.assumptions),
+        cautions=[reader_units(line, units) for line in assessment.cautions],
+        assumptions=_grouped(assessment.assumptions, units),
         version=__version__,
     )
 
@@ -167,7 +167,7 @@ def _card(zone: JudgedZone, units: UnitSystem) -> dict[str, Any]:
         "name": zone_name(defect),
         "where": f"{defect.limb} limb, {units.length(defect.at)} from the middle of the grip",
         "verdict": defect.verdict,
-        "advice": defect.advice,
+        "advice": reader_units(defect.advice, units),
         "plate": plates.close_up_plate(zone, units),
         "rows": [
             ("nearest to failing", defect.mode),
@@ -225,11 +225,11 @@ def _station_rows(assessment: Assessment, units: UnitSystem) -> list[dict[str, A
     return rows
 
 
-def _grouped(assumptions: tuple[str, ...]) -> dict[str, list[tuple[str, str]]]:
+def _grouped(assumptions: tuple[str, ...], units: UnitSystem) -> dict[str, list[tuple[str, str]]]:
     """Return what was assumed by subject: what was taken, and where it comes from."""
     groups: dict[str, list[tuple[str, str]]] = {}
     for line in assumptions:
-        subject, _, rest = line.partition(": ")
+        subject, _, rest = reader_units(line, units).partition(": ")
         value, _, source = re.sub(r"^not given; ", "", rest).partition(": ")
         groups.setdefault(subject, []).append((value, source))
     return groups

@@ -22,12 +22,12 @@ def fit_tables(fit: Fit, units: UnitSystem) -> RenderableType:
     parts: list[RenderableType] = [
         Text(fit.setup.title, style="bold"),
         Text(f"{len(fit.readings.rows)} readings from {fit.readings.file}"),
-        *listing("Mind", fit.warnings),
+        *listing("Mind", fit.warnings, units),
         Text(""),
         modulus_table(fit, units),
         *_stations(fit, units),
         reading_table(fit, units),
-        *listing("Assumed", fit.assumptions),
+        *listing("Assumed", fit.assumptions, units),
     ]
     return Group(*parts)
 
@@ -74,8 +74,6 @@ def station_table(fit: Fit, units: UnitSystem) -> Table:
     for heading in ("station", "thickness", "stiffness", "95 in 100 between", "as if thicker by"):
         table.add_column(heading, justify="right")
     table.add_column("")
-    factor, sign = units.scale("length")
-    digits = 3 if units.name == "imperial" else 2
     for s in fit.stations:
         table.add_row(
             limb(s.x),
@@ -83,7 +81,7 @@ def station_table(fit: Fit, units: UnitSystem) -> Table:
             units.length(s.thickness),
             f"{s.ratio:.3f}",
             f"{s.low:.3f} and {s.high:.3f}",
-            f"{s.thicker / factor:+.{digits}f} {sign}",
+            f"{'+' if s.thicker >= 0.0 else ''}{units.fine_length(s.thicker)}",
             s.finding,
             style=_STYLE.get(s.finding),
         )

@@ -117,7 +117,8 @@ def curve_words(assessment: Assessment, units: UnitSystem) -> str:
     from limbfe.view.draw import second_draw, stiffness
 
     curve = assessment.curve
-    rise = units.force(0.01 * float(stiffness(curve)[-1]))
+    step, step_name = labels.pull_step(units.name)
+    rise = units.force(step * float(stiffness(curve)[-1]))
     set_depth = units.length(assessment.set_depth)
     shown = second_draw(assessment) is not None
     again = f" A second line: the draw after the set of {set_depth}." if shown else ""
@@ -125,7 +126,7 @@ def curve_words(assessment: Assessment, units: UnitSystem) -> str:
         f"Draw curve: from nothing at {units.length(float(curve.draw_length[0]))} (braced) to "
         f"{units.force(float(curve.force[-1]))} at {units.length(float(curve.draw_length[-1]))}; "
         f"the work put in is {units.energy(float(curve.energy[-1]))}; at full draw the force rises "
-        f"{rise} per centimetre.{again}"
+        f"{rise} per {step_name}.{again}"
     )
 
 

@@ -14,6 +14,7 @@ from rich.text import Text
 
 from limbfe.report.limits import breaking_sentence
 from limbfe.stave.profile import shape_at
+from limbfe.units import reader_units
 
 if TYPE_CHECKING:
     from limbfe.analysis.long_string import LongStringPull
@@ -42,15 +43,15 @@ def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableTy
         Text(""),
         draw_table(assessment, units),
         *_after(assessment, units),
-        *upper_limb_words(assessment),
+        *upper_limb_words(assessment, units),
         hot_spot_table(assessment.hot_spots, units),
     ]
     if assessment.defects:
         parts.append(defect_table(assessment.defects, units))
-        parts.extend(_advice(assessment.defects))
+        parts.extend(_advice(assessment.defects, units))
     parts.append(station_table(assessment, units))
-    parts.extend(listing(ASSUMED, _short(assessment.assumptions)))
-    parts.extend(listing("Cautions", assessment.cautions))
+    parts.extend(listing(ASSUMED, _short(assessment.assumptions), units))
+    parts.extend(listing("Cautions", assessment.cautions, units))
     return Group(*parts)
 
 
@@ -88,10 +89,10 @@ def draw_tables(bow: DrawnBow, units: UnitSystem) -> RenderableType:
         *_after(bow, units),
         tip_table(bow, units),
         tiller_table(bow, units),
-        *upper_limb_words(bow),
+        *upper_limb_words(bow, units),
     ]
-    parts.extend(listing(ASSUMED, _short(bow.assumptions)))
-    parts.extend(listing("Cautions", bow.cautions))
+    parts.extend(listing(ASSUMED, _short(bow.assumptions), units))
+    parts.extend(listing("Cautions", bow.cautions, units))
     return Group(*parts)
 
 
@@ -122,7 +123,7 @@ def tiller_table(bow: DrawnBow, units: UnitSystem) -> Table:
     return table
 
 
-def upper_limb_words(bow: DrawnBow) -> tuple[Text, ...]:
+def upper_limb_words(bow: DrawnBow, units: UnitSystem) -> tuple[Text, ...]:
     """Return which end to make the upper limb, and why."""
     found = bow.upper_limb
     if found is None:
@@ -132,7 +133,7 @@ def upper_limb_words(bow: DrawnBow) -> tuple[Text, ...]:
         "lower": "Turn the bow over, the lower end up",
         "either": "Either end may be the upper limb",
     }[found.favoured]
-    return (Text(f"{advice}: {found.reason}."), Text(""))
+    return (Text(f"{advice}: {reader_units(found.reason, units)}."), Text(""))
 
 
 def draw_table(bow: DrawnBow, units: UnitSystem) -> Table:
@@ -253,9 +254,9 @@ def _draw_length(value: float | None, units: UnitSystem) -> str:
     return "beyond this draw" if value is None else units.length(value)
 
 
-def _advice(defects: tuple[DefectResult, ...]) -> Iterator[RenderableType]:
+def _advice(defects: tuple[DefectResult, ...], units: UnitSystem) -> Iterator[RenderableType]:
     for defect in defects:
-        yield Text(f"{defect.kind} {defect.name}: {defect.advice}")
+        yield Text(f"{defect.kind} {defect.name}: {reader_units(defect.advice, units)}")
     yield Text("")
 
 
@@ -273,13 +274,13 @@ def _short(assumptions: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def listing(title: str, lines: tuple[str, ...]) -> Iterator[RenderableType]:
+def listing(title: str, lines: tuple[str, ...], units: UnitSystem) -> Iterator[RenderableType]:
     """Yield a heading and a dash before every line; nothing when there is none."""
     if lines:
         yield Text("")
         yield Text(title, style="bold")
         for line in lines:
-            yield Padding(Text(f"- {line}"), (0, 0, 0, 2))
+            yield Padding(Text(f"- {reader_units(line, units)}"), (0, 0, 0, 2))
 
 
 def section_table(report: SectionReport, units: UnitSystem) -> Table:

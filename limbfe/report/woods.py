@@ -13,25 +13,32 @@ from limbfe.wood.table import Figure
 
 if TYPE_CHECKING:
     from limbfe.studies.bending_test import BendingCheck
+    from limbfe.units import UnitSystem
 
-SHOWN = ("density", "bending_modulus", "bending_strength", "compression_strength")
+SHOWN = {
+    "density": "",
+    "bending_modulus": "bending E, ",
+    "bending_strength": "bending strength, ",
+    "compression_strength": "crushing, ",
+}
+"""Columns of the list, their units to follow."""
 
 
-def species_table() -> RenderableType:
+def species_table(units: UnitSystem) -> RenderableType:
     """Return one line for every built-in wood."""
     table = Table(title="Built-in woods, dry", title_justify="left")
     table.add_column("species")
     table.add_column("also called")
-    for heading in ("kg/m3", "bending E, GPa", "bending strength, MPa", "crushing, MPa"):
-        table.add_column(heading, justify="right")
+    for key, words in SHOWN.items():
+        table.add_column(f"{words}{units.scale(_kind(key))[1]}", justify="right")
     for name in species_names():
         row = find_species(name)
-        cells = [_cell(row.dry.get(key), key) for key in SHOWN]
+        cells = [_cell(row.dry.get(key), key, units) for key in SHOWN]
         table.add_row(row.name, ", ".join(row.aliases), *cells)
     return Group(table, Text("`limbfe woods NAME` shows every figure of one wood with its source."))
 
 
-def wood_table(name: str) -> RenderableType:
+def wood_table(name: str, units: UnitSystem) -> RenderableType:
     """Return every figure of one wood with its source.
 
     Raises
@@ -46,13 +53,15 @@ def wood_table(name: str) -> RenderableType:
     for state, figures in (("dry", row.dry), ("green", row.green), ("ratio to E_L", row.elastic)):
         for key, figure in figures.items():
             source = f"{figure.source.text} ({figure.source.flag})"
-            table.add_row(state, key, _value(figure, key), source)
+            table.add_row(state, key, _value(figure, key, units), source)
     return Group(table, *(Text(f"note: {note}") for note in row.notes))
 
 
-def bending_table(checks: tuple[BendingCheck, ...], law: str) -> RenderableType:
-    """Return bending strengths simulated and published, MPa."""
-    title = f"Bar of 50 x 50 mm over 710 mm, loaded in the middle ({law} crushing), MPa"
+def bending_table(checks: tuple[BendingCheck, ...], law: str, units: UnitSystem) -> RenderableType:
+    """Return bending strengths simulated and published."""
+    bar = "2 x 2 in over 28 in" if units.name == "imperial" else "50 x 50 mm over 710 mm"
+    sign = units.scale("stress")[1]
+    title = f"Bar of {bar}, loaded in the middle ({law} crushing), {sign}"
     table = Table(title=title, title_justify="left")
     table.add_column("species")
     for heading in ("crushing", "tension", "bending published", "simulated", "ratio"):
@@ -64,16 +73,16 @@ def bending_table(checks: tuple[BendingCheck, ...], law: str) -> RenderableType:
         if check.published_tension is not None and check.from_published_tension is not None:
             ratio = check.from_published_tension / check.published
             other = (
-                f"{check.published_tension / 1e6:.0f}",
-                f"{check.from_published_tension / 1e6:.1f}",
+                _bare(check.published_tension, units),
+                _bare(check.from_published_tension, units),
                 f"{ratio:.2f}",
             )
         table.add_row(
             check.species,
-            f"{check.compression / 1e6:.1f}",
-            f"{check.tension / 1e6:.0f}",
-            f"{check.published / 1e6:.1f}",
-            f"{check.simulated / 1e6:.1f}",
+            _bare(check.compression, units),
+            _bare(check.tension, units),
+            _bare(check.published, units),
+            _bare(check.simulated, units),
             f"{check.simulated / check.published:.2f}",
             *other,
         )
@@ -104,14 +113,25 @@ def bending_dict(checks: tuple[BendingCheck, ...], law: str) -> dict[str, Any]:
     return {"compression_law": law, "woods": rows}
 
 
-def _cell(figure: Figure | None, key: str) -> str:
-    return "-" if figure is None else _value(figure, key).split()[0]
+def _cell(figure: Figure | None, key: str, units: UnitSystem) -> str:
+    return "-" if figure is None else units.show(_kind(key), figure.value).split()[0]
 
 
-def _value(figure: Figure, key: str) -> str:
-    value = figure.value
+def _bare(stress: float, units: UnitSystem) -> str:
+    """Return a stress without its unit, which stands in the heading."""
+    return units.stress(stress).split()[0]
+
+
+def _kind(key: str) -> str:
+    """Return the kind of quantity that a property of the table is."""
     if key == "density":
-        return f"{value:.0f} kg/m3"
-    if value > 1e9:
-        return f"{value / 1e9:.2f} GPa"
-    return f"{value / 1e6:.1f} MPa" if value > 1e4 else f"{value:.3g}"
+        return "density"
+    return "modulus" if key.endswith("modulus") else "stress"
+
+
+def _value(figure: Figure, key: str, units: UnitSystem) -> str:
+    """Return a figure as published, to four figures; ratios have no unit."""
+    if key.startswith(("E_", "G_", "nu_")):
+        return f"{figure.value:.3g}"
+    factor, unit = units.scale(_kind(key))
+    return f"{float(f'{figure.value / factor:.4g}'):.10g} {unit}"

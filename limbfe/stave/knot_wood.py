@@ -18,8 +18,9 @@ KNOT_MODULUS_LOW = 1.0e9
 KNOT_MODULUS_TYPICAL = 2.0e9
 KNOT_MODULUS_HIGH = 3.0e9
 KNOT_MODULUS_SOURCE = Source(
-    text="Young's modulus of a knot across the branch, 2 GPa within a band of 1 to 3 GPa: radial "
-    "and tangential moduli of clear wood (0.5 to 1.5 GPa) raised for the knot's higher density",
+    text="Young's modulus of a knot across the branch, 2 GPa (0.29 Mpsi) within a band of 1 to 3 "
+    "GPa (0.15 to 0.44 Mpsi): radial and tangential moduli of clear wood (0.5 to 1.5 GPa) raised "
+    "for the knot's higher density",
     flag="assumed",
 )
 KNOT_POISSON = 0.3

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from limbfe.errors import CaseError
 from limbfe.frames import Array, read_only
 from limbfe.stave.stave import Stave
-from limbfe.units import METRIC
+from limbfe.units import both_lengths
 
 LEAST_HEARTWOOD = 1e-3
 """m below the sapwood and the backing: a stave must keep some."""
@@ -54,7 +54,7 @@ class Blank:
         x = float(self.x[k])
         if x == 0.0:
             return "in the middle of the grip"
-        return f"{METRIC.length(abs(x))} up the {'upper' if x > 0 else 'lower'} limb"
+        return f"{both_lengths(abs(x))} up the {'upper' if x > 0 else 'lower'} limb"
 
 
 def blank_of(
@@ -137,7 +137,7 @@ def _check_tip(stave: Stave, tip: float, most: Array) -> None:
     for k, limb in ((0, "lower"), (-1, "upper")):
         if tip > most[k] + 1e-9:
             raise CaseError(
-                f'--tip "{METRIC.length(tip)}": the {limb} tip of the case is only '
-                f"{METRIC.length(float(most[k]))} thick; ask for no more, or give "
+                f'--tip "{both_lengths(tip)}": the {limb} tip of the case is only '
+                f"{both_lengths(float(most[k]))} thick; ask for no more, or give "
                 "--blank-allowance when the blank is thicker than the case says"
             )

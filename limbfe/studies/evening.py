@@ -39,7 +39,7 @@ from limbfe.studies.trial import (
     used_derivatives,
     weight_derivatives,
 )
-from limbfe.units import METRIC
+from limbfe.units import both_forces
 
 EVEN = 0.02
 """Largest less smallest strength used over the mean, at the evened stations: what is promised."""
@@ -93,7 +93,7 @@ class Evening:
         self.rounds += 1
         cut = recut(self.case, {"thickness": thickness}, self.draw_length)
         thickness = columns_of(cut)["thickness"]
-        with of_bow(f"sized for {METRIC.force(weight)}"):
+        with of_bow(f"sized for {both_forces(weight)}"):
             trial = draw_trial(build_setup(cut), coarse=coarse)
         level = self.blank.free & (thickness > self.blank.least + 1e-6)
         if not level.any():
@@ -103,7 +103,7 @@ class Evening:
             )
         spread = spread_of(trial.peaks(self.blank.x), level) or 0.0
         self.tell(
-            f"sizing: bow {self.rounds} draws {METRIC.force(trial.force)}, even within {spread:.1%}"
+            f"sizing: bow {self.rounds} draws {both_forces(trial.force)}, even within {spread:.1%}"
         )
         return Round(
             thickness=thickness,

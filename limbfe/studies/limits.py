@@ -9,15 +9,10 @@ import numpy as np
 from limbfe.errors import CaseError
 from limbfe.studies.blank import Blank
 from limbfe.studies.trial import Trial
-from limbfe.units import IMPERIAL, METRIC
+from limbfe.units import IMPERIAL, both, both_forces, both_lengths
 
 SMALLEST, LARGEST = 0.3, 2.5
 """A draw weight beyond this share of the present one means another bow, or a slip of the unit."""
-
-
-def weight_words(weight: float) -> str:
-    """Return a draw weight in both units."""
-    return f"{METRIC.force(weight)} ({IMPERIAL.force(weight)})"
 
 
 def possible(weight: float, *, at_least: bool = False) -> str:
@@ -37,7 +32,7 @@ def check_reach(weight: float, present: float) -> None:
     """
     if not SMALLEST * present <= weight <= LARGEST * present:
         raise CaseError(
-            f"--draw-weight {weight_words(weight)}: this bow draws {weight_words(present)}, and "
+            f"--draw-weight {both_forces(weight)}: this bow draws {both_forces(present)}, and "
             f"sizing looks from {SMALLEST:g} to {LARGEST:g} times that; check the number and its "
             "unit"
         )
@@ -48,10 +43,10 @@ def not_enough_wood(weight: float, blank: Blank, thickness: object, nearest: flo
     lacking = blank.lacking(np.asarray(thickness))
     worst = int(np.argmax(lacking))
     return CaseError(
-        f"--draw-weight {weight_words(weight)}: the blank has too little wood for it, "
-        f"{1e3 * lacking[worst]:.2g} mm too little {blank.place(worst)}; the nearest possible is "
-        f"{possible(nearest)}: ask for that, or give --blank-allowance if the blank is thicker "
-        "than the case says"
+        f"--draw-weight {both_forces(weight)}: the blank has too little wood for it, "
+        f"{both('length', float(lacking[worst]), figures=2)} too little {blank.place(worst)}; the "
+        f"nearest possible is {possible(nearest)}: ask for that, or give --blank-allowance "
+        "if the blank is thicker than the case says"
     )
 
 
@@ -59,10 +54,10 @@ def nothing_left(weight: float, blank: Blank, thickness: object, nearest: float)
     """Return the error of a design that is thinner than the stave allows."""
     short = np.where(blank.free, blank.least - np.asarray(thickness), -np.inf)
     worst = int(np.argmax(short))
-    stays = METRIC.length(float(blank.least[worst]))
+    stays = both_lengths(float(blank.least[worst]))
     nearest_words = possible(nearest, at_least=True)
     return CaseError(
-        f"--draw-weight {weight_words(weight)}: the limb would be too thin for its sapwood, "
+        f"--draw-weight {both_forces(weight)}: the limb would be too thin for its sapwood, "
         f"backing or outline {blank.place(worst)} ({stays} must stay); "
         f"the nearest possible is {nearest_words}: ask for that, or make the limbs narrower"
     )
@@ -72,10 +67,10 @@ def breaks_first(weight: float, trial: Trial, nearest: float) -> CaseError:
     """Return the error of a design whose clear wood breaks before full draw."""
     worst = int(np.argmax(trial.breaking))
     x = float(trial.x[worst])
-    draw = METRIC.length(trial.solved.full_draw.draw_length)
+    draw = both_lengths(trial.solved.full_draw.draw_length)
     return CaseError(
-        f"--draw-weight {weight_words(weight)}: such a bow breaks before {draw}: clear wood "
-        f"{METRIC.length(abs(x))} up the {'upper' if x > 0 else 'lower'} limb would be at "
+        f"--draw-weight {both_forces(weight)}: such a bow breaks before {draw}: clear wood "
+        f"{both_lengths(abs(x))} up the {'upper' if x > 0 else 'lower'} limb would be at "
         f"{trial.breaking[worst]:.0%} of its strength; the nearest possible is "
         f"{possible(nearest)}: ask for that, draw less, or make the limbs wider"
     )

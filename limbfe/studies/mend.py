@@ -28,7 +28,7 @@ from limbfe.stave.knot import Knot
 from limbfe.studies.recut import CLOSEST, columns_of, with_stations
 from limbfe.studies.sized import Sized
 from limbfe.studies.trial import Trial
-from limbfe.units import METRIC
+from limbfe.units import both_lengths
 
 BEFORE_AND_AFTER = 0.025
 """m of full thickness left beyond each end of a zone, from where its model takes its load."""
@@ -184,8 +184,8 @@ def _left_thicker(
         worst = int(lacking.argmax())
         label = bumps[int(factors[:, worst].argmax())].label
         raise CaseError(
-            f"--mend: {label} needs the limb {METRIC.length(float(keep[worst]))} thick, "
-            f"{METRIC.length(float(lacking[worst]))} more than the blank has there; size for a "
+            f"--mend: {label} needs the limb {both_lengths(float(keep[worst]))} thick, "
+            f"{both_lengths(float(lacking[worst]))} more than the blank has there; size for a "
             "lower draw weight, draw less, or give --blank-allowance if the blank is thicker than "
             "the case says"
         )

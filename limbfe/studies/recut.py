@@ -15,7 +15,7 @@ from limbfe.curves import monotone_cubic
 from limbfe.errors import CaseError
 from limbfe.frames import Array
 from limbfe.stave.stave import COLUMNS
-from limbfe.units import METRIC
+from limbfe.units import both_lengths
 
 DECIMALS = 6
 """Columns are kept to a micrometre, so that a written case says exactly what was computed."""
@@ -80,7 +80,7 @@ def check_draw(case: Case, draw_length: float) -> None:
     """
     draw = case.file.draw.model_copy(update={"length": draw_length})
     for problem in file_problems(case.file.model_copy(update={"draw": draw})):
-        raise CaseError(f"--draw {METRIC.length(draw_length)}: {problem.reason}")
+        raise CaseError(f"--draw {both_lengths(draw_length)}: {problem.reason}")
 
 
 def with_stations(case: Case, extra: Array) -> Case:

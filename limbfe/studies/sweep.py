@@ -32,7 +32,7 @@ from limbfe.frames import Array
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot
 from limbfe.studies.tasks import TaskFailure, Tell, run_tasks
-from limbfe.units import METRIC
+from limbfe.units import both_lengths
 from limbfe.version import __version__
 
 KNOT_AXES = ("diameter", "across")
@@ -180,8 +180,8 @@ def sweep_zone(
     solved = solve_bow(setup, through=lengths, beyond=False)
     if min(lengths) < solved.braced.draw_length:
         raise CaseError(
-            f"--draw {METRIC.length(min(lengths))}: the braced string already stands at "
-            f"{METRIC.length(solved.braced.draw_length)}; begin beyond that"
+            f"--draw {both_lengths(min(lengths))}: the braced string already stands at "
+            f"{both_lengths(solved.braced.draw_length)}; begin beyond that"
         )
     zone = find_zone(solved.model, name)
     if abs(zone_extent(zone)[0]) <= setup.stave.stiff_length / 2.0:
@@ -251,7 +251,7 @@ def _vary(case: Case, table: KnotTable | DecayTable, shape: Mapping[str, float])
     changes: dict[str, float] = dict(shape)
     for name, value in shape.items():
         if name != "across" and value <= 0.0:
-            raise CaseError(f"--{name} {METRIC.length(value)}: must be above zero")
+            raise CaseError(f"--{name} {both_lengths(value)}: must be above zero")
     if isinstance(table, KnotTable) and table.far_diameter is not None and "diameter" in shape:
         changes["far_diameter"] = table.far_diameter * shape["diameter"] / table.diameter
     other = table.model_copy(update=changes)
@@ -260,7 +260,7 @@ def _vary(case: Case, table: KnotTable | DecayTable, shape: Mapping[str, float])
     file = case.file.model_copy(update={key: tables})
     changed = replace(case, file=file)
     for problem in zone_problems(file, bare_stave(case)):
-        said = ", ".join(f"--{name} {METRIC.length(value)}" for name, value in shape.items())
+        said = ", ".join(f"--{name} {both_lengths(value)}" for name, value in shape.items())
         raise CaseError(f'{said}: "{table.name}" {problem.loc[-1]}: {problem.reason}')
     stave = build_stave(changed)
     zones: tuple[Knot | Decay, ...] = (*stave.knots, *stave.decays)
@@ -271,7 +271,7 @@ def _check_draw(case: Case, length: float) -> None:
     """Refuse a draw length that the case file could not hold."""
     draw = case.file.draw.model_copy(update={"length": length})
     for problem in file_problems(case.file.model_copy(update={"draw": draw})):
-        raise CaseError(f"--draw {METRIC.length(length)}: {problem.reason}")
+        raise CaseError(f"--draw {both_lengths(length)}: {problem.reason}")
 
 
 def _load(solved: SolvedBow, length: float) -> LimbLoad:

@@ -6,7 +6,10 @@ from limbfe.units.show import (
     METRIC,
     UnitName,
     UnitSystem,
+    both,
+    both_forces,
     both_lengths,
+    reader_units,
     unit_system,
 )
 
@@ -18,8 +21,11 @@ __all__ = [
     "UnitError",
     "UnitName",
     "UnitSystem",
+    "both",
+    "both_forces",
     "both_lengths",
     "parse_quantity",
+    "reader_units",
     "unit_factor",
     "unit_system",
 ]

@@ -113,7 +113,7 @@ def _plot_end_slope(
     end = np.array([curve.draw_length[-1] - back, curve.draw_length[-1] + 0.3 * back])
     line = curve.force[-1] + slope * (end - curve.draw_length[-1])
     axes.plot(end / unit, line / newton, color=theme.INK, lw=1.1, ls=":")
-    step, name = (0.0254, "inch") if units == "imperial" else (0.01, "centimetre")
+    step, name = labels.pull_step(units)
     axes.annotate(
         f"rises {labels.force_text(slope * step, units)} per {name} here",
         xy=(end[0] / unit, line[0] / newton), xytext=(-16, 4), textcoords="offset points",

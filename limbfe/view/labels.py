@@ -40,6 +40,11 @@ def force_unit(units: Units) -> tuple[float, str]:
     return unit_system(units).scale("force")
 
 
+def pull_step(units: Units) -> tuple[float, str]:
+    """Return the step of draw length (m), and its name, over which the rise of force is said."""
+    return (0.0254, "inch") if units == "imperial" else (0.01, "centimetre")
+
+
 def hot_spot_text(spot: HotSpot, units: Units) -> str:
     """Return the label of a hot spot: face, station and strength used."""
     return f"{spot.face} at {length_text(spot.at, units)}: {spot.strength_used:.2f}"

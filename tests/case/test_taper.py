@@ -52,7 +52,11 @@ REFUSALS = {
         "900",
         ("[taper] parallel_to = 900", "must lie on the limb", "860 mm"),
     ),
-    "wrong unit": ("length = 860", 'length = "860 in"', ("between 150 mm and 2000 mm",)),
+    "wrong unit": (
+        "length = 860",
+        'length = "860 in"',
+        ("between 150 mm (5.91 in) and 2000 mm (78.7 in)",),
+    ),
     "no fade": ("fade = 55", "", ("[taper]: needs a fade", "stiff_length = 0")),
     "handle of a bow without one": (
         'stiff_length = "110 mm"',
@@ -61,7 +65,7 @@ REFUSALS = {
     ),
     "thin handle": ("grip_thickness = 33", "grip_thickness = 13", ("a stiff handle is thicker",)),
     "fade of the whole limb": ("fade = 55", "fade = 700", ("hardly any limb", "755 mm")),
-    "wide tip": ("tip_width = 12", "tip_width = 50", ("43.0 mm; give at most that",)),
+    "wide tip": ("tip_width = 12", "tip_width = 50", ("43 mm (1.69 in); give at most that",)),
     "stiff tip that is thin": (
         "tip_thickness = 13",
         "tip_thickness = 7",
@@ -73,7 +77,10 @@ REFUSALS = {
     "sapwood through the limb": (
         "sapwood = 3",
         "sapwood = 12",
-        ("[taper] sapwood = 12: makes a sapwood of 12.0 mm at station", "leaves no heartwood"),
+        (
+            "[taper] sapwood = 12: makes a sapwood of 12 mm (0.47 in) at station",
+            "leaves no heartwood",
+        ),
     ),
     "reflex of half the limb": (
         "reflex = 20",

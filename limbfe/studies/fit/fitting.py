@@ -25,7 +25,7 @@ from limbfe.studies.fit.parameters import (
 from limbfe.studies.fit.predict import predict
 from limbfe.studies.fit.readings import Readings, forces_at
 from limbfe.studies.fit.results import Crushing, Fit, Modulus
-from limbfe.units import METRIC
+from limbfe.units import both, both_lengths
 
 NOTICED = 0.005
 """Share of the force that crushing must take off to be worth a word."""
@@ -137,7 +137,7 @@ def _yielding(
 ) -> tuple[str, ...]:
     """Say what the other kind of draw would pull, when the belly yields before the last reading."""
     here = found.prediction.states[-1]
-    length = METRIC.length(here.draw_length)
+    length = both_lengths(here.draw_length)
     try:
         there = predict(
             model, parameters, found.sections, readings, found.logs, exercised=not exercised
@@ -169,7 +169,7 @@ def _assumptions(
     exercised: bool,
 ) -> tuple[str, ...]:
     lines = [
-        f"wood.{m.wood} E_L = {1e-9 * m.case:.2f} GPa before the readings, known to "
+        f"wood.{m.wood} E_L = {both('modulus', m.case)} before the readings, known to "
         f"{m.case_scatter:.0%} [the case and its cov]"
         for m in moduli
     ]
@@ -179,8 +179,9 @@ def _assumptions(
             "readings [the case's woods]"
         )
     lines += [
-        f"thickness and width measured to {1e3 * measured_to:g} mm (one standard deviation), "
-        f"stiffness uneven along the stave by {UNEVEN_WOOD:.0%} over {1e3 * UNEVEN_OVER:.0f} mm "
+        f"thickness and width measured to {both('fine length', measured_to, figures=2)} (one "
+        f"standard deviation), stiffness uneven along the stave by {UNEVEN_WOOD:.0%} over "
+        f"{both_lengths(UNEVEN_OVER)} "
         "[assumed]",
         "an error common to all thicknesses cannot be told from the modulus",
         "limbs that were drawn this far before, their reflex or set measured since [--exercised]"

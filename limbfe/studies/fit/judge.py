@@ -15,7 +15,7 @@ from limbfe.studies.fit.estimate import Estimate
 from limbfe.studies.fit.parameters import Parameters
 from limbfe.studies.fit.readings import Readings
 from limbfe.studies.fit.results import Station, limb
-from limbfe.units import METRIC
+from limbfe.units import both_forces, both_lengths
 
 KNOWN = 0.5
 """Share of its prior variance a direction must have lost to count as known."""
@@ -72,7 +72,7 @@ def _suspects(readings: Readings, found: Estimate, suspect: tuple[bool, ...]) ->
         if bad:
             more = row.value - float(computed)
             side = "more" if more > 0.0 else "less"
-            size = METRIC.force(abs(more)) if row.what == "force" else METRIC.length(abs(more))
+            size = both_forces(abs(more)) if row.what == "force" else both_lengths(abs(more))
             said.append(
                 f"line {row.line}: the {row.what} reads {size} {side} than "
                 "the bow that fits the other readings gives: read it again, or take the line out"
@@ -170,7 +170,7 @@ def _run(run: list[Station]) -> str:
     ends = sorted(abs(station.x) for station in (run[0], run[-1]))
     findings = [s.finding for s in run if s.finding in ("stiffer", "softer")]
     return (
-        f"{limb(run[-1].x)} limb, {METRIC.length(ends[0])} to {METRIC.length(ends[1])}: "
+        f"{limb(run[-1].x)} limb, {both_lengths(ends[0])} to {both_lengths(ends[1])}: "
         f"{' and '.join(dict.fromkeys(findings))} than measured, but the readings do not tell "
         "which of these stations it is: neighbours share it"
     )

@@ -15,7 +15,7 @@ from limbfe.errors import CaseError
 from limbfe.frames import Array
 from limbfe.stave.profile import shape_at
 from limbfe.studies.fit.table import Row, read_table
-from limbfe.units import METRIC
+from limbfe.units import both_forces, both_lengths
 
 What = Literal["force", "position"]
 
@@ -156,12 +156,12 @@ def _draw_length(row: Row, setup: BowSetup) -> float | None:
     if brace is not None and drawn < brace + grip - 1e-6:
         raise CaseError(
             f"{row.where('draw_length')}: the braced string already stands "
-            f"{METRIC.length(brace + grip)} from the back of the grip (brace height and "
+            f"{both_lengths(brace + grip)} from the back of the grip (brace height and "
             "thickness there); draw lengths are measured from the back"
         )
     if not 0.0 < drawn <= FURTHEST * length:
         raise CaseError(
-            f"{row.where('draw_length')}: no bow of {METRIC.length(length)} is drawn that far; "
+            f"{row.where('draw_length')}: no bow of {both_lengths(length)} is drawn that far; "
             "is the unit right?"
         )
     return drawn
@@ -216,7 +216,7 @@ def _positions(row: Row, drawn: float | None, setup: BowSetup) -> list[Reading]:
     for name, x, value in read:
         if abs(value) > abs(x):
             raise CaseError(
-                f"{row.where(name)}: that place is only {METRIC.length(abs(x))} from the middle of "
+                f"{row.where(name)}: that place is only {both_lengths(abs(x))} from the middle of "
                 "the grip and cannot lie further from it; positions are measured along the pull, "
                 "from the back at the grip"
             )
@@ -242,13 +242,13 @@ def _station(row: Row, setup: BowSetup) -> float:
     end = float(setup.stave.x[-1] if upper else -setup.stave.x[0])
     if at > end + 1e-9:
         raise CaseError(
-            f"{row.where('at')}: the {limb.lower()} limb ends at {METRIC.length(end)}; stations "
+            f"{row.where('at')}: the {limb.lower()} limb ends at {both_lengths(end)}; stations "
             "are measured along the back from the middle of the grip"
         )
     if at <= max(setup.stave.stiff_length / 2.0, 1e-3):
         raise CaseError(
             f"{row.where('at')}: lies in the grip, which does not bend; read beyond "
-            f"{METRIC.length(setup.stave.stiff_length / 2.0)}"
+            f"{both_lengths(setup.stave.stiff_length / 2.0)}"
         )
     return at if upper else -at
 
@@ -265,13 +265,14 @@ def _assumed(rows: list[Row], largest: float) -> tuple[str, ...]:
     share, least = FORCE_SCATTER
     if any("draw_force" in row.words and "force_scatter" not in row.words for row in rows):
         said.append(
-            f"scatter of the forces {max(share * largest, least):.1f} N where none is given: "
-            f"{share:.0%} of the largest [assumed]"
+            f"scatter of the forces {both_forces(max(share * largest, least))} where none is "
+            f"given: {share:.0%} of the largest [assumed]"
         )
     places = {"upper_tip", "lower_tip", "position"}
     if any(row.words.keys() & places and "position_scatter" not in row.words for row in rows):
         said.append(
-            f"scatter of the positions {1e3 * POSITION_SCATTER:g} mm where none is given [assumed]"
+            f"scatter of the positions {both_lengths(POSITION_SCATTER)} where none is given "
+            "[assumed]"
         )
     return tuple(said)
 
