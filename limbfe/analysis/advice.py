@@ -61,7 +61,7 @@ def advise(
     crushed = outcome.modes["yield"].typical >= 1.0
     if crushed and verdict == "watch":
         parts.append(
-            "the belly there is pressed past its crushing strength: it yields and takes a set "
+            "the belly there is pressed past its crushing strain: it yields and takes a set "
             "rather than breaking"
         )
     factor = sound_factor(outcome)
@@ -71,9 +71,7 @@ def advise(
         if trials.as_it_is > 0.0:
             parts.extend(_trial_advice(trials, movable))
     if crushed and verdict != "watch":
-        parts.append(
-            "the belly there is pressed past its crushing strength besides, and takes a set"
-        )
+        parts.append("the belly there is pressed past its crushing strain besides, and takes a set")
     if verdict == "expect rupture":
         parts.append("do not draw this bow to the length that was asked for")
     elif not parts:

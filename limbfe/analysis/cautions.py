@@ -32,7 +32,7 @@ def set_warning(after: AfterDraw) -> tuple[str, ...]:
         return ()
     return (
         f"the limbs keep a set of {both_lengths(mean)}; common practice takes more than "
-        f"{both_lengths(LARGE_SET)} for a belly worked too hard: draw less, or make the limbs "
+        f"50 mm (2 in) for a belly worked too hard: draw less, or make the limbs "
         "wider and thinner, or longer",
     )
 

@@ -117,7 +117,7 @@ def find_zone(model: LimbModel, name: str) -> Knot | Decay:
         if zone.name == name:
             return zone
     known = ", ".join(zone.name for zone in zones) or "none"
-    raise CaseError(f'"{name}": no knot or patch of that name in this case; it has: {known}')
+    raise CaseError(f'"{name}": no knot or decay of that name in this case; it has: {known}')
 
 
 def local_problem(

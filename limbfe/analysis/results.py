@@ -136,6 +136,17 @@ class HotSpot:
     mode: Mode
     strength_used: float
 
+    @property
+    def how_hard(self) -> str:
+        """How hard the wood is worked, in words.
+
+        Past crushing the stress stays, and strength used goes on with the strain.
+        """
+        if self.mode == "compression" and self.strength_used >= 1.0:
+            return f"shortened to {self.strength_used:.2f} times the strain at which it crushes"
+        kind = "strength across the grain" if self.mode == "across" else f"{self.mode} strength"
+        return f"{self.strength_used:.0%} of its {kind}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DefectResult:

@@ -11,7 +11,7 @@ from limbfe.cli.common import Commands, add_command, add_tables, progress, show
 
 def add(commands: Commands) -> None:
     """Declare the command."""
-    parser = add_command(commands, "defect", "look at one knot or patch and the wood around it")
+    parser = add_command(commands, "defect", "look at one knot or decay and the wood around it")
     parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
     parser.add_argument("name", metavar="NAME", help="its name in the case file")
     parser.add_argument("--png", type=Path, metavar="FILE", help="write its picture")

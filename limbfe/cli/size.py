@@ -63,7 +63,7 @@ def add(commands: Commands) -> None:
     parser.add_argument(
         "--mend",
         action="store_true",
-        help="leave the limb thicker at knots and patches until they are sound",
+        help="leave the limb thicker at knots and decay until they are sound",
     )
     parser.add_argument("--out", type=Path, metavar="FILE", help="write the sized case (TOML)")
     parser.add_argument("--png", type=Path, metavar="FILE", help="write its picture")

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
 RANGES = {
     "diameter": "of a knot, such as 4:20:2 (mm); a given far diameter keeps its ratio",
-    "length": "of a patch along the limb",
-    "width": "of a patch across the limb",
-    "depth": "of a patch below its face",
+    "length": "of decay, along the limb",
+    "width": "of decay, across the limb",
+    "depth": "of decay, below its face",
     "across": "place from the middle line of its face, such as -10:10:5 (mm)",
     "draw": 'draw length, such as "24:30:1 in"',
 }
@@ -28,12 +28,12 @@ RANGES = {
 def add(commands: Commands) -> None:
     """Declare the command."""
     parser = add_command(
-        commands, "sweep", "judge one knot or patch over a range of sizes, places or draw lengths"
+        commands, "sweep", "judge one knot or decay over a range of sizes, places or draw lengths"
     )
     # argparse takes -10:10:5 for an option unless it looks like a negative number to it.
     parser._negative_number_matcher = re.compile(r"-[\d.]")
     parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
-    parser.add_argument("name", nargs="?", metavar="NAME", help="of the knot or patch")
+    parser.add_argument("name", nargs="?", metavar="NAME", help="of the knot or decay")
     for name, text in RANGES.items():
         parser.add_argument(f"--{name}", metavar="START:STOP:STEP", help=text)
     parser.add_argument(
@@ -61,7 +61,7 @@ def run(options: argparse.Namespace) -> None:
     case = read_case(options.case)
     axes = _axes(options, case)
     if options.name is None:
-        raise CaseError(f"sweep: which knot or patch? write its NAME after {options.case}")
+        raise CaseError(f"sweep: which knot or decay? write its NAME after {options.case}")
     with progress(options) as say:
         say("sections, brace, draw")
         sweep = sweep_zone(

@@ -60,20 +60,34 @@ def governing_mode(outcome: LocalOutcome) -> ModeOutcome:
     return breaking
 
 
+def first_failure(outcome: LocalOutcome) -> str:
+    """Return in words what comes first, and that fibres break besides where they are expected to.
+
+    Of a zone whose split comes first the verdict is still "expect rupture" where the load that
+    was judged breaks its fibres too; both are then said.
+    """
+    first = governing_mode(outcome).mode
+    words = MODE_NAMES[first]
+    if first != "fibre" and outcome.modes["fibre"].typical >= 1.0:
+        words += ", then fibres break"
+    return words
+
+
 def verdict_numbers(outcome: LocalOutcome) -> dict[str, Any]:
     """Return what is reported of a zone: verdict, how it fails, strength used with its band.
 
     Returns
     -------
     dict
-        ``verdict``, ``mode``, ``strength_used``, ``strength_used_low``, ``strength_used_high``,
-        ``strength_ratio`` (1 where the clear strip has no tension) and ``failure_probability``.
+        ``verdict``, ``mode`` (in words), ``strength_used``, ``strength_used_low``,
+        ``strength_used_high``, ``strength_ratio`` (1 where the clear strip has no tension) and
+        ``failure_probability``.
     """
     governing = governing_mode(outcome)
     ratio, chance = outcome.strength_ratio, outcome.probability
     return {
         "verdict": judge(outcome),
-        "mode": MODE_NAMES[governing.mode],
+        "mode": first_failure(outcome),
         "strength_used": governing.typical,
         "strength_used_low": governing.low,
         "strength_used_high": governing.high,

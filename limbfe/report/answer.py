@@ -11,6 +11,7 @@ from limbfe.units import UnitSystem
 
 RANKS: dict[Verdict, int] = {"sound": 0, "watch": 1, "expect a split": 2, "expect rupture": 3}
 SPARE = "Bears the draw with little to spare"
+TAKES_SET = "Bears the draw but takes a set"
 SAID, LIKELY = SOUND_CHANCE, 0.2
 """Chances of failure from which they are said, and from which bearing the draw is doubted."""
 
@@ -36,7 +37,7 @@ def answer(assessment: Assessment, units: UnitSystem) -> Answer:
         return max(found, key=lambda one: (RANKS[one.verdict], one.breaks, one.strength_used))
     worst = max(spot.strength_used for spot in assessment.hot_spots)
     sentence = f"Bears the draw: clear wood uses at most {worst:.0%} of its strength"
-    sentence += ", and every knot and patch is sound." if assessment.defects else "."
+    sentence += ", and every knot and patch of decay is sound." if assessment.defects else "."
     return Answer(verdict="sound", sentence=sentence, strength_used=worst, breaks=False)
 
 
@@ -52,9 +53,9 @@ def _of_defects(assessment: Assessment, units: UnitSystem) -> Iterator[Answer]:
             sentence = f"{name} is expected to split {end}."
         elif defect.verdict == "watch":
             chance = defect.failure_probability
-            start = "May not bear the draw" if chance >= LIKELY else SPARE
-            sentence = f"{start}: {name[0].lower()}{name[1:]} uses {used_words(defect)}"
-            sentence += " of its strength"
+            crushed = defect.mode == MODE_NAMES["yield"]
+            start = "May not bear the draw" if chance >= LIKELY else TAKES_SET if crushed else SPARE
+            sentence = f"{start}: {name[0].lower()}{name[1:]} {zone_used_words(defect)}"
             sentence += f"; chance of failure about {chance:.0%}." if chance >= SAID else "."
         else:
             continue
@@ -81,22 +82,25 @@ def _of_clear_wood(assessment: Assessment, units: UnitSystem) -> Iterator[Answer
 
 def _clear_words(spot: HotSpot, units: UnitSystem) -> tuple[Verdict, str]:
     where = f"the {spot.face}, {units.length(spot.at)} up the {spot.limb} limb,"
-    used = f"{spot.strength_used:.0%}"
     if spot.strength_used < 1.0:
-        return "watch", (f"{SPARE}: clear wood of {where} uses {used} of its {spot.mode} strength.")
+        return "watch", f"{SPARE}: clear wood of {where} uses {spot.how_hard}."
     if spot.mode == "compression":
-        return "watch", (
-            f"Bears the draw but takes a set: {where} is pressed past its crushing strain "
-            f"({used} of it)."
-        )
+        return "watch", (f"{TAKES_SET}: {where} is {spot.how_hard}.")
     if spot.mode == "tension":
         return "expect rupture", f"Clear wood of {where} is expected to break before full draw."
     return "expect a split", f"Clear wood of {where} is expected to split before full draw."
 
 
 def zone_name(defect: DefectResult) -> str:
-    """Return what a knot or patch is called at the head of a sentence."""
-    return f"{'Knot' if defect.kind == 'knot' else 'Patch of rot'} {defect.name}"
+    """Return what a knot or decay is called at the head of a sentence."""
+    return f"{defect.kind.capitalize()} {defect.name}"
+
+
+def zone_used_words(defect: DefectResult) -> str:
+    """Return how hard a zone is worked, in words for a sentence."""
+    if defect.mode == MODE_NAMES["yield"]:
+        return f"is shortened to {defect.strength_used:.2f} times the strain at which it crushes"
+    return f"uses {used_words(defect)} of its strength"
 
 
 def used_words(defect: DefectResult) -> str:

@@ -12,10 +12,11 @@ import numpy as np
 from limbfe.analysis.defects import JudgedZone
 from limbfe.analysis.results import Assessment, DefectResult, HotSpot
 from limbfe.analysis.store import whole_file
+from limbfe.failure.verdict import MODE_NAMES
 from limbfe.report import plates
 from limbfe.report.answer import answer, used_words, zone_name
 from limbfe.report.plates import Plate
-from limbfe.report.tables import verdict_sentence
+from limbfe.report.tables import CRUSHED, FIRST, draw_length_words, verdict_sentence
 from limbfe.stave.profile import shape_at
 from limbfe.units import IMPERIAL, METRIC, UnitSystem, reader_units
 from limbfe.version import __version__
@@ -93,7 +94,7 @@ def make_report(
         scene=scene,
         unavailable=unavailable,
         pictures=_pictures(assessment, figures, units),
-        cards=[_card(zone, units) for zone in zones],
+        cards=[_card(zone, units, float(assessment.curve.draw_length[0])) for zone in zones],
         sections=plates.section_plates(assessment, units),
         spot_rows=_spot_rows(assessment.hot_spots, units),
         stations=_station_rows(assessment, units),
@@ -119,9 +120,9 @@ def _pictures(assessment: Assessment, figures: Figures, units: UnitSystem) -> di
         "strength": plates.plate(
             figures.strength,
             plates.strength_words(assessment, units),
-            "Above: the worst of each station, with every knot and patch and the band of what is "
-            "uncertain about it. Below: stretch of the back and squeeze of the belly, with the "
-            "strains at which clear wood gives way.",
+            "Above: the worst of each station, with every knot and patch of decay and the "
+            "band of what is uncertain about it. Below: stretch of the back and squeeze of the "
+            "belly, with the strains at which clear wood gives way.",
             "svg",
         ),
         "faces": plates.plate(
@@ -161,7 +162,7 @@ def _facts(assessment: Assessment, units: UnitSystem) -> list[tuple[str, str, st
     ]
 
 
-def _card(zone: JudgedZone, units: UnitSystem) -> dict[str, Any]:
+def _card(zone: JudgedZone, units: UnitSystem, braced: float) -> dict[str, Any]:
     defect: DefectResult = zone.result
     return {
         "name": zone_name(defect),
@@ -170,18 +171,23 @@ def _card(zone: JudgedZone, units: UnitSystem) -> dict[str, Any]:
         "advice": reader_units(defect.advice, units),
         "plate": plates.close_up_plate(zone, units),
         "rows": [
-            ("nearest to failing", defect.mode),
-            ("strength used", used_words(defect)),
-            ("splits at a draw of", _length(defect.draw_length_at_split, units)),
-            ("breaks at a draw of", _length(defect.draw_length_at_rupture, units)),
+            (FIRST, defect.mode),
+            ("strength used", _used(defect)),
+            ("splits at a draw of", draw_length_words(defect.draw_length_at_split, units, braced)),
+            (
+                "breaks at a draw of",
+                draw_length_words(defect.draw_length_at_rupture, units, braced),
+            ),
             ("chance of failure at full draw", _chance(defect.failure_probability)),
             ("strength beside clear wood", f"{defect.strength_ratio:.0%}"),
         ],
     }
 
 
-def _length(value: float | None, units: UnitSystem) -> str:
-    return "beyond this draw" if value is None else units.length(value)
+def _used(defect: DefectResult) -> str:
+    """Return strength used; of crushing with what that is."""
+    crushed = defect.mode == MODE_NAMES["yield"]
+    return used_words(defect) + (f": {CRUSHED}" if crushed else "")
 
 
 def _chance(value: float) -> str:

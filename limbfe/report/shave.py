@@ -23,7 +23,7 @@ def shave_tables(found: ShaveMap, units: UnitSystem) -> RenderableType:
     now = (
         f"Draws {units.force(found.draw_weight)} at {units.length(found.draw_length)}; clear wood "
         f"is worked hardest {units.length(worst.at)} up the {worst.limb} limb, {worst.face}: "
-        f"{worst.strength_used:.0%} of its {worst.mode} strength."
+        f"{worst.how_hard}."
     )
     return Group(
         Text(found.title, style="bold"),

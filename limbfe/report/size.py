@@ -61,7 +61,10 @@ def size_sentence(sized: Sized, units: UnitSystem) -> str:
         f"{after.used[worst]:.0%} (now {sized.before.used.max():.0%})."
     )
     if after.used[worst] >= 1.0:
-        sentence += " Past 100% the belly is crushed: the bow keeps a set and loses weight by it."
+        sentence += (
+            " Past 100% it says how far the belly is shortened over the strain at which it "
+            "crushes: the bow keeps a set and loses weight by it."
+        )
     return sentence
 
 

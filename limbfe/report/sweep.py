@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from limbfe.analysis.store import whole_file
-from limbfe.report.tables import VERDICT_STYLE
+from limbfe.report.tables import CRUSHED, FIRST, VERDICT_STYLE
 from limbfe.studies.sweep import Sweep, SweepPoint
 from limbfe.units import UnitSystem
 from limbfe.view.sweep import SweepLine, SweepPicture
@@ -34,8 +34,8 @@ NUMBERS = (
 
 def sweep_tables(sweep: Sweep, units: UnitSystem) -> RenderableType:
     """Return every point with its band and verdict; two axes also as a grid."""
-    word = "knot" if sweep.kind == "knot" else "patch"
-    title = f"{sweep.title}: {word} {sweep.name}, {units.length(sweep.at)} up the {sweep.limb} limb"
+    where = f"{units.length(sweep.at)} up the {sweep.limb} limb"
+    title = f"{sweep.title}: {sweep.kind} {sweep.name}, {where}"
     parts: list[RenderableType] = [Text(title, style="bold")]
     if len(sweep.axes) == 2:
         down, across = (axis.name for axis in sweep.axes)
@@ -51,7 +51,7 @@ def _list(sweep: Sweep, units: UnitSystem) -> Table:
         table.add_column(axis.name, justify="right")
     for heading in ("low", "typical", "high", "chance", "to crush"):
         table.add_column(heading, justify="right")
-    for heading in ("how", "verdict"):
+    for heading in (FIRST, "verdict"):
         table.add_column(heading, no_wrap=True)
     for point in sweep.points:
         place = [units.length(value) for value in point.values]
@@ -67,6 +67,7 @@ def _list(sweep: Sweep, units: UnitSystem) -> Table:
             one["mode"],
             Text(one["verdict"], style=VERDICT_STYLE[one["verdict"]]),
         )
+    table.caption = f"to crush: {CRUSHED}"
     return table
 
 
@@ -105,9 +106,9 @@ def write_csv(sweep: Sweep, path: Path) -> Path:
 
 AXIS_WORDS = {
     "diameter": "knot's diameter",
-    "length": "patch's length",
-    "width": "patch's width",
-    "depth": "patch's depth",
+    "length": "length of the decay",
+    "width": "width of the decay",
+    "depth": "depth of the decay",
     "across": "place across the limb (to the archer's right)",
     "draw": "draw length",
 }
@@ -127,9 +128,8 @@ def sweep_picture(sweep: Sweep) -> SweepPicture:
     crushing = sweep.column("crushing").reshape(shape)
     verdicts = np.array(["" if p.result is None else p.result["verdict"] for p in sweep.points])
     values: tuple[float | None, ...] = second[0].values if second else (None,)
-    word = "Knot" if sweep.kind == "knot" else "Patch"
     return SweepPicture(
-        title=f"{word} {sweep.name} of the {sweep.limb} limb",
+        title=f"{sweep.kind.capitalize()} {sweep.name} of the {sweep.limb} limb",
         measure="to break" if breaks else "to crush it",
         along=AXIS_WORDS[first.name],
         x=np.array(first.values),

@@ -30,6 +30,10 @@ VERDICT_STYLE = {
 }
 
 
+FIRST = "what comes first"
+"""Heading over the way in which a knot or decay fails, or would fail, before any other."""
+CRUSHED = "how far the wood is shortened, over the strain at which it crushes"
+"""What strength used of crushed wood is."""
 ASSUMED = "Assumed, because the case does not say (sources in results.json and with --json)"
 
 
@@ -47,7 +51,8 @@ def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableTy
         hot_spot_table(assessment.hot_spots, units),
     ]
     if assessment.defects:
-        parts.append(defect_table(assessment.defects, units))
+        braced = float(assessment.curve.draw_length[0])
+        parts.append(defect_table(assessment.defects, units, braced))
         parts.extend(_advice(assessment.defects, units))
     parts.append(station_table(assessment, units))
     parts.extend(listing(ASSUMED, _short(assessment.assumptions), units))
@@ -61,15 +66,12 @@ def verdict_sentence(assessment: Assessment, units: UnitSystem) -> str:
     length = units.length(float(assessment.curve.draw_length[-1]))
     spot = assessment.hot_spots[0]
     where = f"{units.length(spot.at)} up the {spot.limb} limb, {spot.face}"
-    sentence = (
-        f"Draws {weight} at {length}. Clear wood is worked hardest {where}: "
-        f"{spot.strength_used:.0%} of its {spot.mode} strength."
-    )
+    sentence = f"Draws {weight} at {length}. Clear wood is worked hardest {where}: {spot.how_hard}."
     worst = [d for d in assessment.defects if d.verdict != "sound"]
     for defect in worst:
         sentence += f" {defect.kind.capitalize()} {defect.name}: {defect.verdict}."
     if assessment.defects and not worst:
-        sentence += " Every knot and patch is judged sound at this draw."
+        sentence += " Every knot and patch of decay is judged sound at this draw."
     if assessment.brace_strength_used is not None:
         sentence += (
             f" Left strung as long as the case says, clear wood uses "
@@ -89,7 +91,7 @@ def draw_tables(bow: DrawnBow, units: UnitSystem) -> RenderableType:
         *_after(bow, units),
         tip_table(bow, units),
         tiller_table(bow, units),
-        *upper_limb_words(bow, units),
+        *upper_limb_words(bow, units)[:1],
     ]
     parts.extend(listing(ASSUMED, _short(bow.assumptions), units))
     parts.extend(listing("Cautions", bow.cautions, units))
@@ -111,15 +113,25 @@ def tip_table(bow: DrawnBow, units: UnitSystem) -> Table:
 
 
 def tiller_table(bow: DrawnBow, units: UnitSystem) -> Table:
-    """Return the trade's measures at brace and at full draw."""
+    """Return the trade's measures at brace and at full draw.
+
+    A bow in the hand turns until the pull meets the hand, so that its balance is none to show.
+    """
     table = Table(title="Tiller", title_justify="left")
-    for heading in ("", "upper limb further from string", "string right of grip", "balance"):
+    headings = ["", "upper limb further from string", "string right of grip"]
+    table.caption = "half-way along the limbs"
+    held = bow.setup.hold != "hand"
+    if held:
+        headings.append("pull above where it is held")
+        table.caption += "; the pull is taken where it crosses the grip"
+    for heading in headings:
         table.add_column(heading, justify="right")
     for name, tiller in (("braced", bow.tiller_braced), ("drawn", bow.tiller_drawn)):
         if tiller is not None:
-            balance = "-" if tiller.balance is None else units.length(tiller.balance)
-            table.add_row(name, units.length(tiller.tiller), units.length(tiller.track), balance)
-    table.caption = "half-way along the limbs; balance is where the pull crosses the grip"
+            row = [name, units.length(tiller.tiller), units.length(tiller.track)]
+            if held:
+                row.append("-" if tiller.balance is None else units.length(tiller.balance))
+            table.add_row(*row)
     return table
 
 
@@ -201,13 +213,20 @@ def hot_spot_table(spots: tuple[HotSpot, ...], units: UnitSystem) -> Table:
             spot.mode,
             f"{spot.strength_used:.0%}",
         )
+    if any(spot.mode == "compression" and spot.strength_used >= 1.0 for spot in spots):
+        table.caption = f"strength used past 100% in compression: {CRUSHED}"
     return table
 
 
-def defect_table(defects: tuple[DefectResult, ...], units: UnitSystem) -> Table:
-    """Return every knot and patch with its verdict."""
+def defect_table(
+    defects: tuple[DefectResult, ...], units: UnitSystem, braced: float = 0.0
+) -> Table:
+    """Return every knot and patch of decay with its verdict; `braced` is a draw length, m."""
+    # Imported here: a draw, whose tables are in this module too, needs no local models.
+    from limbfe.failure.verdict import MODE_NAMES
+
     table = Table(title="Knots and decay", title_justify="left")
-    for heading in ("name", "where", "verdict", "how", "strength used", "splits at", "breaks at"):
+    for heading in ("name", "where", "verdict", FIRST, "strength used", "splits at", "breaks at"):
         table.add_column(heading)
     for defect in defects:
         band = f"{defect.strength_used_low:.0%} to {defect.strength_used_high:.0%}"
@@ -217,9 +236,11 @@ def defect_table(defects: tuple[DefectResult, ...], units: UnitSystem) -> Table:
             Text(defect.verdict, style=VERDICT_STYLE[defect.verdict]),
             defect.mode,
             f"{defect.strength_used:.0%} ({band})",
-            _draw_length(defect.draw_length_at_split, units),
-            _draw_length(defect.draw_length_at_rupture, units),
+            draw_length_words(defect.draw_length_at_split, units, braced),
+            draw_length_words(defect.draw_length_at_rupture, units, braced),
         )
+    if any(defect.mode == MODE_NAMES["yield"] for defect in defects):
+        table.caption = f"strength used of crushing: {CRUSHED}"
     return table
 
 
@@ -250,8 +271,11 @@ def station_table(assessment: Assessment, units: UnitSystem) -> Table:
     return table
 
 
-def _draw_length(value: float | None, units: UnitSystem) -> str:
-    return "beyond this draw" if value is None else units.length(value)
+def draw_length_words(value: float | None, units: UnitSystem, braced: float) -> str:
+    """Return the draw length at which a zone fails; one that fails by then does so at brace."""
+    if value is None:
+        return "beyond this draw"
+    return "at brace" if value <= braced else units.length(value)
 
 
 def _advice(defects: tuple[DefectResult, ...], units: UnitSystem) -> Iterator[RenderableType]:

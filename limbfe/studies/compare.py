@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from limbfe.analysis.cycles import after_draw
 from limbfe.analysis.solve import SolvedBow, solve_bow
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
@@ -19,7 +18,7 @@ from limbfe.frames import read_only
 from limbfe.stave.profile import shape_at
 from limbfe.studies.compared import ComparedBow, LeftOut, Target
 from limbfe.studies.equalise import Figure, figure_of, scale_to
-from limbfe.studies.measures import BowMeasures, bow_measures
+from limbfe.studies.measures import BowMeasures, bow_measures, stored_energy
 from limbfe.studies.ranking import best_bows, summary
 from limbfe.studies.slip import Slip, slip_of_the_tool
 from limbfe.studies.tasks import TaskFailure, Tell, run_tasks
@@ -161,9 +160,9 @@ def _compared(item: tuple[Case, Target]) -> dict[str, Any]:
 
 
 def _stored(solved: SolvedBow) -> float:
-    """Return the work of the second draw, J: what the first crushed is not given back."""
+    """Return the energy stored, J; 0 where the bow cannot be strung again."""
     try:
-        return float(after_draw(solved).curve.energy[-1])
+        return stored_energy(solved)
     except ConvergenceError:
         return 0.0
 
@@ -202,5 +201,5 @@ def _notes(cases: Sequence[Case]) -> tuple[str, ...]:
     if len({repr(file.wood) for file in files}) > 1:
         notes.append("the bows are not of the same wood")
     if any(file.knot or file.decay for file in files):
-        notes.append("knots and patches weaken their bows here but are not judged; assess them")
+        notes.append("knots and decay weaken their bows here but are not judged; assess them")
     return tuple(notes)

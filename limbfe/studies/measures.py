@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.analysis.assess import limb_field
+from limbfe.analysis.cycles import after_draw
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import LimbField
 from limbfe.analysis.solve import SolvedBow, drawn_bow, set_depth
@@ -111,6 +112,19 @@ def bow_measures(solved: SolvedBow, limb: LimbField | None = None) -> BowMeasure
         set_depth=set_depth(solved),
         strength_used=float(limb.strength_used[bending(solved.model)].max()),
     )
+
+
+def stored_energy(solved: SolvedBow) -> float:
+    """Return what the limbs give back, J: the work of the second draw on the same string.
+
+    Of the work of the first a belly that is crushed keeps a part.
+
+    Raises
+    ------
+    ConvergenceError
+        If the bow cannot be strung or drawn again after its first draw.
+    """
+    return float(after_draw(solved).curve.energy[-1])
 
 
 def bow_mass(model: LimbModel) -> tuple[float, float]:

@@ -73,5 +73,5 @@ def size_bow(
     if mend:
         stave = build_setup(case).stave
         sized = mend_zones(case, sized, resize, blank)
-    tell("judging knots and patches")
+    tell("judging knots and decay")
     return replace(sized, zones=judge_zones(sized.after))

@@ -220,7 +220,7 @@ def _table(case: Case, name: str) -> KnotTable | DecayTable:
         if table.name == name:
             return table
     known = ", ".join(table.name for table in tables) or "none"
-    raise CaseError(f'"{name}": no knot or patch of that name in this case; it has: {known}')
+    raise CaseError(f'"{name}": no knot or decay of that name in this case; it has: {known}')
 
 
 def _axes_of(table: KnotTable | DecayTable) -> tuple[str, ...]:

@@ -43,7 +43,7 @@ def close_up(result: DefectResult, local: LocalModel, *, most: int = len(PANELS)
     worst = governing_mode(local.outcome).mode
     shown = [mode for mode in PANELS if modes[mode].typical >= SHOWN_FROM or mode == worst]
     ranked = sorted(shown, key=lambda mode: (mode != worst, -modes[mode].typical))[:most]
-    zone = "knot" if result.kind == "knot" else "rot"
+    zone = result.kind
     return CloseUp(
         title=f"{zone.capitalize()} {result.name}: {result.verdict}",
         plane=local.plane,

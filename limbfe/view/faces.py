@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 Face = Literal["back", "belly"]
 WIDTH, HEIGHT = 13.0, 5.6
 MARGINS = {"left": 0.07, "right": 0.985}
+LETTER, LINE = 0.0078, 0.17
+"""Size of a letter of a name, as shares of the picture's length and of a face's height."""
 ACROSS = np.linspace(-0.999, 0.999, 41)
 ISOLINES = np.arange(0.1, 1.0, 0.1)
 BEYOND = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0)
@@ -213,28 +215,38 @@ def _outline_defects(
     unit, _ = labels.length_unit(units)
     stave = assessment.setup.stave
     traces = [(k.name, knot_trace(k, surface, face), theme.KNOT, "knot") for k in stave.knots]
-    traces += [(d.name, decay_trace(d, surface, face), theme.DECAY, "rot") for d in stave.decays]
-    for name, trace, colour, kind in traces:
-        if trace.level.min() >= 0.0:
-            continue
+    traces += [(d.name, decay_trace(d, surface, face), theme.DECAY, "decay") for d in stave.decays]
+    traces = [one for one in traces if one[1].level.min() < 0.0]
+    for _, trace, colour, kind in traces:
         x, y = trace.x / unit, trace.y / unit
         axes.contourf(x, y, trace.level, [-np.inf, 0.0], colors=[theme.PAPER], alpha=0.75)
-        hatch = "////" if kind == "rot" else None
+        hatch = "////" if kind == "decay" else None
         if hatch:
             axes.contourf(x, y, trace.level, [-np.inf, 0.0], colors="none", hatches=[hatch])
         axes.contour(x, y, trace.level, [0.0], colors=colour, linewidths=2.0)
-        inside = trace.level < 0.0
+    _name_defects(
+        axes,
+        [f"{kind} {name}" for name, _, _, kind in traces],
+        np.array([trace.x[trace.level < 0.0].max() for _, trace, _, _ in traces]) / unit,
+        np.array([trace.y[trace.level < 0.0].mean() for _, trace, _, _ in traces]) / unit,
+        [colour for _, _, colour, _ in traces],
+    )
+
+
+def _name_defects(axes: Axes, names: list[str], x: Array, y: Array, colours: list[str]) -> None:
+    """Name every knot and decay to the right of it, moved up or down to keep clear of others."""
+    low, high = axes.get_ylim()
+    letter = LETTER * float(np.ptp(axes.get_xlim()))
+    width = np.array([(len(name) + 1) * letter for name in names])
+    level = y.copy()
+    for group in labels.touching(x, width):
+        level[group] = labels.spread_labels(y[group], LINE * (high - low), low, high)
+    for k, name in enumerate(names):
         axes.annotate(
-            f"{kind} {name}",
-            xy=(float(x[inside].max()), float(y[inside].mean())),
-            xytext=(7, 0),
-            textcoords="offset points",
-            va="center",
-            color=colour,
-            fontsize=10.5,
-            fontweight="bold",
+            name, xy=(float(x[k]), float(y[k])), xytext=(x[k] + letter, level[k]),
+            textcoords="data", va="center", color=colours[k], fontsize=10.5, fontweight="bold",
             bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.2, "alpha": 0.85},
-        )
+        )  # fmt: skip
 
 
 def _label_spots(axes: Axes, assessment: Assessment, face: Face, units: labels.Units) -> None:

@@ -51,9 +51,8 @@ def hot_spot_text(spot: HotSpot, units: Units) -> str:
 
 
 def zone_text(name: str, kind: str, at: float, units: Units) -> str:
-    """Return the name of a knot or patch and where it is."""
-    word = "knot" if kind == "knot" else "rot"
-    return f"{word} {name} at {length_text(at, units)}"
+    """Return the name of a knot or of decay and where it is."""
+    return f"{kind} {name} at {length_text(at, units)}"
 
 
 def defect_text(defect: DefectResult, units: Units) -> str:
@@ -78,6 +77,41 @@ def chief_hot_spots(assessment: Assessment, count: int) -> tuple[HotSpot, ...]:
     for spot in ranked_hot_spots(assessment):
         chosen.setdefault((spot.limb, spot.face), spot)
     return tuple(chosen.values())[:count]
+
+
+def touching(start: Array, width: Array) -> list[list[int]]:
+    """Return which stretches, each given by its start and width, overlap in a chain."""
+    groups: list[list[int]] = []
+    end = -np.inf
+    for k in np.argsort(start, kind="stable"):
+        if start[k] >= end:
+            groups.append([])
+        groups[-1].append(int(k))
+        end = max(end, float(start[k] + width[k]))
+    return groups
+
+
+def stack_labels(start: Array, width: Array) -> list[int]:
+    """Return a row for every label in which it runs into none of the others.
+
+    Parameters
+    ----------
+    start, width : ndarray, shape (k,)
+        Where each label begins along its row, and how long it is.
+
+    Returns
+    -------
+    list of int, length k
+        From 0; as few rows as do (labels are taken from left to right, each into the first row
+        that is free by then, which is optimal for intervals).
+    """
+    rows = [0] * len(start)
+    ends: list[float] = []
+    for k in np.argsort(start, kind="stable"):
+        free = (row for row, end in enumerate(ends) if end <= start[k])
+        rows[k] = next(free, len(ends))
+        ends[rows[k] : rows[k] + 1] = [float(start[k] + width[k])]
+    return rows
 
 
 def spread_labels(wanted: Array, gap: float, low: float, high: float) -> Array:

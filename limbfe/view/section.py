@@ -129,7 +129,7 @@ def _draw_wood(
         _name_region(axes, section.knot == index, (y, z), name, theme.KNOT)
     if np.any(section.decay >= 0):
         _mark_region(axes, section.decay >= 0, (y, z), theme.DECAY, "////")
-        _name_region(axes, section.decay >= 0, (y, z), "rot", theme.DECAY)
+        _name_region(axes, section.decay >= 0, (y, z), "decay", theme.DECAY)
 
 
 def _mark_region(

@@ -79,8 +79,8 @@ def _heading(figure: Figure, found: ShaveMap, units: labels.Units) -> None:
         0.015, 0.951,
         f"{found.title}: draws {labels.force_text(found.draw_weight, units)} at "
         f"{labels.length_text(found.draw_length, units)}, worked hardest "
-        f"{labels.length_text(worst.at, units)} up the {worst.limb} limb ({worst.face}, "
-        f"{worst.strength_used:.0%})",
+        f"{labels.length_text(worst.at, units)} up the {worst.limb} limb ({worst.face}: "
+        f"{worst.how_hard})",
         va="top",
     )  # fmt: skip
     belly = labels.length_text(found.belly.amount, units)

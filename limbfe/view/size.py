@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 WIDTH, HEIGHT = 13.0, 7.2
 SAMPLES = 600
+LETTER = 0.0083
+"""Width of a letter of a zone's name, as a share of the bow's length."""
 FADE_SHOWN = 1.6
 """The fades into the grip are cut off at this many times the middling thickness of the limbs."""
 TO_TAKE = "#d98c4a"
@@ -159,13 +161,26 @@ def _plot_used(axes: Axes, view: SizeView, unit: float) -> None:
     axes.fill_between(x, view.used_after, color=theme.BACK, alpha=0.18, lw=0)
     axes.axhline(1.0, color=theme.INK, lw=1.4)
     top = max(1.2, 1.1 * float(np.nanmax([view.used_now, view.used_after])))
-    for at, name in view.zones:
-        axes.axvline(at / unit, color=theme.KNOT, lw=1.2, ls=":")
-        axes.text(
-            at / unit, 0.06 * top, f" {name}", color=theme.KNOT, fontsize=10.5, fontweight="bold"
-        )
+    _name_zones(axes, view, unit, top)
     axes.set(ylim=(0.0, top), ylabel="strength used")
     axes.set_title(
         "Strength used in clear wood at full draw (1: expected to fail, or crushed on the belly)"
     )
     axes.legend(loc="lower center", ncols=2, fontsize=11)
+
+
+def _name_zones(axes: Axes, view: SizeView, unit: float, top: float) -> None:
+    """Name every zone beside its line, one above another where names would run together."""
+    letter = LETTER * float(np.ptp(view.x)) / unit
+    ends = view.x[[0, -1]] / unit
+    width = np.array([(len(name) + 2) * letter for _, name in view.zones])
+    at = np.array([x / unit for x, _ in view.zones])
+    left = at + width > ends[1]
+    rows = labels.stack_labels(at - width * left, width)
+    for k, (_, name) in enumerate(view.zones):
+        axes.axvline(at[k], color=theme.KNOT, lw=1.2, ls=":")
+        axes.text(
+            at[k], (0.06 + 0.085 * rows[k]) * top, f" {name} ", color=theme.KNOT, fontsize=10.5,
+            fontweight="bold", ha="right" if left[k] else "left", zorder=5,
+            bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 0.5, "alpha": 0.85},
+        )  # fmt: skip

@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     from limbfe.stave.stave import Stave
 
 HEIGHT = 6.4
+LETTER = 0.0085
+"""Width of a letter beside a knot or decay, as a share of the bow's length."""
+LINES = 0.18
+"""Height of its two lines, as a share of the axes' height."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,8 +112,7 @@ def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
         x, 1.0, limb.strength_used, where=limb.strength_used > 1.0, facecolor="none",
         edgecolor=theme.BACK, hatch="xx", lw=0.0,
     )  # fmt: skip
-    for defect in assessment.defects:
-        _plot_defect(axes, defect, unit)
+    _plot_defects(axes, assessment.defects, unit, (float(x[0]), float(x[-1])))
     room = 0.07 * float(np.ptp(x))
     nearest = 0.5 * assessment.setup.stave.stiff_length / unit + room
     farthest = float(min(-x[0], x[-1])) - room
@@ -126,35 +129,80 @@ def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
             fontsize=10.5,
             arrowprops={"arrowstyle": "-", "color": theme.BACK, "lw": 0.9, "shrinkB": 4},
         )
-    axes.set_title("Strength used: the worst of each station, and every knot and patch")
+    axes.set_title("Strength used: the worst of each station, and knots and decay")
 
 
-def _plot_defect(axes: Axes, defect: DefectResult, unit: float) -> None:
-    colour, shape, word = (
-        (theme.KNOT, "D", "knot") if defect.kind == "knot" else (theme.DECAY, "s", "rot")
-    )
-    x = labels.signed_station(defect.limb, defect.at) / unit
+def _plot_defects(
+    axes: Axes, defects: tuple[DefectResult, ...], unit: float, ends: tuple[float, float]
+) -> None:
+    """Plot every zone with its name; those whose names would run together are named beside."""
+    low, high = ends
+    x = np.array([labels.signed_station(d.limb, d.at) / unit for d in defects])
+    words = [f"{defect.kind} {defect.name}\n{defect.verdict}" for defect in defects]
+    letters = [max(map(len, text.split("\n"))) + 1 for text in words]
+    width = LETTER * (high - low) * np.array(letters)
+    for defect, at in zip(defects, x, strict=True):
+        _plot_defect(axes, defect, float(at))
+    for group in labels.touching(x - 0.5 * width, width):
+        if len(group) == 1:
+            defect, at = defects[group[0]], float(x[group[0]])
+            # Below its bar: above lie limit and curve; unless the bar stands on the floor.
+            under = defect.strength_used_low > 0.3 * axes.get_ylim()[1]
+            to = defect.strength_used_low if under else defect.strength_used_high
+            _name_defect(
+                axes, defect, words[group[0]], (at, to), (at, to), offset=-9 if under else 9
+            )
+            continue
+        used = np.array([defects[k].strength_used for k in group])
+        top = axes.get_ylim()[1]
+        level = labels.spread_labels(used, LINES * top, LINES * top, top - 0.5 * LINES * top)
+        margin = 2.0 * LETTER * (high - low)
+        side = 1 if x[group].max() + margin + width[group].max() <= high else -1
+        beside = float((x[group] * side).max()) * side + side * margin
+        for k, y in zip(group, level, strict=True):
+            at = (float(x[k]), defects[k].strength_used)
+            _name_defect(axes, defects[k], words[k], at, (beside, float(y)), side=side)
+
+
+def _look(defect: DefectResult) -> tuple[str, str]:
+    return (theme.KNOT, "D") if defect.kind == "knot" else (theme.DECAY, "s")
+
+
+def _plot_defect(axes: Axes, defect: DefectResult, x: float) -> None:
+    colour, shape = _look(defect)
     below = defect.strength_used - defect.strength_used_low
     above = defect.strength_used_high - defect.strength_used
     axes.errorbar(
         x, defect.strength_used, yerr=[[below], [above]], fmt=shape, ms=8, mfc=theme.PAPER,
         mec=colour, mew=2.0, ecolor=colour, elinewidth=1.8, capsize=5, capthick=1.8, zorder=5,
     )  # fmt: skip
-    # Below its bar, since above it lie the limit and the curve, unless the bar stands on the floor.
-    low = defect.strength_used_low
-    under = low > 0.3 * axes.get_ylim()[1]
+
+
+def _name_defect(
+    axes: Axes,
+    defect: DefectResult,
+    words: str,
+    at: tuple[float, float],
+    place: tuple[float, float],
+    *,
+    offset: float = 0.0,
+    side: int = 0,
+) -> None:
+    """Write `words` at a place: above or below it by `offset` points, or on one side of it."""
+    colour, _ = _look(defect)
     axes.annotate(
-        f"{word} {defect.name}\n{defect.verdict}",
-        xy=(x, low if under else defect.strength_used_high),
-        xytext=(0, -9 if under else 9),
-        textcoords="offset points",
-        ha="center",
-        va="top" if under else "bottom",
+        words,
+        xy=at,
+        xytext=(0.0, offset) if offset else place,
+        textcoords="offset points" if offset else "data",
+        ha={1: "left", -1: "right"}.get(side, "center"),
+        va="center" if side else "top" if offset < 0 else "bottom",
         color=colour,
         fontsize=10.5,
         fontweight="bold",
-        bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.8},
-        zorder=5,
+        bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.85},
+        zorder=7,
+        arrowprops={"arrowstyle": "-", "color": colour, "lw": 0.9, "shrinkB": 6} if side else None,
     )
 
 

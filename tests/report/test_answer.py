@@ -34,8 +34,8 @@ def test_all_sound(named_badly, knot):
     found = answer(calm, METRIC)
     assert found.verdict == "sound"
     assert found.sentence == (
-        "Bears the draw: clear wood uses at most 62% of its strength, and every knot and patch is "
-        "sound."
+        "Bears the draw: clear wood uses at most 62% of its strength, and every knot and patch of "
+        "decay is sound."
     )
 
 

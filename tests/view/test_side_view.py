@@ -39,10 +39,10 @@ def test_marks_lie_on_the_drawn_bow(assessment, synthetic):
         "back at 210 mm: 0.52",
         "knot A at 310 mm: 0.93",
         "knot C at 420 mm: 0.58",
-        "rot B at 640 mm: 1.12",
+        "decay B at 640 mm: 1.12",
     }
     np.testing.assert_allclose(
-        marks["rot B at 640 mm: 1.12"].point, synthetic.arc_position(-0.64, "drawn"), atol=2e-6
+        marks["decay B at 640 mm: 1.12"].point, synthetic.arc_position(-0.64, "drawn"), atol=2e-6
     )
     back, belly = marks["back at 310 mm: 0.94"].point, marks["belly at 260 mm: 0.91"].point
     assert back[0] < synthetic.arc_position(0.31, "drawn")[0]

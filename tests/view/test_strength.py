@@ -46,4 +46,4 @@ def test_curves_are_those_of_the_limb(assessment):
     np.testing.assert_allclose(strain.lines[0].get_ydata(), 100 * limb.back_strain)
     np.testing.assert_allclose(strain.lines[1].get_ydata(), 100 * limb.belly_strain)
     shown = {text.get_text() for text in used.texts}
-    assert {"knot A\nwatch", "knot C\nsound", "rot B\nexpect rupture"} <= shown
+    assert {"knot A\nwatch", "knot C\nsound", "decay B\nexpect rupture"} <= shown

@@ -188,7 +188,7 @@ def _assumptions(
         if exercised
         else "a first draw to every reading",
         f"{HELD[setup.hold]} [--hold], the string pulled where the case says the arrow passes",
-        "string, brace height and every knot and patch as the case has them",
+        "string, brace height and every knot and patch of decay as the case has them",
     ]
     if setup.stave.backing_wood is not None:
         lines.append("the backing's stiffness as the case has it")

@@ -14,7 +14,7 @@ from limbfe.frames import Array
 from limbfe.stave.resize import with_thickness
 from limbfe.studies.equalise import scale_to
 from limbfe.studies.family import limb_share
-from limbfe.studies.measures import BowMeasures, bow_measures
+from limbfe.studies.measures import bow_measures, stored_energy
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
 from limbfe.studies.rules.trial import (
     bending,
@@ -115,21 +115,17 @@ def stiff_tips(bow: SolvedBow, narrowing: float) -> dict[str, float]:
         setup,
         stave=with_thickness(replace(stave, width=stave.width * width), stave.thickness * deeper),
     )
-    before = bow_measures(bow)
-    after = bow_measures(scale_to(other, draw_weight=before.draw_weight).solved)
-    return {"measure": _gain(before, after, "energy_per_strain"), **_gains(before, after)}
-
-
-def _gains(before: BowMeasures, after: BowMeasures) -> dict[str, float]:
+    sized = scale_to(other, draw_weight=weight(bow)).solved
+    before, after = bow_measures(bow), bow_measures(sized)
+    energy = stored_energy(sized) / stored_energy(bow)
+    strain = after.peak_strain / before.peak_strain
     return {
-        "energy_gain": _gain(before, after, "energy"),
-        "strain_gain": _gain(before, after, "peak_strain"),
-        "outer_mass_gain": _gain(before, after, "mass_outer_third"),
+        "measure": energy / strain - 1.0,
+        "energy_gain": energy - 1.0,
+        "work_gain": after.energy / before.energy - 1.0,
+        "strain_gain": strain - 1.0,
+        "outer_mass_gain": after.mass_outer_third / before.mass_outer_third - 1.0,
     }
-
-
-def _gain(before: BowMeasures, after: BowMeasures, name: str) -> float:
-    return float(getattr(after, name) / getattr(before, name) - 1.0)
 
 
 RULES = (
