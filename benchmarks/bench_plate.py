@@ -143,31 +143,46 @@ def by_felupe(fe, mesh):
     return u.reshape(-1, 2)
 
 
+def whole_plate(size):
+    return ours(plate(size))
+
+
+def whole_plate_by_scikit_fem(size):
+    return by_scikit_fem(importlib.import_module("skfem"), plate(size))
+
+
+def whole_plate_by_felupe(size):
+    return by_felupe(importlib.import_module("felupe"), plate(size))
+
+
 @pytest.mark.parametrize("size", PLATES)
 @pytest.mark.benchmark(group="plate: assembly and solution")
-def test_plate(benchmark, size):
+def test_plate(benchmark, note_memory, size):
     u = benchmark.pedantic(ours, args=(plate(size),), rounds=5, warmup_rounds=1)
     benchmark.extra_info["unknowns"] = len(u)
+    note_memory("whole_plate", "10k", size)
 
 
 @pytest.mark.parametrize("size", PLATES)
 @pytest.mark.benchmark(group="plate: assembly and solution")
-def test_plate_scikit_fem(benchmark, size):
+def test_plate_scikit_fem(benchmark, note_memory, size):
     skfem = peer("skfem")
     mesh = plate(size)
     u = benchmark.pedantic(by_scikit_fem, (skfem, mesh), rounds=3, warmup_rounds=1)
     whole = ours(mesh)
     across = np.arange(len(whole)) % 2 == 1
     note_difference(benchmark, u, sorted_by_place(np.repeat(mesh.nodes, 2, axis=0), whole, across))
+    note_memory("whole_plate_by_scikit_fem", "10k", size)
 
 
 @pytest.mark.parametrize("size", PLATES)
 @pytest.mark.benchmark(group="plate: assembly and solution")
-def test_plate_felupe(benchmark, size):
+def test_plate_felupe(benchmark, note_memory, size):
     fe = peer("felupe")
     mesh = plate(size)
     u = benchmark.pedantic(by_felupe, (fe, mesh), rounds=3, warmup_rounds=1)
     note_difference(benchmark, u, ours(mesh).reshape(-1, 2))
+    note_memory("whole_plate_by_felupe", "10k", size)
 
 
 def peer(name):

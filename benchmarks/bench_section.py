@@ -140,15 +140,20 @@ def test_one_section_by_sectionproperties(benchmark, exact, segments, size):
     note_errors(benchmark, 1e-3 * np.array([EI_y, EI_z, GJ]), exact)
 
 
+def whole_bow(fineness):
+    return solve(bow_stations(), fineness)
+
+
 @pytest.mark.parametrize("fineness", [0.5, 1.0, 2.0])
 @pytest.mark.benchmark(group="41 stations of a bow: mesh to 6x6")
-def test_bow(benchmark, fineness):
+def test_bow(benchmark, note_memory, fineness):
     solution = benchmark.pedantic(solve, (bow_stations(), fineness), rounds=5, warmup_rounds=1)
     benchmark.extra_info["elements"] = len(solution.mesh.elements)
     fine = solve(bow_stations(), 3.0)
     diagonal = np.arange(6)
     error = solution.compliance[:, diagonal, diagonal] / fine.compliance[:, diagonal, diagonal] - 1
     benchmark.extra_info["worst_compliance_error"] = float(np.abs(error).max())
+    note_memory("whole_bow", 0.5, fineness)
 
 
 @pytest.mark.parametrize("fineness", [0.5, 1.0, 2.0])

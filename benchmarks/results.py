@@ -15,6 +15,7 @@ import sys
 import tempfile
 from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,55 +24,68 @@ import matplotlib
 matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 import numpy as np
+from matplotlib.ticker import LogLocator, NullLocator
+from numpy.typing import NDArray
+from peers import comparison_lines
 
 HERE = Path(__file__).parent
 LIBRARIES = ("numpy", "scipy", "numba", "pyvista", "openseespy", "sectionproperties")
 LIBRARIES += ("scikit-fem", "felupe")
 
 Run = dict[str, Any]
+Points = NDArray[np.float64]
 
-PAIRS = [
-    (
-        "test_one_section[1.0]",
-        "test_one_section_by_sectionproperties[90-1.4]",
-        "sectionproperties, one longbow section from outline to bending and torsion stiffness. "
-        "Accuracies stand in the table above. Ours gives all 36 entries of the 6x6 for any "
-        "anisotropic wood; the peer's isotropic warping gives areas, centroids, shear and torsion "
-        "constants for any outline and meshes it with a general mesher.",
-    ),
-    (
-        "test_brace_and_thirty_steps[20]",
-        "test_peer_in_space[20]",
-        "OpenSeesPy, three-dimensional. Its program is general and is driven from Python with "
-        "hand-chosen steps; ours knows only bows.",
-    ),
-    (
-        "test_brace_and_thirty_steps[20]",
-        "test_peer_in_its_plane[20]",
-        "OpenSeesPy, half of the symmetric bow in its plane, string length given; ours solves both "
-        "limbs in space, finds the string's length and judges stability at every step.",
-    ),
-    (
-        "test_plate[100k]",
-        "test_plate_scikit_fem[100k]",
-        "scikit-fem with SciPy's default direct solver, as its documentation shows it. Same mesh, "
-        "quadrature and solution to 1e-8. Most of the gain is the ordering of the unknowns.",
-    ),
-    (
-        "test_plate[100k]",
-        "test_plate_felupe[100k]",
-        "felupe with SciPy's default direct solver, the anisotropic field as a user-defined "
-        "weak form. Same mesh and quadrature.",
-    ),
-]
 
-SCALING = [
-    ("test_brace_and_thirty_steps", None, "beam: elements a limb", "brace + 30 steps"),
-    ("test_bow", "elements", "section: elements of each of 41", "6x6 of a bow"),
-    ("test_plate", "unknowns", "plate: unknowns", "assembly + solve"),
-    ("test_ensemble_of_random_stiffness", None, "ensemble: bows", "full draw"),
-    ("test_study", None, "study: worker processes", "16 yielding bows"),
-]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """One plot of cost against size: benchmarks by name, each a line, and where sizes stand."""
+
+    title: str
+    size: str
+    benches: dict[str, str]
+    key: str = ""
+    cost: str = "seconds"
+
+
+PLATE = {
+    "test_plate": "limbfe",
+    "test_plate_scikit_fem": "scikit-fem",
+    "test_plate_felupe": "felupe",
+}
+BOW = {
+    "test_brace_and_thirty_steps": "limbfe",
+    "test_peer_in_space": "OpenSeesPy",
+    "test_peer_in_its_plane": "OpenSeesPy, half bow in its plane",
+}
+PANELS = (
+    Panel(title="Brace and 30 steps", size="elements a limb", benches=BOW),
+    Panel(
+        title="41 sections of a bow to 6x6",
+        size="elements of a section",
+        benches={"test_bow": "limbfe"},
+        key="elements",
+    ),
+    Panel(title="Plate, assembled and solved", size="unknowns", benches=PLATE, key="unknowns"),
+    Panel(title="Ensemble, every core", size="bows", benches={"test_ensemble": "limbfe"}),
+    Panel(title="Ensemble", size="threads", benches={"test_ensemble_by_threads": "3,000 bows"}),
+    Panel(title="Study", size="processes", benches={"test_study": "96 yielding bows"}),
+    Panel(
+        title="41 sections of a bow to 6x6",
+        size="elements of a section",
+        benches={"test_bow": "limbfe"},
+        key="elements",
+        cost="memory_MB",
+    ),
+    Panel(title="Plate", size="unknowns", benches=PLATE, key="unknowns", cost="memory_MB"),
+    Panel(
+        title="Ensemble with its stiffnesses",
+        size="bows",
+        benches={"test_ensemble": "limbfe"},
+        cost="memory_MB",
+    ),
+)
+LINES = (("#1b4f72", "o-"), ("#b3521e", "s--"), ("#6b6b6b", "^:"))
+"""Colour, marker and dash of ours and of the peers."""
 
 
 def main() -> None:
@@ -99,7 +113,10 @@ def lines(run: Run) -> Iterator[str]:
     yield f"- libraries: {', '.join(versions())}"
     changes = " with changes" if commit["dirty"] else ""
     yield f"- commit {commit['id'][:10]}{changes}, {run['datetime'][:10]}\n"
-    yield "Times are medians; the spread is the range from the first to the third quartile.\n"
+    yield "Times are medians; the spread is the range from the first to the third quartile."
+    yield "Memory is what a computation holds at its fullest moment beyond what its process held"
+    yield "before it, and for commands the largest memory of the whole process"
+    yield "(`benchmarks/machine.py`).\n"
     groups = defaultdict(list)
     for bench in run["benchmarks"]:
         groups[bench["group"] or bench["fullname"].split("::")[0].split("/")[-1]].append(bench)
@@ -113,25 +130,14 @@ def lines(run: Run) -> Iterator[str]:
             row = (f"`{bench['name'][5:]}`", seconds(stats["median"]), spread)
             yield f"| {' | '.join((*row, figures(bench['extra_info'])))} |"
         yield ""
-    yield from comparisons(run)
+    yield "## Beside the peers\n"
+    yield "Time of the peer over time of ours, same problem, same run; in brackets the spread, from"
+    yield "the least to the largest quotient of quartiles.\n"
+    yield from comparison_lines(run["benchmarks"])
     yield "## Scaling\n"
     yield "![cost against size](scaling.png)\n"
-    yield "Slopes are fitted to the logarithms: 1 is a cost in proportion to the size."
-
-
-def comparisons(run: Run) -> Iterator[str]:
-    """Yield every ratio to a peer with its spread and what it shows."""
-    found = {bench["name"]: bench["stats"] for bench in run["benchmarks"]}
-    yield "## Beside the peers\n"
-    yield "Time of the peer over time of ours, same problem, same run.\n"
-    for ours, peer, words in PAIRS:
-        if ours not in found or peer not in found:
-            yield f"- `{peer[5:]}`: not run here (the peer did not import)"
-            continue
-        a, b = found[ours], found[peer]
-        ratio, low, high = b["median"] / a["median"], b["q1"] / a["q3"], b["q3"] / a["q1"]
-        yield f"- **{ratio:.2g}** ({low:.2g} to {high:.2g}): {words}"
-    yield ""
+    yield "Slopes are fitted to the logarithms: 1 is a cost in proportion to the size. By threads"
+    yield "and processes the dotted line is a gain in proportion to their number."
 
 
 def versions() -> Iterator[str]:
@@ -157,30 +163,44 @@ def figures(extra: dict[str, Any]) -> str:
 
 
 def plot_scaling(run: Run) -> None:
-    """Draw cost against size, one panel each."""
-    fig, axes = plt.subplots(1, len(SCALING), figsize=(16, 3.4), layout="constrained")
-    for ax, (name, key, label, title) in zip(axes, SCALING, strict=True):
-        points = []
-        for bench in run["benchmarks"]:
-            if bench["name"].split("[")[0] == name:
-                size = bench["extra_info"][key] if key else next(iter(bench["params"].values()))
-                points.append((float(size), bench["stats"]["median"]))
-        if not points:
-            ax.set_axis_off()
+    """Draw time and memory against size, and time against threads and processes."""
+    fig, axes = plt.subplots(3, 3, figsize=(13, 11.5), layout="constrained")
+    for ax, panel in zip(axes.flat, PANELS, strict=True):
+        several = len(panel.benches) > 1
+        for (name, label), (colour, style) in zip(panel.benches.items(), LINES, strict=False):
+            size, cost = points(run, name, panel)
+            if len(size) == 0:
+                continue
+            slope = np.polyfit(np.log(size), np.log(cost), 1)[0] if len(size) > 1 else 0.0
+            text = f"{label}, slope {slope:.2f}" if several else f"{label}: slope {slope:.2f}"
+            ax.loglog(size, cost, style, color=colour, label=text)
+            if panel.size in ("threads", "processes"):
+                ax.loglog(size, cost[0] * size[0] / size, ":", color="#6b6b6b")
+            ax.set_xticks(size, [f"{value:,.0f}" for value in size])
+        ax.set_xticks([], minor=True)
+        ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 3.0, 5.0)))
+        ax.yaxis.set_major_formatter("{x:g}")
+        ax.yaxis.set_minor_locator(NullLocator())
+        ax.grid(alpha=0.3)
+        ax.set_title(panel.title, fontsize=11)
+        ax.set(xlabel=panel.size, ylabel="memory, MB" if panel.cost == "memory_MB" else "seconds")
+        if ax.lines:
+            ax.legend(fontsize=8.5, frameon=False)
+    fig.savefig(HERE / "scaling.png", dpi=100)
+
+
+def points(run: Run, name: str, panel: Panel) -> tuple[Points, Points]:
+    """Return the sizes and costs of one benchmark, in the order of size."""
+    found = []
+    for bench in run["benchmarks"]:
+        extra = bench["extra_info"]
+        if bench["name"].split("[")[0] != name or panel.cost not in {"seconds", *extra}:
             continue
-        size, cost = np.array(sorted(points)).T
-        if name == "test_study":
-            ax.bar([str(int(value)) for value in size], cost, width=0.5, color="#1b4f72")
-        else:
-            slope = np.polyfit(np.log(size), np.log(cost), 1)[0]
-            title = f"{title}, slope {slope:.2f}"
-            ax.loglog(size, cost, "o-", color="#1b4f72")
-            ax.set_xticks(size, [f"{value:,.0f}" for value in size], rotation=30)
-            ax.set_xticks([], minor=True)
-            ax.grid(alpha=0.3)
-        ax.set_title(title, fontsize=10)
-        ax.set(xlabel=label, ylabel="seconds")
-    fig.savefig(HERE / "scaling.png", dpi=110)
+        size = extra[panel.key] if panel.key else next(iter(bench["params"].values()))
+        cost = bench["stats"]["median"] if panel.cost == "seconds" else extra[panel.cost]
+        found.append((float(size), float(cost)))
+    size, cost = np.array(sorted(found)).reshape(-1, 2).T
+    return size, cost
 
 
 if __name__ == "__main__":

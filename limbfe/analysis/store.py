@@ -127,9 +127,11 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
     Raises
     ------
     LimbfeError
-        If the folder cannot be written.
+        If the folder cannot be written, or `path` is a device, a pipe or a folder.
     """
-    target = Path(path)
+    target = Path(os.path.realpath(path))
+    if target.exists() and not target.is_file():
+        raise LimbfeError(f"{path}: is no ordinary file and cannot be replaced; give another name")
     try:
         handle, name = tempfile.mkstemp(suffix=target.suffix, prefix=".part-", dir=target.parent)
     except OSError as error:

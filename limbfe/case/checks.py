@@ -13,6 +13,9 @@ from limbfe.units import both_lengths
 SHORTEST_DRAW, LONGEST_DRAW = 0.1, 1.5
 """Draw lengths (m) that a bow may have."""
 
+MOST_WORK = 400.0
+"""Of elements a limb times the cube of the fineness, as time and memory grow: ten seconds or so."""
+
 
 def file_problems(file: CaseFile) -> Iterator[Problem]:
     """Yield what is physically impossible or contradictory, the most basic first.
@@ -42,6 +45,18 @@ def _woods(file: CaseFile) -> Iterator[Problem]:
     elif wood.whole is not None and wood.sapwood is not None:
         yield Problem(
             ("wood", "whole"), "stands beside [wood.sapwood]; call it [wood.heartwood] then"
+        )
+
+
+def _work(file: CaseFile) -> Iterator[Problem]:
+    """Refuse meshes that a slip of the pen makes so fine that no end is in sight."""
+    elements, fineness = file.analysis.elements_per_limb, file.analysis.fineness
+    if elements * fineness**3 > MOST_WORK:
+        most = math.floor(100.0 * (MOST_WORK / elements) ** (1.0 / 3.0)) / 100.0
+        yield Problem(
+            ("analysis", "fineness"),
+            f"with elements_per_limb = {elements} takes too long; at most {most:g} goes with that "
+            "many elements, and at 2 the sections are exact to some millionths",
         )
 
 
@@ -170,6 +185,7 @@ def _grain(file: CaseFile) -> Iterator[Problem]:
 
 _CHECKS: tuple[Callable[[CaseFile], Iterator[Problem]], ...] = (
     _woods,
+    _work,
     *LIMB_CHECKS,
     _sizes,
     _grip,

@@ -119,6 +119,8 @@ def _check_depth(text: str, file: str) -> None:
 def _neighbour(path: Path) -> str:
     if not path.parent.is_dir():
         return f': there is no folder "{path.parent}"'
+    if path.is_symlink():
+        return "; it is a link that leads nowhere"
     close = nearest(path.name, [p.name for p in path.parent.glob("*.toml")])
     return f'; did you mean "{close}"?' if close else "; check the name and the folder"
 

@@ -37,7 +37,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stderr.close()
         return 0
     except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
+        place = error.filename2 or error.filename
+        where = f"{place}: " if place else ""
         return _refuse(f"{where}{error.strerror or error}", EXIT_BAD_INPUT)
     except KeyboardInterrupt:
         return _refuse("stopped; nothing was left half-written", EXIT_INTERRUPTED)

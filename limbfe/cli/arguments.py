@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any, NoReturn
 
 from limbfe.errors import CaseError
@@ -25,6 +26,10 @@ _CHOICE = re.compile(r"argument (\S+): invalid choice: (.+) \(choose from (.+)\)
 
 class Parser(argparse.ArgumentParser):
     """A parser that raises `CaseError` instead of printing its usage."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.register("type", Path, _path)
 
     def error(self, message: str) -> NoReturn:
         """Refuse the command line for what argparse found in it."""
@@ -59,6 +64,13 @@ def _unknown(word: str, parser: Parser) -> str:
     name = word.partition("=")[0]
     options = [*re.findall(r"--[a-z][\w-]*", parser.format_usage()), "--help"]
     return f'"{name}": no such option{_meant(name, options)}'
+
+
+def _path(text: str) -> Path:
+    """Return a file or folder that has a name: an empty one would mean the folder one is in."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("is empty; give the name of a file or folder")
+    return Path(text)
 
 
 def _reworded(message: str) -> str:

@@ -36,6 +36,8 @@ def check_outputs(options: argparse.Namespace) -> None:
 def _check(where: str, path: Path, endings: tuple[str, ...]) -> None:
     if path.is_dir():
         raise CaseError(f"{where}: is a folder; give the name of a file in it")
+    if path.exists() and not path.is_file():
+        raise CaseError(f"{where}: is no ordinary file and cannot be replaced; give another name")
     if endings and path.suffix.lower() not in endings:
         found = f'ends in "{path.suffix}"' if path.suffix else "has no ending"
         raise CaseError(f"{where}: {found}; name it {' or '.join(endings)}")

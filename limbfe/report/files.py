@@ -103,7 +103,13 @@ def _made_aside(folder: Path) -> Iterator[Path]:
     """Give a folder inside `folder`, and move its files up once the block has succeeded."""
     with tempfile.TemporaryDirectory(prefix=".part-", dir=folder) as name:
         yield Path(name)
-        for path in sorted(Path(name).iterdir()):
+        made = sorted(Path(name).iterdir())
+        for path in made:
+            if (folder / path.name).is_dir():
+                raise CaseError(
+                    f"{folder / path.name}: is a folder; rename it or give another --out"
+                )
+        for path in made:
             path.replace(folder / path.name)
 
 

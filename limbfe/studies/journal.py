@@ -54,6 +54,8 @@ class Journal:
         head = {"study": hashlib.sha256(study.encode()).hexdigest(), "version": __version__}
         journal = cls(path=path)
         try:
+            if path.exists() and not path.is_file():
+                raise CaseError(f"{path}: cannot keep results there: it is no ordinary file")
             if path.exists() and path.stat().st_size:
                 _read(path, head, journal.results)
                 _append(path, "")
@@ -84,15 +86,16 @@ def _read(path: Path, head: dict[str, str], results: dict[str, dict[str, Any]]) 
         )
     for line in lines[1:]:
         entry = _parsed(line)
-        if entry is not None and {"name", "result"} <= entry.keys():
-            results[entry["name"]] = entry["result"]
+        name, result = (entry or {}).get("name"), (entry or {}).get("result")
+        if isinstance(name, str) and isinstance(result, dict):
+            results[name] = result
 
 
 def _parsed(line: str) -> dict[str, Any] | None:
-    """Return one line's object; None for a line that was cut short."""
+    """Return one line's object; None for a line that was cut short or is of something else."""
     try:
         entry = json.loads(line)
-    except json.JSONDecodeError:
+    except (ValueError, RecursionError):
         return None
     return entry if isinstance(entry, dict) else None
 

@@ -133,6 +133,14 @@ def test_a_missing_file_names_its_neighbour(tmp_path: Path) -> None:
         read_case(tmp_path / "elm_lonbow.toml")
 
 
+def test_a_link_in_a_circle_is_named(tmp_path: Path) -> None:
+    (tmp_path / "elm.toml").symlink_to(tmp_path / "elm.toml")
+    with pytest.raises(
+        CaseError, match=r"elm\.toml: no such file; it is a link that leads nowhere"
+    ):
+        read_case(tmp_path / "elm.toml")
+
+
 def test_a_missing_folder_is_named(tmp_path: Path) -> None:
     with pytest.raises(CaseError, match="there is no folder"):
         read_case(tmp_path / "nowhere" / "elm.toml")

@@ -48,6 +48,11 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
         '[decay]\nname = "B"',
         ("decay", "[[decay]] in double brackets"),
     ),
+    "mesh finer than anybody waits for": (
+        "fineness = 0.5",
+        "fineness = 5",
+        ("[analysis] fineness = 5: with elements_per_limb = 12", "at most 3.21"),
+    ),
     # Values and units
     "number without a unit": (
         'length = "28 in"',

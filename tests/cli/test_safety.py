@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import signal
 import subprocess
 import sys
@@ -10,6 +11,9 @@ import time
 from pathlib import Path
 
 import pytest
+
+from limbfe.analysis.store import whole_file
+from limbfe.cli import main
 
 CASES = Path(__file__).parents[2] / "cases"
 COARSE = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
@@ -69,6 +73,28 @@ def test_two_runs_into_one_folder(case: Path, tmp_path: Path):
     assert round(results["draw"]["draw_length_mm"][-1], 6) in {711.2, 660.4}
     lines = (out / "limb.vtu").read_text().rstrip()
     assert lines.endswith("</VTKFile>")
+
+
+def test_what_is_no_ordinary_file_is_never_replaced(case: Path, tmp_path: Path, capsys):
+    pipe, folder = tmp_path / "pipe.png", tmp_path / "out" / "results.json"
+    os.mkfifo(pipe)
+    folder.mkdir(parents=True)
+    (tmp_path / "link.png").symlink_to(pipe)
+    (tmp_path / "good.png").symlink_to(tmp_path / "picture.png")
+    for words, said in {
+        ("shave", case, "--png", pipe): "is no ordinary file and cannot be replaced",
+        ("shave", case, "--png", tmp_path / "link.png"): "is no ordinary file",
+        ("assess", case, "--out", tmp_path / "out", "--no-pictures"): "results.json: is a folder",
+        ("assess", case, "--out", pipe): "cannot write there",
+        ("assess", case, "--out", ""): "--out: is empty",
+    }.items():
+        assert main([str(word) for word in words]) == 2
+        assert said in capsys.readouterr().err
+    assert pipe.is_fifo()
+    assert list(folder.parent.iterdir()) == [folder]
+    with whole_file(tmp_path / "good.png") as partial:
+        partial.write_text("a picture")
+    assert (tmp_path / "picture.png").read_text() == "a picture", "a link is followed"
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")

@@ -2,6 +2,7 @@
 
 import json
 import math
+import os
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -58,6 +59,37 @@ def test_a_study_goes_on_where_it_was(tmp_path):
     CALLS.clear()
     assert run_tasks(root, ITEMS, study="roots", workers=1, journal=journal) == EXPECTED
     assert CALLS == []
+
+
+DAMAGE = (
+    "", "null", "7", "[]", "{}", '{"name": "n3"}', '{"name": ["n3"], "result": {}}',
+    '{"name": "n3", "result": 4}', '{"name": null, "result": {}}', "[" * 100_000, "9" * 5000,
+    '{"name": "n3", "result": {"root": NaN', "\0\0\0", "\ud800", "root = 3",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("where", ["before", "after"])
+def test_damaged_lines_of_a_journal_are_passed_over(tmp_path, where):
+    journal = tmp_path / "roots.jsonl"
+    run_tasks(root, ITEMS, study="roots", workers=1, journal=journal)
+    head, *results = journal.read_text().splitlines()
+    lines = [*DAMAGE, *results] if where == "before" else [*results, *DAMAGE]
+    journal.write_bytes("\n".join((head, *lines)).encode("utf-8", "surrogatepass"))
+    CALLS.clear()
+    assert run_tasks(root, ITEMS, study="roots", workers=1, journal=journal) == EXPECTED
+    assert CALLS == []
+    for spoilt in DAMAGE:
+        journal.write_bytes(f"{spoilt}\n".encode("utf-8", "surrogatepass"))
+        with pytest.raises(CaseError, match="holds the results of another study"):
+            run_tasks(root, ITEMS, study="roots", workers=1, journal=journal)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes")
+def test_a_journal_is_an_ordinary_file(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    for place in (tmp_path, tmp_path / "pipe"):
+        with pytest.raises(CaseError, match="is no ordinary file"):
+            run_tasks(root, ITEMS, study="roots", workers=1, journal=place)
 
 
 def test_a_journal_of_another_study_is_refused(tmp_path):
