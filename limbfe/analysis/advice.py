@@ -17,7 +17,7 @@ from limbfe.defect.zone import KnotTrace
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import DepthSlice, LocalOutcome, LocalProblem, trace_of
-from limbfe.failure.verdict import breaking_used, judge, sound_factor, sound_place
+from limbfe.failure.verdict import SOUND_CHANCE, SoundLimit, breaking_used, judge, sound_limits
 from limbfe.units import both_forces, both_lengths
 
 TRIAL_ELEMENT = 1e-3
@@ -29,6 +29,9 @@ LEAST_STEP = 1.15
 SWIRL_REACH = 3.0
 """Half widths outside the edge at which a knot that was cut away is given up: the disturbance of
 the flow round an ellipse falls with the square of the distance."""
+SURELY = 0.995
+"""Part of the load at which a zone ceases to be sound that is named: draw lengths are read off
+between the states of the draw."""
 CENTRED = 0.1
 """A zone closer than this part of the width to the middle of the limb is left there."""
 
@@ -64,18 +67,22 @@ def advise(
             "the belly there is pressed past its crushing strain: it yields and takes a set "
             "rather than breaking"
         )
-    factor = sound_factor(outcome)
-    if factor < 1.0:
-        parts.append(_draw_advice(reach(factor, sound_place(outcome)), braced))
-        trials = _Trials(problem, outcome)
+    limits = sound_limits(outcome)
+    passed = [one.mark for one in limits if one.factor <= 1.0]
+    if passed == ["chance"]:
+        parts.append(
+            f"wood of typical strength holds, but the chance that this stave is too weak is above "
+            f"1 in {1.0 / SOUND_CHANCE:.0f}: exercise the bow slowly and look at it often"
+        )
+    parts.append(_draw_advice(reach(SURELY * limits[0].factor, limits[0].place), braced))
+    if passed != ["crushing"]:
+        trials = _Trials(problem, outcome, limits)
         if trials.as_it_is > 0.0:
             parts.extend(_trial_advice(trials, movable))
     if crushed and verdict != "watch":
         parts.append("the belly there is pressed past its crushing strain besides, and takes a set")
     if verdict == "expect rupture":
         parts.append("do not draw this bow to the length that was asked for")
-    elif not parts:
-        parts.append("its band reaches failure: exercise the bow slowly and look at it often")
     return "; ".join(parts)
 
 
@@ -92,7 +99,7 @@ def _draw_advice(reached: tuple[float, float] | None, braced: float) -> str:
         return "it is not sound even at brace"
     length, force = reached
     return (
-        f"it is sound up to a draw of {both_lengths(length)}, where "
+        f"it is sound up to a draw of {both_lengths(1e-3 * np.floor(1e3 * length))}, where "
         f"the bow pulls {both_forces(force)}"
     )
 
@@ -106,20 +113,26 @@ class _Trials:
     focus : Ellipse
         The zone in it.
     used : float
-        Load over that at which the zone, as it is, would be sound.
+        Load over that at which the zone, as it is, would be sound but for crushing.
     as_it_is : float
         The same as a trial has it, but for a factor that all trials share.
+    goal : str
+        What a trial that finds `used` to be 1 would do, in words.
     """
 
-    def __init__(self, problem: LocalProblem, outcome: LocalOutcome) -> None:
+    def __init__(
+        self, problem: LocalProblem, outcome: LocalOutcome, limits: tuple[SoundLimit, ...]
+    ) -> None:
         fibre, split = outcome.modes["fibre"], outcome.modes["split"]
         z = fibre.z if fibre.typical >= split.typical else split.z
         self.piece = min(problem.slices, key=lambda one: abs(one.z - z))
         focus = trace_of(self.piece, problem.zone)
         assert focus is not None
         self.focus = focus
-        self.used = 1.0 / sound_factor(outcome)
-        self.problem = replace(problem, scatter=None, element_size=TRIAL_ELEMENT, rough=True)
+        self.used = 1.0 / next(one.factor for one in limits if one.mark != "crushing")
+        crushed = any(one.mark == "crushing" and one.factor <= 1.0 for one in limits)
+        self.goal = f"make it sound{' but for the crushed belly' if crushed else ''}"
+        self.problem = replace(problem, element_size=TRIAL_ELEMENT, rough=True)
         self.as_it_is = self._typical(self.piece)
 
     def _typical(self, piece: DepthSlice) -> float:
@@ -166,7 +179,7 @@ def _width_advice(trials: _Trials) -> str:
             break
         scale = float(wanted)
     more = both_lengths(1e-3 * np.ceil(1e3 * (scale - 1.0) * trials.width()))
-    return f"leaving the limb {more} wider there would make it sound"
+    return f"leaving the limb {more} wider there would {trials.goal}"
 
 
 def widened(piece: DepthSlice, scale: float) -> DepthSlice:
@@ -214,7 +227,7 @@ def _place_advice(trials: _Trials) -> str:
             said.append(f"{far_enough} to the archer's {side}{remark}")
     if not said:
         return "no place across the limb would make it sound"
-    return f"moving the centre line {' or '.join(said)} would make it sound"
+    return f"moving the centre line {' or '.join(said)} would {trials.goal}"
 
 
 def _least_move(trials: _Trials, way: float, near: float, far: float) -> float | None:

@@ -21,23 +21,13 @@ from limbfe.analysis.traces import (
 )
 from limbfe.errors import CaseError
 from limbfe.failure.local import judge_zone
-from limbfe.failure.probability import Scatter
 from limbfe.failure.problem import Band, LocalOutcome, LocalProblem
 from limbfe.failure.verdict import MODE_NAMES, verdict_numbers
 from limbfe.frames import Array
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot
-from limbfe.wood.wood import Wood
 
 SEED = 20261125
-FIBRE_SPECIMEN = 2.9e-6
-SPLIT_SPECIMEN = 3.2e-5
-"""Stressed volumes (m3) behind the tabulated strengths: necked part of the tension specimen along
-the grain and the throat of the one across it, ASTM D143 (from memory)."""
-MODEL_SCATTER = 0.1
-WITHIN_PIECE = 0.6
-"""Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006): model
-uncertainty 0.05 to 0.10; 0.6 of the variance of log strength lies within a piece."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -147,7 +137,6 @@ def local_problem(
         zone=zone_label(zone),
         slices=slices,
         band=Band(),
-        scatter=_scatter(model.setup.stave.heartwood),
     )
     return problem, around
 
@@ -191,22 +180,6 @@ def judge_one(
 
 def _length(reached: tuple[float, float] | None) -> float | None:
     return None if reached is None else reached[0]
-
-
-def _scatter(wood: Wood) -> Scatter:
-    cov = wood.strength.cov
-    measured = wood.sources["E_L"].flag == "given" and "E_L" not in wood.cov_sources
-    return Scatter(
-        modulus=0.0 if measured else cov["E_L"],
-        tension=cov["tension_strength"],
-        tension_across=cov["tension_strength_across"],
-        shear=cov["shear_strength"],
-        compression=cov["compression_strength"],
-        model=MODEL_SCATTER,
-        volume_fibre=FIBRE_SPECIMEN,
-        volume_split=SPLIT_SPECIMEN,
-        within=WITHIN_PIECE,
-    )
 
 
 def _share_of_load(

@@ -16,6 +16,7 @@ from limbfe.defect.mesh import spans
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
 from limbfe.errors import GeometryError
+from limbfe.failure.probability import Scatter
 from limbfe.failure.problem import DepthSlice
 from limbfe.failure.windows import PlaneStrength
 from limbfe.frames import Array, read_only
@@ -40,6 +41,14 @@ DECAY_GRADING = 0.5
 BULGE = 0.2
 """Height of the rings' bulge over a knot as a share of its radius: the low end of 0.2 to 0.5
 (from memory), reached over one radius."""
+FIBRE_SPECIMEN = 2.9e-6
+SPLIT_SPECIMEN = 3.2e-5
+"""Stressed volumes (m3) behind the tabulated strengths: necked part of the tension specimen along
+the grain and the throat of the one across it, ASTM D143 (from memory)."""
+MODEL_SCATTER = 0.1
+WITHIN_PIECE = 0.6
+"""Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006): model
+uncertainty 0.05 to 0.10; 0.6 of the variance of log strength lies within a piece."""
 
 Plane = Literal["flat", "side"]
 
@@ -166,6 +175,7 @@ def zone_slices(
                 knots=knots,
                 decays=decays,
                 strain=_strain(around, inside, centre, depth, plane),
+                scatter=wood_scatter(wood),
             )
         )
     if cut_through and not slices:
@@ -330,6 +340,25 @@ def plane_strength(wood: Wood) -> PlaneStrength:
         toughness_fibre=s.toughness_fibre,
         toughness_opening=s.toughness_opening,
         toughness_sliding=s.toughness_sliding,
+    )
+
+
+def wood_scatter(wood: Wood) -> Scatter:
+    """Return how the stiffness and the strengths of a wood scatter, with the models' own share.
+
+    A measured E_L keeps its scatter here: strength goes with stiffness from stave to stave, and
+    without it the strengths would scatter as if nothing were known of the stave.
+    """
+    cov = wood.strength.cov
+    return Scatter(
+        modulus=cov["E_L"],
+        tension=cov["tension_strength"],
+        tension_across=cov["tension_strength_across"],
+        shear=cov["shear_strength"],
+        model=MODEL_SCATTER,
+        volume_fibre=FIBRE_SPECIMEN,
+        volume_split=SPLIT_SPECIMEN,
+        within=WITHIN_PIECE,
     )
 
 

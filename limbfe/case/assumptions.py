@@ -16,7 +16,7 @@ from limbfe.units import both, both_lengths
 from limbfe.wood.duration import load_duration_factor
 from limbfe.wood.source import Source
 from limbfe.wood.strings import string_material
-from limbfe.wood.wood import PROPERTIES, Wood
+from limbfe.wood.wood import PROPERTIES, SCATTERED, Wood
 
 
 def list_assumptions(file: CaseFile, stave: Stave) -> tuple[str, ...]:
@@ -72,7 +72,7 @@ def _wood(wood: Wood) -> Iterator[str]:
         yield f"moisture {origin(wood.sources['moisture'])}"
     values = {name: f"{name} = {_shown(name, property_value(wood, name))}" for name in PROPERTIES}
     yield from _by_source(values, wood.sources)
-    scatter = {name: f"{name} {wood.strength.cov[name]:g}" for name in wood.cov_sources}
+    scatter = {name: f"{name} {wood.strength.cov[name]:g}" for name in SCATTERED}
     for line in _by_source(scatter, wood.cov_sources):
         yield f"coefficients of variation: {line}"
     yield from wood.notes

@@ -8,7 +8,9 @@ from collections.abc import Callable, Iterator
 from limbfe.case.limb_checks import LIMB_CHECKS, each_table, limb_tables
 from limbfe.case.messages import Problem
 from limbfe.case.schema import CaseFile
+from limbfe.case.wood_tables import WoodsTable, WoodTable
 from limbfe.units import both_lengths
+from limbfe.wood.wood import SCATTERED
 
 SHORTEST_DRAW, LONGEST_DRAW = 0.1, 1.5
 """Draw lengths (m) that a bow may have."""
@@ -58,6 +60,22 @@ def _work(file: CaseFile) -> Iterator[Problem]:
             f"with elements_per_limb = {elements} takes too long; at most {most:g} goes with that "
             "many elements, and at 2 the sections are exact to some millionths",
         )
+
+
+def _scatter(file: CaseFile) -> Iterator[Problem]:
+    for name in WoodsTable.model_fields:
+        table: WoodTable | None = getattr(file.wood, name)
+        known = [
+            key
+            for key in SCATTERED
+            if key != "compression_strength" or name in ("whole", "heartwood")
+        ]
+        for key in () if table is None else table.cov:
+            if key not in known:
+                yield Problem(
+                    ("wood", name, "cov", key),
+                    f"acts on nothing; the scatter of {', '.join(known)} is used: drop this one",
+                )
 
 
 def _sizes(file: CaseFile) -> Iterator[Problem]:
@@ -186,6 +204,7 @@ def _grain(file: CaseFile) -> Iterator[Problem]:
 _CHECKS: tuple[Callable[[CaseFile], Iterator[Problem]], ...] = (
     _woods,
     _work,
+    _scatter,
     *LIMB_CHECKS,
     _sizes,
     _grip,

@@ -10,6 +10,7 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from limbfe.failure.probability import (
+    Demand,
     Probability,
     failure_probability,
     size_factor,
@@ -51,7 +52,7 @@ def judge_zone(
     ----------
     problem : LocalProblem
     rng : numpy.random.Generator, optional
-        For the failure probability; needed if the problem has a scatter.
+        For the chance of failure; none is worked out without it.
     stages : dict, optional
         Filled with the factorised slices, and taken from when the same zone is judged again under
         another load; of one problem's band, ends and element size only.
@@ -63,10 +64,10 @@ def judge_zone(
     ConvergenceError
         If a slice cannot be solved.
     ValueError
-        If the problem has a scatter but no generator is given.
+        If a generator is given and a slice does not say how its wood scatters.
     """
-    if problem.scatter is not None and rng is None:
-        raise ValueError("a problem with scatter needs a random generator")
+    if rng is not None and any(piece.scatter is None for piece in problem.slices):
+        raise ValueError("a chance of failure needs the scatter of every slice's wood")
     stages = {} if stages is None else stages
     # The matrices are small: threads of a BLAS gain nothing, and wait for each other on a busy
     # machine.
@@ -83,8 +84,8 @@ def _judge(
     if bond > 0.0:
         loose = _gather(problem, _judge_slices(problem, stages, unglued=True))
         outcome = _with_bond(outcome, loose, bond)
-    if problem.scatter is not None and rng is not None:
-        outcome = replace(outcome, probability=_probability(problem, results, outcome, rng))
+    if rng is not None:
+        outcome = replace(outcome, probability=_probability(results, outcome, rng))
     return outcome
 
 
@@ -151,19 +152,12 @@ def _finish(
         high_z=leading.high_z,
     )
     modes = {**modes, "split": split}
-    governing = max(("fibre", "split", "yield"), key=lambda m: modes[m].typical)
-    if modes[governing].typical == 0.0:
-        governing = "none"
-    elif governing == "split":
-        governing = max(("opening", "sliding"), key=lambda m: modes[m].typical)
     with_zone = modes["fibre"].typical
     return LocalOutcome(
         zone=zone,
         modes=modes,
-        governing=governing,
         rupture=factors(modes["fibre"]),
         split=factors(split),
-        crush=factors(modes["yield"]),
         strength_ratio=clear["fibre"] / with_zone if with_zone > 0.0 else np.nan,
         clear=clear,
         bond_used=bond,
@@ -198,25 +192,33 @@ def _with_bond(glued: LocalOutcome, loose: LocalOutcome, bond: float) -> LocalOu
 
 
 def _probability(
-    problem: LocalProblem,
-    results: tuple[SliceResult, ...],
-    outcome: LocalOutcome,
-    rng: np.random.Generator,
+    results: tuple[SliceResult, ...], outcome: LocalOutcome, rng: np.random.Generator
 ) -> Probability:
-    scatter = problem.scatter
+    """Return the chance of failure, by the scatter of the wood on the slice that leads."""
+    leading = max(results, key=lambda r: max(r.modes["fibre"].typical, r.modes["split"].typical))
+    scatter = leading.piece.scatter
     assert scatter is not None
-    used: dict[str, tuple[float, float, float]] = {}
-    for mode, cov, test in (
-        ("fibre", scatter.tension, scatter.volume_fibre),
-        ("opening", scatter.tension_across, scatter.volume_split),
-        ("sliding", scatter.shear, scatter.volume_split),
-    ):
-        scale = 1.0
+
+    def size(mode: str, cov: float, test_volume: float) -> float:
         within = cov * np.sqrt(scatter.within)
-        if within > 0.005:
-            stress = np.concatenate([r.typical[mode].value for r in results])
-            volume = np.concatenate([r.volume[mode] for r in results])
-            scale = size_factor(stress, volume, test, weibull_shape(within))
+        if within <= 0.005:
+            return 1.0
+        stress = np.concatenate([r.typical[mode].value for r in results])
+        volume = np.concatenate([r.volume[mode] for r in results])
+        return size_factor(stress, volume, test_volume, weibull_shape(within))
+
+    fibre = size("fibre", scatter.tension, scatter.volume_fibre)
+    opening = size("opening", scatter.tension_across, scatter.volume_split)
+    sliding = size("sliding", scatter.shear, scatter.volume_split)
+
+    def demand(mode: str, **parts: float) -> Demand:
         one = outcome.modes[mode]
-        used[mode] = (one.low / scale, one.typical / scale, one.high / scale)
-    return failure_probability(used, scatter, rng)
+        return Demand(low=one.low, typical=one.typical, high=one.high, **parts)
+
+    mix = outcome.modes["split"].mix
+    splits = (
+        demand("opening", opening=1.0 / opening),
+        demand("sliding", sliding=1.0 / sliding),
+        demand("split", opening=np.cos(mix) / opening, sliding=np.sin(mix) / sliding),
+    )
+    return failure_probability(demand("fibre", fibre=1.0 / fibre), splits, scatter, rng)

@@ -18,21 +18,19 @@ from scipy.optimize import brentq
 from scipy.special import gammaln
 
 from limbfe.errors import MaterialError
-from limbfe.frames import Array
+from limbfe.frames import Array, read_only
 
-PROPERTIES = ("modulus", "tension", "tension_across", "shear", "compression")
+PROPERTIES = ("modulus", "tension", "tension_across", "shear")
 """Order of the correlation matrix below."""
 
-# Read in the code: tension with tension across .2, tension with compression .5, tension across
-# with shear .6.  From memory: the modulus with all, tension with shear, compression with the two
-# across-grain strengths.
+# Read in the code: tension with tension across .2, tension across with shear .6.  From memory: the
+# modulus with all, tension with shear.
 JCSS_CORRELATION = np.array(
     [
-        [1.0, 0.6, 0.4, 0.4, 0.6],
-        [0.6, 1.0, 0.2, 0.6, 0.5],
-        [0.4, 0.2, 1.0, 0.6, 0.2],
-        [0.4, 0.6, 0.6, 1.0, 0.4],
-        [0.6, 0.5, 0.2, 0.4, 1.0],
+        [1.0, 0.6, 0.4, 0.4],
+        [0.6, 1.0, 0.2, 0.6],
+        [0.4, 0.2, 1.0, 0.6],
+        [0.4, 0.6, 0.6, 1.0],
     ]
 )
 JCSS_CORRELATION.setflags(write=False)
@@ -45,8 +43,8 @@ class Scatter:
     Attributes
     ----------
     modulus : float
-        Of E along the grain; 0 if the stave's own stiffness was measured.
-    tension, tension_across, shear, compression : float
+        Of E along the grain.
+    tension, tension_across, shear : float
     model : float
         Of the calculation itself, mean 1; JCSS gives 0.05 to 0.10.
     volume_fibre, volume_split : float, m3
@@ -59,7 +57,6 @@ class Scatter:
     tension: float
     tension_across: float
     shear: float
-    compression: float
     model: float
     volume_fibre: float
     volume_split: float
@@ -74,13 +71,26 @@ class Scatter:
             raise MaterialError("scatter: volumes must be positive and `within` at most 1")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Probability:
-    """Chance that a zone ruptures, splits, or does either, at the judged load."""
+    """Chance that a zone ruptures, splits, or does either, at the judged load.
+
+    Attributes
+    ----------
+    rupture, split, either : float
+    demand : ndarray, shape (n,)
+        Strength used of n random staves by the first of rupture and split; it grows with the load.
+    """
 
     rupture: float
     split: float
     either: float
+    demand: Array
+
+    def load_factor(self, chance: float) -> float:
+        """Return the factor on the judged load at which either has that chance."""
+        highest = float(np.quantile(self.demand, 1.0 - chance))
+        return 1.0 / highest if highest > 0.0 else np.inf
 
 
 def lognormal_correlation(correlation: Array, cov: Array) -> Array:
@@ -107,7 +117,7 @@ def lognormal_correlation(correlation: Array, cov: Array) -> Array:
 
 
 def sample_properties(scatter: Scatter, rng: np.random.Generator, count: int) -> Array:
-    """Return random multipliers of mean 1, shape (count, 5), in the order of `PROPERTIES`."""
+    """Return random multipliers of mean 1, shape (count, 4), in the order of `PROPERTIES`."""
     cov = np.array([getattr(scatter, name) for name in PROPERTIES])
     sigma = np.sqrt(np.log1p(cov**2))
     values, vectors = np.linalg.eigh(lognormal_correlation(JCSS_CORRELATION, cov))
@@ -159,18 +169,42 @@ def size_factor(stress: Array, volume: Array, test_volume: float, shape: float) 
     return float(min(1.0, (test_volume / effective) ** (1.0 / shape))) if effective else 1.0
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """Strength used at mean strength by one way of failing.
+
+    Attributes
+    ----------
+    low, typical, high : float
+        The band.
+    fibre, opening, sliding : float
+        Parts of it, as components of a vector, that go with the strength of the fibres, across
+        them and in shear along them, each over the size effect on that strength.
+    """
+
+    low: float
+    typical: float
+    high: float
+    fibre: float = 0.0
+    opening: float = 0.0
+    sliding: float = 0.0
+
+
 def failure_probability(
-    used: dict[str, tuple[float, float, float]],
+    rupture: Demand,
+    splits: tuple[Demand, ...],
     scatter: Scatter,
     rng: np.random.Generator,
     count: int = 100_000,
 ) -> Probability:
-    """Return the chance of failure from the strength used per mode.
+    """Return the chance of failure from the strength used by every way of failing.
 
     Parameters
     ----------
-    used : dict of str to tuple of float
-        Low, typical and high strength used at mean strength for "fibre", "opening", "sliding".
+    rupture : Demand
+        Of the fibres.
+    splits : tuple of Demand
+        Each of one place: opening and sliding of different places do not add up.
     scatter : Scatter
     rng : numpy.random.Generator
     count : int
@@ -178,29 +212,32 @@ def failure_probability(
 
     Notes
     -----
-    At a given draw length stress goes with the modulus.  The band of each mode is sampled by a
-    triangular distribution of the logarithm, the same draw for all modes, since a soft knot is
-    soft for all.
+    At a given draw length stress goes with the modulus.  The band is sampled by a triangular
+    distribution of the logarithm, the same draw for all, since a soft knot is soft for all.
     """
-    property_of = {"fibre": "tension", "opening": "tension_across", "sliding": "shear"}
     multipliers = sample_properties(scatter, rng, count)
     spread = np.sqrt(np.log1p(scatter.model**2))
     model = np.exp(spread * rng.standard_normal(count) - 0.5 * spread**2)
     place = rng.triangular(-1.0, 0.0, 1.0, size=count)
-    demand: dict[str, Array] = {}
-    for mode, (low, typical, high) in used.items():
-        if typical <= 0.0:
-            demand[mode] = np.zeros(count)
-            continue
-        down = np.log(max(low, 1e-6 * typical) / typical)
-        up = np.log(max(high, typical) / typical)
-        level = typical * np.exp(np.where(place < 0.0, -place * down, place * up))
-        strength = multipliers[:, PROPERTIES.index(property_of[mode])]
-        demand[mode] = level * multipliers[:, 0] / (model * strength)
-    rupture = demand["fibre"] > 1.0
-    split = np.hypot(demand["opening"], demand["sliding"]) > 1.0
+    modulus, tension, across, shear = multipliers.T
+
+    def used(one: Demand) -> Array:
+        if one.typical <= 0.0:
+            return np.zeros(count)
+        down = np.log(max(one.low, 1e-6 * one.typical) / one.typical)
+        up = np.log(max(one.high, one.typical) / one.typical)
+        level = one.typical * np.exp(np.where(place < 0.0, -place * down, place * up))
+        parts = ((one.fibre, tension), (one.opening, across), (one.sliding, shear))
+        whole = np.sqrt(sum((part / strength) ** 2 for part, strength in parts if part > 0.0))
+        demand: Array = level * modulus / model * whole
+        return demand
+
+    broken = used(rupture)
+    split = np.maximum.reduce([used(one) for one in splits])
+    demand = read_only(np.maximum(broken, split))
     return Probability(
-        rupture=float(rupture.mean()),
-        split=float(split.mean()),
-        either=float((rupture | split).mean()),
+        rupture=float((broken > 1.0).mean()),
+        split=float((split > 1.0).mean()),
+        either=float((demand > 1.0).mean()),
+        demand=demand,
     )

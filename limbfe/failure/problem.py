@@ -38,6 +38,8 @@ class DepthSlice:
     decays : tuple of DecayTrace
     strain : LimbStrain
         At the load that is judged.
+    scatter : Scatter or None
+        Of that wood; None where no chance of failure is asked for.
     """
 
     z: float
@@ -49,6 +51,7 @@ class DepthSlice:
     knots: tuple[KnotTrace, ...]
     decays: tuple[DecayTrace, ...]
     strain: LimbStrain
+    scatter: Scatter | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,8 +88,6 @@ class LocalProblem:
     band : Band
     ends : {"force", "strain"}
         See `limbfe.defect.submodel.solve_strip`.
-    scatter : Scatter or None
-        Without it no probability is computed.
     element_size : float or None, m
         Side length at the zone; a quarter of the shortest window if not given.
     rough : bool
@@ -103,7 +104,6 @@ class LocalProblem:
     slices: tuple[DepthSlice, ...]
     band: Band
     ends: Ends = "force"
-    scatter: Scatter | None = None
     element_size: float | None = None
     rough: bool = False
 
@@ -139,6 +139,8 @@ class ModeOutcome:
         Fibre direction there.
     length : float, m
         Of that window.
+    mix : float, rad
+        Of a split, the share of its two ways there: 0 is pure opening, pi/2 pure sliding.
     """
 
     mode: str
@@ -152,6 +154,7 @@ class ModeOutcome:
     high_z: float
     angle: float
     length: float
+    mix: float = float("nan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -191,11 +194,9 @@ class LocalOutcome:
     ----------
     zone : str
     modes : mapping of str to ModeOutcome
-    governing : str
-        Mode with the largest typical strength used; "none" without stress.
-    rupture, split, crush : tuple of float
+    rupture, split : tuple of float
         Factors on the load, at the high, typical and low end of the band, at which fibres
-        rupture, wood splits, and the belly yields; infinite where it never happens.
+        rupture and wood splits; infinite where it never happens.
     strength_ratio : float
         Rupture load with the zone over the rupture load of the same strip without it; nan where
         the strip has no tension.
@@ -209,10 +210,8 @@ class LocalOutcome:
 
     zone: str
     modes: Mapping[str, ModeOutcome]
-    governing: str
     rupture: tuple[float, float, float]
     split: tuple[float, float, float]
-    crush: tuple[float, float, float]
     strength_ratio: float
     clear: Mapping[str, float]
     bond_used: float

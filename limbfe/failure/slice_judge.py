@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -221,6 +221,9 @@ def judge_slice(
                     peaks[mode].append(_peak(varied[mode]))
     typical = used[0]
     modes = {mode: _mode(mode, piece.z, typical[mode], peaks[mode]) for mode in MODES}
+    modes["opening"] = replace(modes["opening"], mix=0.0)
+    modes["sliding"] = replace(modes["sliding"], mix=0.5 * np.pi)
+    modes["split"] = replace(modes["split"], mix=_mix(typical))
     return SliceResult(
         piece=piece,
         modes=modes,
@@ -305,6 +308,19 @@ def _mode(mode: str, z: float, used: Used, peaks: list[float]) -> ModeOutcome:
         angle=float(windows.angle[worst]),
         length=float(windows.length[worst]),
     )
+
+
+def _mix(used: Mapping[str, Used]) -> float:
+    """Return the angle between opening and sliding in the window that leads the split, rad."""
+    split = used["split"]
+    if not len(split.value):
+        return 0.0
+    place = split.windows.source[np.argmax(split.value)]
+    opening, sliding = (
+        float(one.value[one.windows.source == place][0])
+        for one in (used["opening"], used["sliding"])
+    )
+    return float(np.arctan2(sliding, opening))
 
 
 def _field(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -14,7 +14,8 @@ SOUND_TYPICAL = 0.8
 SOUND_HIGH = 1.0
 SOUND_CHANCE = 0.05
 """A zone is sound when its typical strength used stays below 0.8, the pessimistic end of its band
-below 1 and its chance of failure below 1 in 20: choices, on the careful side, not standards."""
+below 1 and its chance of failure below 1 in 20, and its belly is not crushed: choices, on the
+careful side, not standards."""
 
 MODE_NAMES = {
     "fibre": "fibres break",
@@ -28,19 +29,14 @@ MODE_NAMES = {
 def judge(outcome: LocalOutcome) -> Verdict:
     """Return the verdict on a zone at the load that was judged.
 
+    A zone is sound below the lowest of its `sound_limits`, so that the load they name holds.
     Crushing on the belly is no break: by itself it leads to "watch" at the most.
     """
-    fibre, split, crush = (outcome.modes[mode] for mode in ("fibre", "split", "yield"))
-    if fibre.typical >= 1.0:
+    if outcome.modes["fibre"].typical >= 1.0:
         return "expect rupture"
-    if split.typical >= 1.0:
+    if outcome.modes["split"].typical >= 1.0:
         return "expect a split"
-    chance = 0.0 if outcome.probability is None else outcome.probability.either
-    high = max(fibre.high, split.high)
-    typical = max(fibre.typical, split.typical)
-    if typical >= SOUND_TYPICAL or high >= SOUND_HIGH or chance >= SOUND_CHANCE:
-        return "watch"
-    return "watch" if crush.typical >= 1.0 else "sound"
+    return "sound" if sound_factor(outcome) > 1.0 else "watch"
 
 
 def governing_mode(outcome: LocalOutcome) -> ModeOutcome:
@@ -106,21 +102,46 @@ def breaking_used(outcome: LocalOutcome) -> tuple[float, float, float]:
     )
 
 
-def sound_place(outcome: LocalOutcome) -> tuple[float, float]:
-    """Return where on the slices, (y, z), what keeps the zone from being sound is found."""
-    return max(_sound_shares(outcome))[1]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundLimit:
+    """Up to which load a zone is sound by one of the marks of `judge`.
+
+    Attributes
+    ----------
+    mark : {"typical", "high", "chance", "crushing"}
+    factor : float
+        On the judged load; any load below it is sound by that mark.
+    place : tuple of float, m
+        Where on the slices, (y, z), the mark is reached.
+    """
+
+    mark: str
+    factor: float
+    place: tuple[float, float]
 
 
-def _sound_shares(outcome: LocalOutcome) -> list[tuple[float, tuple[float, float]]]:
-    """Load over that at which each way of breaking is sound, by each criterion, and its place."""
-    shares = []
-    for mode in (outcome.modes["fibre"], outcome.modes["split"]):
-        shares.append((mode.typical / SOUND_TYPICAL, (mode.y, mode.z)))
-        shares.append((mode.high / SOUND_HIGH, (mode.high_y, mode.high_z)))
-    return shares
+def sound_limits(outcome: LocalOutcome) -> tuple[SoundLimit, ...]:
+    """Return the load up to which a zone is sound by each mark of `judge`, the lowest first."""
+    fibre, split, crush = (outcome.modes[mode] for mode in ("fibre", "split", "yield"))
+    leading = max(fibre, split, key=lambda one: one.typical)
+    highest = max(fibre, split, key=lambda one: one.high)
+    probability = outcome.probability
+    limits = [
+        _limit("typical", leading.typical / SOUND_TYPICAL, leading.y, leading.z),
+        _limit("high", highest.high / SOUND_HIGH, highest.high_y, highest.high_z),
+        _limit("crushing", crush.typical, crush.y, crush.z),
+    ]
+    if probability is not None:
+        share = 1.0 / probability.load_factor(SOUND_CHANCE)
+        limits.append(_limit("chance", share, leading.y, leading.z))
+    return tuple(sorted(limits, key=lambda one: one.factor))
 
 
 def sound_factor(outcome: LocalOutcome) -> float:
-    """Return the factor on the load at which the zone's strength used becomes sound."""
-    worst = max(share for share, _ in _sound_shares(outcome))
-    return float("inf") if worst <= 0.0 else 1.0 / worst
+    """Return the factor on the load below which the zone is sound."""
+    return sound_limits(outcome)[0].factor
+
+
+def _limit(mark: str, share: float, y: float, z: float) -> SoundLimit:
+    factor = 1.0 / share if share > 0.0 else float("inf")
+    return SoundLimit(mark=mark, factor=factor, place=(y, z))

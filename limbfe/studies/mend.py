@@ -21,7 +21,7 @@ from limbfe.case.schema import Case
 from limbfe.curves import monotone_cubic
 from limbfe.errors import CaseError
 from limbfe.failure.local import judge_zone
-from limbfe.failure.verdict import judge, sound_factor
+from limbfe.failure.verdict import sound_factor
 from limbfe.frames import Array
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot
@@ -38,8 +38,6 @@ SNAP = 0.03
 """m within which a station of the case takes the place of a fade's end."""
 MARGIN = 0.02
 """Extra thickness asked for beyond what the last verdict says, so that the next one is reached."""
-UNLIKELY = 0.93
-"""Share of the load tried next for a zone that is unsound by its chance of failure alone."""
 MOST_ROUNDS = 7
 
 Resize = Callable[[Case, Array, Array], Sized]
@@ -90,12 +88,8 @@ def bearable_share(trial: Trial, zone: Knot | Decay) -> float:
     problem, _ = local_problem(model, limb_load(solved), zone)
     if problem is None:
         return math.inf
-    outcome = judge_zone(problem, np.random.default_rng(SEED))
-    if judge(outcome) == "sound":
-        return math.inf
-    crushed = outcome.modes["yield"].typical
-    share = min(sound_factor(outcome), 1.0 / crushed if crushed >= 1.0 else math.inf)
-    return min(share, UNLIKELY) if share >= 1.0 else share
+    share = sound_factor(judge_zone(problem, np.random.default_rng(SEED)))
+    return math.inf if share > 1.0 else share
 
 
 def mend_zones(case: Case, sized: Sized, resize: Resize, blank: Callable[[Array], Array]) -> Sized:

@@ -37,6 +37,16 @@ STRENGTH_PROPERTIES = (
 PROPERTIES = (*ELASTIC_PROPERTIES, "density", *STRENGTH_PROPERTIES)
 """Every property a wood must have, by its name in a case file."""
 
+SCATTERED = (
+    "E_L",
+    "tension_strength",
+    "tension_strength_across",
+    "shear_strength",
+    "compression_strength",
+)
+"""Properties whose coefficient of variation acts on a result: the chance of failure of a zone, and
+what a fit allows E_L and the crushing strength of the belly to be."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Wood:

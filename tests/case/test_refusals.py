@@ -36,6 +36,16 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
         "cov = { E_l = 0.18 }",
         ("[wood.heartwood] cov.E_l", 'did you mean "E_L"?'),
     ),
+    "scatter of what no result depends on": (
+        "cov = { E_L = 0.18 }",
+        "cov = { E_L = 0.18, density = 0.1 }",
+        ("[wood.heartwood] cov.density = 0.1", "acts on nothing", "E_L, tension_strength,"),
+    ),
+    "scatter of a crushing strength that is not the belly's": (
+        'E_L = "9.3 GPa"',
+        'E_L = "9.3 GPa"\ncov = { compression_strength = 0.2 }',
+        ("[wood.sapwood] cov.compression_strength = 0.2", "acts on nothing"),
+    ),
     "missing key": ('length = "28 in"\n', "", ("[draw] length", "is missing", 'length = "28 in"')),
     "missing table": (
         '[draw]\nlength = "28 in"\nsteps = 24\nheld = "6 s"\n',

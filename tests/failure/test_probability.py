@@ -17,6 +17,7 @@ from limbfe.errors import MaterialError
 from limbfe.failure.probability import (
     JCSS_CORRELATION,
     PROPERTIES,
+    Demand,
     Scatter,
     failure_probability,
     lognormal_correlation,
@@ -30,7 +31,6 @@ SCATTER = Scatter(
     tension=0.25,
     tension_across=0.30,
     shear=0.20,
-    compression=0.16,
     model=0.10,
     volume_fibre=3e-6,
     volume_split=3e-5,
@@ -38,19 +38,21 @@ SCATTER = Scatter(
 )
 
 
+NOTHING = Demand(low=0.0, typical=0.0, high=0.0)
+
+
 def test_samples_have_the_moments_and_correlations_asked_for():
     sample = sample_properties(SCATTER, np.random.default_rng(3), 400_000)
     cov = [getattr(SCATTER, name) for name in PROPERTIES]
-    assert sample.mean(axis=0) == pytest.approx(np.ones(5), abs=2e-3)
+    assert sample.mean(axis=0) == pytest.approx(np.ones(4), abs=2e-3)
     assert sample.std(axis=0) == pytest.approx(cov, rel=1e-2)
     assert np.corrcoef(sample.T) == pytest.approx(JCSS_CORRELATION, abs=1e-2)
 
 
 def test_read_correlations():
-    """The three that the code was read for."""
+    """Those that the code was read for."""
     at = PROPERTIES.index
     assert JCSS_CORRELATION[at("tension"), at("tension_across")] == 0.2
-    assert JCSS_CORRELATION[at("tension"), at("compression")] == 0.5
     assert JCSS_CORRELATION[at("tension_across"), at("shear")] == 0.6
     assert np.array_equal(JCSS_CORRELATION, JCSS_CORRELATION.T)
 
@@ -93,10 +95,9 @@ def test_a_volume_below_the_specimen_gains_nothing():
 
 def test_one_mode_alone_is_a_lognormal_tail():
     """Closed form: ln(used E / (X R)) is normal; without a band, within sampling error."""
-    used, alone = 0.55, {"opening": (0.0, 0.0, 0.0), "sliding": (0.0, 0.0, 0.0)}
-    got = failure_probability(
-        {"fibre": (used, used, used), **alone}, SCATTER, np.random.default_rng(11), 400_000
-    )
+    used = 0.55
+    fibres = Demand(low=used, typical=used, high=used, fibre=1.0)
+    got = failure_probability(fibres, (NOTHING,), SCATTER, np.random.default_rng(11), 400_000)
     cov = np.array([SCATTER.modulus, SCATTER.tension, SCATTER.model])
     s = np.sqrt(np.log1p(cov**2))
     rho = lognormal_correlation(JCSS_CORRELATION[:2, :2], cov[:2])[0, 1]
@@ -109,11 +110,41 @@ def test_one_mode_alone_is_a_lognormal_tail():
 
 
 def test_a_wider_band_raises_a_small_chance():
-    rng = np.random.default_rng
-    alone = {"opening": (0.0, 0.0, 0.0), "sliding": (0.0, 0.0, 0.0)}
-    narrow = failure_probability({"fibre": (0.5, 0.5, 0.5), **alone}, SCATTER, rng(2))
-    wide = failure_probability({"fibre": (0.4, 0.5, 0.8), **alone}, SCATTER, rng(2))
+    narrow, wide = (
+        failure_probability(
+            Demand(low=low, typical=0.5, high=high, fibre=1.0),
+            (NOTHING,),
+            SCATTER,
+            np.random.default_rng(2),
+        )
+        for low, high in ((0.5, 0.5), (0.4, 0.8))
+    )
     assert wide.rupture > 1.5 * narrow.rupture > 0.0
+
+
+def test_the_load_of_a_chance_is_the_load_at_which_it_is_met():
+    """Same random staves under that load; within the resolution of 100,000 of them."""
+
+    def at(load):
+        return failure_probability(
+            Demand(low=0.4 * load, typical=0.5 * load, high=0.7 * load, fibre=1.0),
+            (
+                Demand(
+                    low=0.5 * load, typical=0.6 * load, high=0.6 * load, opening=0.8, sliding=0.6
+                ),
+            ),
+            SCATTER,
+            np.random.default_rng(4),
+        )
+
+    factor = at(1.0).load_factor(0.05)
+    assert at(factor).either == pytest.approx(0.05, abs=2e-5)
+    assert (
+        failure_probability(NOTHING, (NOTHING,), SCATTER, np.random.default_rng(4)).load_factor(
+            0.05
+        )
+        == np.inf
+    )
 
 
 @pytest.mark.parametrize(

@@ -210,7 +210,7 @@ def test_two_slices_of_a_knot_tell_what_all_of_them_tell(monkeypatch):
     found = knot_with_width(random_bow(CHEAP), 1 / 3)
     assert len(kept[0].slices) == 2
     assert len(whole[0].slices) == 5
-    _, typical, _ = breaking_used(judge_zone(replace(whole[0], scatter=None)))
+    _, typical, _ = breaking_used(judge_zone(whole[0]))
     assert found["measure"] == pytest.approx(typical, rel=0.03)
 
 

@@ -122,7 +122,7 @@ def _judged(bow: SolvedBow, stave: Stave, zone: Knot | Decay) -> dict[str, float
     if problem is None:
         return {"measure": 0.0, "weight_loss": lost}
     ends = tuple({id(one): one for one in (problem.slices[0], problem.slices[-1])}.values())
-    outcome = judge_zone(replace(problem, slices=ends, scatter=None, element_size=ELEMENT))
+    outcome = judge_zone(replace(problem, slices=ends, element_size=ELEMENT))
     low, typical, high = breaking_used(outcome)
     return {
         "measure": typical,
