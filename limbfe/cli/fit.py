@@ -6,7 +6,15 @@ import argparse
 import json
 from pathlib import Path
 
-from limbfe.cli.common import Commands, add_command, add_tables, progress, quantity, show
+from limbfe.cli.common import (
+    Commands,
+    above_zero,
+    add_command,
+    add_tables,
+    progress,
+    quantity,
+    show,
+)
 from limbfe.errors import CaseError
 
 _COLUMNS = """\
@@ -47,9 +55,23 @@ def add(commands: Commands) -> None:
         metavar="LENGTH",
         help='error of a measured thickness or width (default: "0.2 mm")',
     )
+    parser.add_argument(
+        "--uneven",
+        metavar="SHARE",
+        help="how far the wood's stiffness strays along the stave, one standard deviation "
+        '(default: "5 %%", a choice: no source gives it)',
+    )
+    parser.add_argument(
+        "--uneven-over",
+        metavar="LENGTH",
+        help='how long such a stiff or soft place is (default: "150 mm", a choice too)',
+    )
     parser.add_argument("--png", type=Path, metavar="FILE", help="write the picture")
     parser.add_argument(
-        "--out", type=Path, metavar="FILE", help="write the case with the fitted wood (TOML)"
+        "--out",
+        type=Path,
+        metavar="FILE",
+        help="write the case as fitted, ready to be drawn and assessed (TOML)",
     )
     add_tables(parser)
     parser.set_defaults(run=run)
@@ -60,19 +82,24 @@ def run(options: argparse.Namespace) -> None:
     from limbfe.api import read_case
     from limbfe.case.build import build_setup
     from limbfe.report.fit import fit_tables
+    from limbfe.studies.case_file import check_target
     from limbfe.studies.fit import fit_readings, read_readings
-    from limbfe.studies.fit.case_file import check_fitted, write_fitted
-    from limbfe.studies.fit.parameters import MEASURED_TO
+    from limbfe.studies.fit.case_file import write_fitted
+    from limbfe.studies.fit.parameters import MEASURED_TO, UNEVEN_OVER, UNEVEN_WOOD
     from limbfe.units import unit_system
 
     measured_to = quantity("--measured-to", options.measured_to, "length")
     if measured_to is not None and not 0.0 < measured_to <= 5e-3:
         raise CaseError(
-            f'--measured-to "{options.measured_to}": must be above zero and at most 5 mm'
+            f'--measured-to "{options.measured_to}": must be above zero and at most 5 mm (0.2 in)'
         )
+    uneven = quantity("--uneven", options.uneven, "fraction")
+    if uneven is not None and not 0.0 < uneven <= 0.5:
+        raise CaseError(f'--uneven "{options.uneven}": must be above zero and at most 50 %')
+    over = above_zero("--uneven-over", options.uneven_over, "length")
     case = read_case(options.case)
     if options.out is not None:
-        check_fitted(case, options.out)
+        check_target(case, options.out)
     setup = build_setup(case)
     readings = read_readings(options.readings, setup)
     written = []
@@ -85,6 +112,8 @@ def run(options: argparse.Namespace) -> None:
             exercised=options.exercised,
             one_wood=case.file.wood.sapwood is None,
             measured_to=MEASURED_TO if measured_to is None else measured_to,
+            uneven=UNEVEN_WOOD if uneven is None else uneven,
+            uneven_over=UNEVEN_OVER if over is None else over,
         )
         if options.png is not None:
             from limbfe.report.fit import fit_picture

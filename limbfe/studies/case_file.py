@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +44,13 @@ def check_target(case: Case, path: Path) -> None:
         )
 
 
-def write_case(case: Case, path: Path, heading: Sequence[str]) -> Path:
+def write_case(
+    case: Case,
+    path: Path,
+    heading: Sequence[str],
+    *,
+    also: Callable[[tomlkit.TOMLDocument], None] | None = None,
+) -> Path:
     """Write a case whose columns or draw length were changed since it was read.
 
     Parameters
@@ -55,6 +61,8 @@ def write_case(case: Case, path: Path, heading: Sequence[str]) -> Path:
         Written whole or not at all; read back and checked before it takes its name.
     heading : sequence of str
         Lines of comment put on top.
+    also : callable, optional
+        Makes further changes to the document before it is written.
 
     Returns
     -------
@@ -77,6 +85,8 @@ def write_case(case: Case, path: Path, heading: Sequence[str]) -> Path:
     _write_limbs(document, case, was)
     if case.file.draw.length != was.file.draw.length:
         document["draw"]["length"] = f"{round(1e3 * case.file.draw.length, 3):g} mm"
+    if also is not None:
+        also(document)
     comment = "".join(f"# {line}\n" for line in heading)
     with whole_file(path) as partial:
         partial.write_text(f"{comment}\n{tomlkit.dumps(document)}", encoding="utf-8")

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import io
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
+from rich.console import Console
 
+from limbfe.analysis.defects import JudgedZone
 from limbfe.report.document import Figures, make_report
-from limbfe.units import METRIC
+from limbfe.report.tables import assessment_tables
+from limbfe.units import IMPERIAL, METRIC
 
 
 class Outline(HTMLParser):
@@ -143,3 +147,27 @@ def test_words_stand_out_from_their_ground(page):
     for ink, ground in pairs:
         light, dark = sorted((luminance(colours[ink]), luminance(colours[ground])), reverse=True)
         assert (light + 0.05) / (dark + 0.05) >= 4.5, (ink, ground)
+
+
+METRIC_SIGN = re.compile(r"\d ?(?:mm|cm|N|J|MPa|GPa|kg|N m)\b")
+
+
+def test_a_reader_of_inches_gets_no_metric_units(named_badly, figures):
+    """The head of the page apart, which says the chief figures in both."""
+    advice = "leave it 19 mm (0.75 in) wider"
+    said = replace(
+        named_badly,
+        defects=tuple(replace(one, advice=advice) for one in named_badly.defects),
+        cautions=("690 mm (27.2 in) up the upper limb: crushed", "pulls 170 N (38.2 lbf)"),
+        assumptions=("wood: E_R = 1.64 GPa (0.238 Mpsi): a table (assumed)",),
+    )
+    zones = tuple(JudgedZone(result=one, local=None) for one in said.defects)
+    page = Outline(make_report(said, zones, figures, IMPERIAL))
+    body = page.text[page.text.index("The bow at full draw") :]
+    assert METRIC_SIGN.findall(body) == []
+    assert not [alt for _, one in page.tags if METRIC_SIGN.search(alt := one.get("alt") or "")]
+    assert "27.2 in up the upper limb: crushed" in body
+    assert "E_R = 0.238 Mpsi" in body
+    console = Console(width=200, markup=False, emoji=False, file=io.StringIO())
+    console.print(assessment_tables(said, IMPERIAL))
+    assert METRIC_SIGN.findall(console.file.getvalue()) == []

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -27,6 +29,25 @@ def test_labels_move_no_more_than_needed():
     np.testing.assert_array_equal(labels.spread_labels(far, 0.5, 0, 4), far)
     np.testing.assert_allclose(labels.spread_labels(np.array([1.0, 1.0]), 0.5, 0, 4), [0.75, 1.25])
     assert labels.spread_labels(np.array([]), 1.0, 0.0, 1.0).shape == (0,)
+
+
+@given(st.lists(st.tuples(st.floats(-5, 5), st.floats(0.1, 3)), max_size=12))
+def test_stacked_labels_do_not_overlap(given_labels):
+    start, width = np.array(given_labels).reshape(-1, 2).T
+    rows = labels.stack_labels(start, width)
+    for row in set(rows):
+        here = [k for k in range(len(rows)) if rows[k] == row]
+        here.sort(key=lambda k: start[k])
+        assert all(start[a] + width[a] <= start[b] for a, b in pairwise(here))
+    # As many rows as labels lie over the busiest place, no more.
+    deepest = max((np.sum((start <= at) & (at < start + width)) for at in start), default=0)
+    assert len(set(rows)) == deepest
+
+
+def test_labels_that_touch_are_found_in_a_chain():
+    start, width = np.array([4.0, 0.0, 1.5, 2.0, 9.0]), np.array([1.0, 2.0, 3.0, 0.1, 1.0])
+    assert labels.touching(start, width) == [[1, 2, 3, 0], [4]]
+    assert labels.touching(np.array([]), np.array([])) == []
 
 
 def test_units_of_a_label():

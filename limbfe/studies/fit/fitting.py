@@ -45,6 +45,8 @@ def fit_readings(
     exercised: bool = False,
     one_wood: bool = False,
     measured_to: float = MEASURED_TO,
+    uneven: float = UNEVEN_WOOD,
+    uneven_over: float = UNEVEN_OVER,
 ) -> Fit:
     """Find the moduli and the stations' stiffness from readings.
 
@@ -61,6 +63,8 @@ def fit_readings(
         The case describes one wood for heartwood and sapwood: one modulus serves both.
     measured_to : float, m
         Standard deviation of a measured thickness or width.
+    uneven, uneven_over : float, m
+        See `find_parameters`.
 
     Raises
     ------
@@ -71,7 +75,8 @@ def fit_readings(
     MaterialError
         If a wood has no scatter, or the readings want an impossible one.
     """
-    parameters = find_parameters(setup, one_wood=one_wood, measured_to=measured_to)
+    scatter = {"measured_to": measured_to, "uneven": uneven, "uneven_over": uneven_over}
+    parameters = find_parameters(setup, one_wood=one_wood, **scatter)
     model = build_model(replace(setup, hold=hold))
     found = estimate(model, parameters, readings, exercised=exercised)
     moduli, crushing = find_moduli(parameters, found), find_crushing(parameters, found)
@@ -109,9 +114,7 @@ def fit_readings(
         ),
         assumptions=(
             *readings.assumptions,
-            *_assumptions(
-                model.setup, moduli, crushing, measured_to=measured_to, exercised=exercised
-            ),
+            *_assumptions(model.setup, moduli, crushing, exercised=exercised, **scatter),
         ),
     )
 
@@ -166,6 +169,8 @@ def _assumptions(
     crushing: Crushing,
     *,
     measured_to: float,
+    uneven: float,
+    uneven_over: float,
     exercised: bool,
 ) -> tuple[str, ...]:
     lines = [
@@ -180,9 +185,10 @@ def _assumptions(
         )
     lines += [
         f"thickness and width measured to {both('fine length', measured_to, figures=2)} (one "
-        f"standard deviation), stiffness uneven along the stave by {UNEVEN_WOOD:.0%} over "
-        f"{both_lengths(UNEVEN_OVER)} "
-        "[assumed]",
+        "standard deviation) [--measured-to]",
+        f"the wood's stiffness uneven along the stave by {100.0 * uneven:.3g} % (one standard "
+        f"deviation), over {both_lengths(uneven_over)}: a choice, no source gives either "
+        "[--uneven, --uneven-over]",
         "an error common to all thicknesses cannot be told from the modulus",
         "limbs that were drawn this far before, their reflex or set measured since [--exercised]"
         if exercised

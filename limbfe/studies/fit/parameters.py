@@ -27,7 +27,9 @@ MEASURED_TO = 0.2e-3
 UNEVEN_WOOD = 0.05
 UNEVEN_OVER = 0.15
 """Scatter of the modulus along one stave about its mean, a share, and the distance (m) over which
-its correlation falls to 1/e; both assumed."""
+its correlation falls to 1/e.  Choices: no published figure of either is known to us.  A larger
+scatter lets the readings find larger differences between stations, and less certain ones; a longer
+distance spreads them over neighbours."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,7 +89,12 @@ class Parameters:
 
 
 def find_parameters(
-    setup: BowSetup, *, one_wood: bool = False, measured_to: float = MEASURED_TO
+    setup: BowSetup,
+    *,
+    one_wood: bool = False,
+    measured_to: float = MEASURED_TO,
+    uneven: float = UNEVEN_WOOD,
+    uneven_over: float = UNEVEN_OVER,
 ) -> Parameters:
     """Return the unknowns of a bow and how far they scatter.
 
@@ -98,6 +105,10 @@ def find_parameters(
         The sapwood is the same wood as the heartwood: one modulus serves both.
     measured_to : float, m
         Standard deviation of a measured thickness or width.
+    uneven : float
+        Standard deviation of the modulus along one stave, over its mean.
+    uneven_over : float, m
+        Distance over which that scatter's correlation falls to 1/e.
 
     Raises
     ------
@@ -115,7 +126,7 @@ def find_parameters(
     wood.append(_scatter(stave.heartwood, "compression_strength"))
     measured = np.hypot(3.0 * measured_to / shapes.thickness, measured_to / shapes.width)
     apart = np.abs(x[:, None] - x)
-    stations = np.diag(measured**2) + UNEVEN_WOOD**2 * np.exp(-apart / UNEVEN_OVER)
+    stations = np.diag(measured**2) + uneven**2 * np.exp(-apart / uneven_over)
     return Parameters(
         woods=tuple(one.name for one in woods),
         E_L=read_only([one.elasticity.E_L for one in woods]),
