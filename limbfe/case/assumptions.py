@@ -14,7 +14,7 @@ from limbfe.stave.knot_wood import FILLER_SOURCE, KNOT_DENSITY_SOURCE, KNOT_MODU
 from limbfe.stave.stave import Stave
 from limbfe.units import both, both_lengths
 from limbfe.wood.duration import load_duration_factor
-from limbfe.wood.source import Source
+from limbfe.wood.source import Source, origin
 from limbfe.wood.strings import string_material
 from limbfe.wood.wood import PROPERTIES, SCATTERED, Wood
 
@@ -94,20 +94,6 @@ def _by_source(values: Mapping[str, str], sources: Mapping[str, Source]) -> Iter
             groups.setdefault(origin(sources[name]), []).append(text)
     for whence, members in groups.items():
         yield f"{', '.join(members)}: {whence}"
-
-
-def origin(source: Source) -> str:
-    """Return a source with its flag in words.
-
-    Examples
-    --------
-    >>> origin(Source(text="a table", flag="memory", confidence="low"))
-    'a table (from memory, low confidence)'
-    """
-    if source.flag != "memory":
-        return f"{source.text} ({source.flag})"
-    confidence = f", {source.confidence} confidence" if source.confidence else ""
-    return f"{source.text} (from memory{confidence})"
 
 
 def _shown(name: str, value: float) -> str:

@@ -8,6 +8,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from limbfe.wood.source import origin
 from limbfe.wood.species import find_species, species_names
 from limbfe.wood.table import Figure
 
@@ -50,10 +51,18 @@ def wood_table(name: str, units: UnitSystem) -> RenderableType:
     table = Table(title=f"{row.name} ({row.latin}), {row.kind}", title_justify="left")
     for heading in ("state", "property", "value", "source"):
         table.add_column(heading)
-    for state, figures in (("dry", row.dry), ("green", row.green), ("ratio to E_L", row.elastic)):
+    compared = {"tension_strength": row.published_tension} if row.published_tension else {}
+    groups = (
+        ("dry", row.dry, True),
+        ("green", row.green, True),
+        ("ratio to E_L", row.elastic, False),
+        ("scatter", row.cov, False),
+        ("to compare", compared, True),
+    )
+    for state, figures, scaled in groups:
         for key, figure in figures.items():
-            source = f"{figure.source.text} ({figure.source.flag})"
-            table.add_row(state, key, _value(figure, key, units), source)
+            shown = _value(figure, key, units) if scaled else f"{figure.value:.3g}"
+            table.add_row(state, key, shown, origin(figure.source))
     return Group(table, *(Text(f"note: {note}") for note in row.notes))
 
 
@@ -130,8 +139,6 @@ def _kind(key: str) -> str:
 
 
 def _value(figure: Figure, key: str, units: UnitSystem) -> str:
-    """Return a figure as published, to four figures; ratios have no unit."""
-    if key.startswith(("E_", "G_", "nu_")):
-        return f"{figure.value:.3g}"
+    """Return a figure as published, to four figures."""
     factor, unit = units.scale(_kind(key))
     return f"{float(f'{figure.value / factor:.4g}'):.10g} {unit}"

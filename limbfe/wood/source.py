@@ -43,6 +43,20 @@ class Source:
             raise MaterialError(f'source "{self.text}": flag = "{self.flag}": use one of {allowed}')
 
 
+def origin(source: Source) -> str:
+    """Return a source with its flag in words.
+
+    Examples
+    --------
+    >>> origin(Source(text="a table", flag="memory", confidence="low"))
+    'a table (from memory, low confidence)'
+    """
+    if source.flag != "memory":
+        return f"{source.text} ({source.flag})"
+    confidence = f", {source.confidence} confidence" if source.confidence else ""
+    return f"{source.text} (from memory{confidence})"
+
+
 def weakest_flag(flags: Iterable[Flag]) -> Flag:
     """Return the flag of a figure computed from figures with these flags.
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from limbfe.errors import MaterialError
 from limbfe.wood.source import Source
@@ -134,7 +134,7 @@ def _plain(name: str) -> str:
 @cache
 def _rows() -> tuple[SpeciesRow, ...]:
     data = _read("species.toml")
-    return tuple(_row(entry, data["source"]) for entry in data["species"].values())
+    return tuple(read_row(key, entry, data["source"]) for key, entry in data["species"].items())
 
 
 @cache
@@ -147,15 +147,61 @@ def _spelling(plain: str) -> str:
     return next(name for name in (row.name, *row.aliases) if _plain(name) == plain)
 
 
-def _row(entry: Mapping[str, Any], sources: Mapping[str, Any]) -> SpeciesRow:
-    def figures(group: str, *, scaled: bool) -> Mapping[str, Figure]:
-        return MappingProxyType(
+_ROW_KEYS = (
+    "name",
+    "latin",
+    "kind",
+    "aliases",
+    "moisture",
+    "saturation",
+    "elastic_fallback",
+    "notes",
+    "dry",
+)
+_GROUPS = {"dry": True, "green": True, "elastic": False, "cov": False}
+"""Groups of figures, and whether they carry a unit."""
+
+
+def read_row(key: str, entry: Mapping[str, Any], sources: Mapping[str, Any]) -> SpeciesRow:
+    """Return one species as its table in species.toml describes it.
+
+    Parameters
+    ----------
+    key : str
+        The row is ``[species.key]``.
+    entry : mapping
+        Its content.
+    sources : mapping
+        The file's ``[source.*]`` tables by name.
+
+    Raises
+    ------
+    MaterialError
+        If a key is missing, unknown or wrong; the message names the row and the key.
+    """
+    where = f"species.toml: [species.{key}]"
+    _check_keys(entry, _ROW_KEYS, (*_GROUPS, "published_tension"), where)
+    if entry["kind"] not in get_args(Kind):
+        raise MaterialError(f'{where}: kind = "{entry["kind"]}": use {_listed(get_args(Kind))}')
+    fallbacks = read_rules()["elastic_fallback"]
+    if entry["elastic_fallback"] not in fallbacks:
+        raise MaterialError(
+            f'{where}: elastic_fallback = "{entry["elastic_fallback"]}": use {_listed(fallbacks)}'
+        )
+    figures = {
+        group: MappingProxyType(
             {
-                key: _figure(item, sources, _UNITS.get(key, _STRESS) if scaled else 1.0)
-                for key, item in entry.get(group, {}).items()
+                name: _figure(
+                    item,
+                    sources,
+                    _UNITS.get(name, _STRESS) if scaled else 1.0,
+                    f"{where}: {group}.{name}",
+                )
+                for name, item in entry.get(group, {}).items()
             }
         )
-
+        for group, scaled in _GROUPS.items()
+    }
     tension = entry.get("published_tension")
     return SpeciesRow(
         name=entry["name"],
@@ -164,21 +210,48 @@ def _row(entry: Mapping[str, Any], sources: Mapping[str, Any]) -> SpeciesRow:
         aliases=tuple(entry["aliases"]),
         moisture=entry["moisture"] / 100.0,
         saturation=entry["saturation"] / 100.0,
-        dry=figures("dry", scaled=True),
-        green=figures("green", scaled=True),
-        elastic=figures("elastic", scaled=False),
-        cov=figures("cov", scaled=False),
+        **figures,
         elastic_fallback=entry["elastic_fallback"],
-        published_tension=None if tension is None else _figure(tension, sources, _STRESS),
+        published_tension=None
+        if tension is None
+        else _figure(tension, sources, _STRESS, f"{where}: published_tension"),
         notes=tuple(entry["notes"]),
     )
 
 
-def _figure(item: Mapping[str, Any], sources: Mapping[str, Any], unit: float) -> Figure:
+def _figure(item: Mapping[str, Any], sources: Mapping[str, Any], unit: float, where: str) -> Figure:
+    _check_keys(item, ("value", "source", "flag"), ("confidence",), where)
+    if item["source"] not in sources:
+        raise MaterialError(
+            f'{where}: source = "{item["source"]}": there is no [source.{item["source"]}]; add it'
+        )
+    if (item["flag"] == "memory") != ("confidence" in item):
+        raise MaterialError(
+            f'{where}: give confidence = "good", "fair" or "low" with flag = "memory", and only '
+            "with it"
+        )
+    entry = sources[item["source"]]
     origin = Source(
-        text=sources[item["source"]]["text"],
+        text=entry["text"],
         flag=item["flag"],
         confidence=item.get("confidence", ""),
-        address=sources[item["source"]].get("address", ""),
+        address=entry.get("address", ""),
     )
     return Figure(value=item["value"] * unit, source=origin)
+
+
+def _check_keys(
+    table: Mapping[str, Any], needed: tuple[str, ...], other: tuple[str, ...], where: str
+) -> None:
+    missing = [key for key in needed if key not in table]
+    if missing:
+        raise MaterialError(f"{where}: lacks {', '.join(missing)}; add it")
+    unknown = [key for key in table if key not in (*needed, *other)]
+    if unknown:
+        raise MaterialError(
+            f"{where}: unknown key {', '.join(unknown)}; use {', '.join((*needed, *other))}"
+        )
+
+
+def _listed(words: Iterable[str]) -> str:
+    return "one of " + ", ".join(f'"{word}"' for word in words)

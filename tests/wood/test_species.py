@@ -5,7 +5,7 @@ import pytest
 
 from limbfe.errors import MaterialError
 from limbfe.wood import PROPERTIES, find_species, make_wood, species_names
-from limbfe.wood.table import read_rules
+from limbfe.wood.table import read_row, read_rules
 
 COMPLETE = [name for name in species_names() if name != "hazel"]
 
@@ -154,3 +154,39 @@ def test_specific_gravity_rule_reproduces_read_rows():
     assert len(ratios) > 18
     np.testing.assert_allclose(ratios, 1.0, atol=0.35)
     assert np.mean(ratios) == pytest.approx(1.0, abs=0.1)
+
+
+ROW = {
+    "name": "test wood",
+    "latin": "Lignum probatum",
+    "kind": "hardwood",
+    "aliases": [],
+    "moisture": 12,
+    "saturation": 25,
+    "elastic_fallback": "hardwood",
+    "notes": [],
+    "dry": {"density": {"value": 700, "source": "book", "flag": "read"}},
+}
+BOOKS = {"book": {"text": "A. Author, A book (1900), table 1"}}
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"notes": None}, r"\[species\.test\]: lacks notes; add it"),
+        ({"note": "one"}, r"\[species\.test\]: unknown key note; use name, latin,"),
+        ({"kind": "palm"}, r'kind = "palm": use one of "hardwood"'),
+        ({"elastic_fallback": "pine"}, r'elastic_fallback = "pine": use one of "hardwood"'),
+        ({"dry": {"density": {"value": 7, "flag": "read"}}}, r"dry\.density: lacks source"),
+        ({"dry": {"density": {"value": 7, "source": "b", "flag": "read"}}}, r"no \[source\.b\]"),
+        (
+            {"green": {"density": {"value": 7, "source": "book", "flag": "memory"}}},
+            r"green\.density: give confidence",
+        ),
+    ],
+)
+def test_a_faulty_row_is_named_with_its_key(change, words):
+    assert read_row("test", ROW, BOOKS).dry["density"].value == 700.0
+    entry = {key: value for key, value in (ROW | change).items() if value is not None}
+    with pytest.raises(MaterialError, match=words):
+        read_row("test", entry, BOOKS)
