@@ -14,7 +14,7 @@ from limbfe.frames import Array, read_only
 from limbfe.section.mesh import SectionMesh, integration_points, section_mesh
 from limbfe.section.stiffness import SectionStiffness, section_stiffness
 from limbfe.section.zone_lines import zone_lines
-from limbfe.stave.field import density_at, stiffness_at
+from limbfe.stave.field import wood_at
 from limbfe.stave.knot import inside_knot
 from limbfe.stave.profile import SectionShapes, axis_at, shape_at
 from limbfe.stave.stave import Stave
@@ -101,8 +101,7 @@ def solve_sections(
     mesh = section_mesh(shapes, fineness=setup.fineness, y_breaks=knot_lines(stave, shapes))
     points, _ = integration_points(mesh)
     place = (np.asarray(x)[:, None, None], points[..., 0], points[..., 1])
-    C, density = stiffness_at(stave, *place), density_at(stave, *place)
-    return shapes, mesh, section_stiffness(mesh, C, density)
+    return shapes, mesh, section_stiffness(mesh, *wood_at(stave, *place))
 
 
 def knot_lines(stave: Stave, shapes: SectionShapes) -> Array | None:

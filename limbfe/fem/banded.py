@@ -12,8 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dpbtrf, dpbtrs
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import reverse_cuthill_mckee
 
 from limbfe.frames import Array
 
@@ -60,9 +58,9 @@ def band_pattern(elements: Integers, n_nodes: int, per_node: int) -> BandPattern
 
     Notes
     -----
-    The given numbering is kept unless reverse Cuthill-McKee (E. Cuthill and J. McKee, Reducing
-    the bandwidth of sparse symmetric matrices, Proc. 24th ACM National Conference (1969),
-    157-172, reversed) gives a narrower band.
+    A numbering as narrow as that of a square lattice is kept; any other unless reverse
+    Cuthill-McKee (E. Cuthill and J. McKee, Reducing the bandwidth of sparse symmetric matrices,
+    Proc. 24th ACM National Conference (1969), 157-172, reversed) gives a narrower band.
     """
     rank = _best_rank(elements, n_nodes)
     dofs_of_nodes = per_node * rank[:, None] + np.arange(per_node)
@@ -83,14 +81,19 @@ def band_pattern(elements: Integers, n_nodes: int, per_node: int) -> BandPattern
 
 
 def _best_rank(elements: Integers, n_nodes: int) -> Integers:
+    given = np.arange(n_nodes, dtype=np.int64)
+    # Second-order squares, as many columns as rows: 2 n + 1 nodes a side, reaching two columns on.
+    if _spread(elements) <= 2.0 * np.sqrt(n_nodes) + 2.0:
+        return given
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import reverse_cuthill_mckee
+
     k = elements.shape[1]
     rows, columns = np.repeat(elements, k, axis=1).ravel(), np.tile(elements, (1, k)).ravel()
     graph = coo_array((np.ones(rows.size), (rows, columns)), shape=(n_nodes, n_nodes)).tocsr()
     rank = np.empty(n_nodes, dtype=np.int64)
     rank[reverse_cuthill_mckee(graph, symmetric_mode=True)] = np.arange(n_nodes)
-    if _spread(elements) <= _spread(rank[elements]):
-        return np.arange(n_nodes, dtype=np.int64)
-    return rank
+    return given if _spread(elements) <= _spread(rank[elements]) else rank
 
 
 def _spread(elements: Integers) -> int:

@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
+import numpy as np
 from numba.core import event
+from numpy.typing import NDArray
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -27,6 +29,15 @@ def compiled(function: Function) -> Function:
     dispatcher = decorate(function)
     _drop_stale(dispatcher, Path(function.__code__.co_filename).parent)
     return cast(Function, dispatcher)
+
+
+def plain(array: NDArray[Any]) -> NDArray[Any]:
+    """Return an array as contiguous and writable as any other, copied only if it is not.
+
+    Numba would compile a function again for arrays that are read-only or strided.
+    """
+    flags = array.flags
+    return array if flags.c_contiguous and flags.writeable else np.array(array, order="C")
 
 
 def _drop_stale(dispatcher: Any, folder: Path) -> None:

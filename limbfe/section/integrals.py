@@ -1,4 +1,8 @@
-"""Integrals over one section: element matrices, loads, resultants, mass."""
+"""Integrals over one section: stiffness, loads and forces of its warping, in two compiled passes.
+
+The first pass needs the wood alone.  The second follows once the warping of uniform stretch, twist
+and bending is known and finds what that warping does when shear makes it change along the limb.
+"""
 
 from __future__ import annotations
 
@@ -6,16 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.fem.banded import BandPattern
+from limbfe.fem.compiled import plain
 from limbfe.frames import Array
-from limbfe.section.kinematics import (
-    AXIAL_VOIGT,
-    GRADIENT_VOIGT,
-    physical_gradients,
-    plane_strain_basis,
-    warping_strain,
-)
+from limbfe.section.kernels import integrate_slope, integrate_wood
+from limbfe.section.kinematics import physical_gradients
 from limbfe.section.mesh import SectionMesh
+from limbfe.section.unknowns import Unknowns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,108 +25,158 @@ class SectionGeometry:
     Attributes
     ----------
     values : ndarray, shape (q, k)
-    gradients : ndarray, shape (m, 2 q, k), 1/m
-        Along y and z, point by point.
-    weighted : ndarray, shape (m, k, 2 q), m
-        The same times the point's area, transposed.
+    gradients : ndarray, shape (m, q, 2, k), 1/m
+        Along y and z.
+    points : ndarray, shape (m, q, 2), m
     weights : ndarray, shape (m, q), m2
-    P : ndarray, shape (m, q, 6, 6)
-        Strain of a section that stays plane.
     """
 
     values: Array
     gradients: Array
-    weighted: Array
+    points: Array
     weights: Array
-    P: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SectionIntegrals:
+    """What the wood of one section gives; n unknowns.
+
+    Attributes
+    ----------
+    state : int
+        `limbfe.section.kernels.SOUND`, or why the rest is of no use.
+    lower : ndarray, shape (m, p)
+        Element matrices of ``B'CB`` as `limbfe.section.condensation.condense` leaves them.
+    load : ndarray, shape (6, n)
+        ``B'CP`` for every generalised strain.
+    plane : ndarray, shape (6, 6)
+        ``P'CP``: the stiffness if the section stayed plane.
+    """
+
+    state: int
+    lower: Array
+    load: Array
+    plane: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SlopeIntegrals:
+    """What a warping ``V`` that changes along the limb does; c = 2 shears.
+
+    Attributes
+    ----------
+    gradient : ndarray, shape (c, n)
+        ``B'CSN V``: forces on the warping from the strain that the change itself is.
+    traction : ndarray, shape (c, n)
+        ``N'S' stress``: forces on the warping from stress that changes along the limb.
+    force : ndarray, shape (c, 6)
+        ``P'CSN V``: resultants of that strain.
+    cross : ndarray, shape (4, c)
+        Mutual energy of uniform stress and that strain.
+    work : ndarray, shape (c, c)
+        Energy of that strain.
+    """
+
+    gradient: Array
+    traction: Array
+    force: Array
+    cross: Array
+    work: Array
 
 
 def section_geometry(
-    mesh: SectionMesh, s: int, rule: tuple[Array, Array, Array]
+    mesh: SectionMesh, s: int, rule: tuple[Array, Array, Array], points: Array, weights: Array
 ) -> SectionGeometry:
-    """Return the geometry of station `s` for a rule from `reference_rule`."""
-    weights, values, reference = rule
-    positions = mesh.nodes[s][mesh.elements]
-    physical, determinant = physical_gradients(positions, reference)
-    m, q, _, k = physical.shape
-    weights = weights * determinant
-    weighted = (physical * weights[..., None, None]).reshape(m, 2 * q, k).swapaxes(1, 2)
+    """Return the geometry of station `s`.
+
+    Parameters
+    ----------
+    mesh : SectionMesh
+    s : int
+    rule : tuple of ndarray
+        From `reference_rule`.
+    points, weights : ndarray
+        From `integration_points`.
+    """
+    _, values, reference = rule
+    gradients, _ = physical_gradients(mesh.nodes[s][mesh.elements], reference)
     return SectionGeometry(
-        values=values,
-        gradients=physical.reshape(m, 2 * q, k),
-        weighted=np.ascontiguousarray(weighted),
-        weights=weights,
-        P=plane_strain_basis(values @ positions),
+        values=plain(values), gradients=gradients, points=points[s], weights=weights[s]
     )
 
 
-def section_mass(geometry: SectionGeometry, density: Array) -> Array:
-    """Return the 6x6 mass, shape (6, 6), of densities (m, q)."""
-    # A velocity field of a rigid section has the components of P's rows 11, 12, 13.
-    motion = geometry.P[:, :, AXIAL_VOIGT].reshape(-1, 3, 6)
-    weight = np.repeat((geometry.weights * density).ravel(), 3)[:, None]
-    flat = motion.reshape(-1, 6)
-    mass: Array = flat.T @ (weight * flat)
-    return mass
+def section_mass(points: Array, weights: Array, density: Array) -> Array:
+    """Return the 6x6 mass of S sections, shape (S, 6, 6).
+
+    Parameters
+    ----------
+    points : ndarray, shape (S, m, q, 2), m
+    weights : ndarray, shape (S, m, q), m2
+    density : ndarray, shape (S, m, q), kg/m3
+    """
+    share = weights * density
+    y, z = points[..., 0], points[..., 1]
+    axes = (1, 2)
+    mass = np.zeros((len(points), 6, 6))
+    mass[:, 0, 0] = mass[:, 1, 1] = mass[:, 2, 2] = share.sum(axes)
+    about_y, about_z = share * y, share * z
+    mass[:, 2, 3], mass[:, 0, 5] = about_y.sum(axes), -about_y.sum(axes)
+    mass[:, 0, 4], mass[:, 1, 3] = about_z.sum(axes), -about_z.sum(axes)
+    mass[:, 4, 4], mass[:, 5, 5] = (about_z * z).sum(axes), (about_y * y).sum(axes)
+    mass[:, 3, 3] = mass[:, 4, 4] + mass[:, 5, 5]
+    mass[:, 4, 5] = -(about_y * z).sum(axes)
+    upper = np.triu(mass, 1)
+    return mass + upper.swapaxes(1, 2)
 
 
-def element_matrices(geometry: SectionGeometry, C: Array, pattern: BandPattern) -> Array:
-    """Return the kept lower-triangle entries of every element's ``E``, shape (m, p)."""
-    m, q = geometry.weights.shape
-    k = geometry.values.shape[1]
-    row, column = GRADIENT_VOIGT.T[:, :, None, None], GRADIENT_VOIGT
-    moduli = C[:, :, row, column].reshape(m, q, 18, 2)
-    half = moduli @ geometry.gradients.reshape(m, q, 2, k)
-    full = geometry.weighted @ half.reshape(m, 2 * q, 9 * k)
-    a, i = np.divmod(pattern.pairs[0], 3)
-    b, j = np.divmod(pattern.pairs[1], 3)
-    lower: Array = full.reshape(m, -1)[:, ((a * 3 + i) * 3 + j) * k + b]
-    return lower
+def section_integrals(geometry: SectionGeometry, C: Array, unknowns: Unknowns) -> SectionIntegrals:
+    """Return the integrals over one section of wood `C`, shape (m, q, 6, 6)."""
+    m, size = unknowns.dofs.shape
+    lower = np.empty((m, size * (size + 1) // 2))
+    load, plane = np.zeros((6, unknowns.count)), np.zeros((6, 6))
+    state = integrate_wood(
+        geometry.gradients,
+        geometry.points,
+        geometry.weights,
+        plain(C),
+        unknowns.dofs,
+        unknowns.kept,
+        unknowns.packing,
+        lower,
+        load,
+        plane,
+    )
+    return SectionIntegrals(state=state, lower=lower, load=load, plane=plane)
 
 
-def gradient_strain(geometry: SectionGeometry, warping: Array) -> Array:
-    """Return ``B g``, shape (m, q, 6, c), of element warpings of shape (m, 3k, c)."""
-    m, q = geometry.weights.shape
-    k = geometry.values.shape[1]
-    gradient = geometry.gradients @ warping.reshape(m, k, -1)
-    return warping_strain(gradient.reshape(m, q, 2, 3, -1))
+def slope_integrals(
+    geometry: SectionGeometry, C: Array, unknowns: Unknowns, uniform: Array, slope: Array
+) -> SlopeIntegrals:
+    """Return the integrals of a changing warping.
 
-
-def slope_strain(geometry: SectionGeometry, slope: Array) -> Array:
-    """Return ``S N dg/dx``, shape (m, q, 6, c)."""
-    m, q = geometry.weights.shape
-    k = geometry.values.shape[1]
-    strain = np.zeros((m, q, 6, slope.shape[-1]))
-    values = geometry.values @ slope.reshape(m, k, -1)
-    strain[:, :, AXIAL_VOIGT] = values.reshape(m, q, 3, -1)
-    return strain
-
-
-def gradient_load(geometry: SectionGeometry, stress: Array, pattern: BandPattern) -> Array:
-    """Return the integral of ``B' stress``, shape (size, c)."""
-    m, q = geometry.weights.shape
-    rows = stress[:, :, GRADIENT_VOIGT.T]
-    load = geometry.weighted @ rows.reshape(m, 2 * q, -1)
-    return _scatter(load, pattern, stress.shape[-1])
-
-
-def traction_load(geometry: SectionGeometry, stress: Array, pattern: BandPattern) -> Array:
-    """Return the integral of ``N' S' stress``, shape (size, c)."""
-    m, q = geometry.weights.shape
-    rows = stress[:, :, AXIAL_VOIGT] * geometry.weights[..., None, None]
-    load = geometry.values.T @ rows.reshape(m, q, -1)
-    return _scatter(load, pattern, stress.shape[-1])
-
-
-def _scatter(load: Array, pattern: BandPattern, columns: int) -> Array:
-    load = load.reshape(-1, columns)
-    flat = pattern.dofs.ravel()
-    total = [np.bincount(flat, weights=column, minlength=pattern.size) for column in load.T]
-    return np.stack(total, axis=1)
-
-
-def field_resultants(geometry: SectionGeometry, stress: Array) -> Array:
-    """Return the six resultants of stress fields, shape (6, c)."""
-    weighted = (stress * geometry.weights[..., None, None]).reshape(-1, stress.shape[-1])
-    total: Array = geometry.P.reshape(-1, 6).T @ weighted
-    return total
+    Parameters
+    ----------
+    C : ndarray, shape (m, q, 6, 6)
+    uniform : ndarray, shape (4, n)
+        Warping of uniform stretch, twist and bending.
+    slope : ndarray, shape (4, 2)
+        How these four change along the limb under each shear.
+    """
+    gradient, traction = np.zeros((2, unknowns.count)), np.zeros((2, unknowns.count))
+    force, cross, work = np.zeros((2, 6)), np.zeros((4, 2)), np.zeros((2, 2))
+    integrate_slope(
+        geometry.values,
+        geometry.gradients,
+        geometry.points,
+        geometry.weights,
+        plain(C),
+        unknowns.dofs,
+        plain(uniform),
+        plain(slope),
+        gradient,
+        traction,
+        force,
+        cross,
+        work,
+    )
+    return SlopeIntegrals(gradient=gradient, traction=traction, force=force, cross=cross, work=work)

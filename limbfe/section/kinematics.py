@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from limbfe.fem.compiled import compiled, plain
 from limbfe.fem.element import quad9, triangle6
 from limbfe.fem.quadrature import square_rule, triangle_rule
 from limbfe.frames import Array
@@ -73,16 +74,31 @@ def physical_gradients(positions: Array, gradients: Array) -> tuple[Array, Array
     determinant : ndarray, shape (..., q), m2
     """
     q, _, k = gradients.shape
-    j = gradients.reshape(2 * q, k) @ positions
-    j = j.reshape(*positions.shape[:-2], q, 2, 2)
-    determinant = j[..., 0, 0] * j[..., 1, 1] - j[..., 0, 1] * j[..., 1, 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        scale = (1.0 / determinant)[..., None]
-    physical = np.empty((*determinant.shape, 2, k))
-    r, s = gradients[:, 0], gradients[:, 1]
-    physical[..., 0, :] = (scale * j[..., 1, 1, None]) * r - (scale * j[..., 0, 1, None]) * s
-    physical[..., 1, :] = (scale * j[..., 0, 0, None]) * s - (scale * j[..., 1, 0, None]) * r
-    return physical, determinant
+    outer = positions.shape[:-2]
+    each = plain(positions.reshape(-1, k, 2))
+    physical, determinant = np.empty((len(each), q, 2, k)), np.empty((len(each), q))
+    _map_gradients(each, plain(gradients), physical, determinant)
+    return physical.reshape(*outer, q, 2, k), determinant.reshape(*outer, q)
+
+
+@compiled
+def _map_gradients(positions: Array, gradients: Array, physical: Array, determinant: Array) -> None:
+    k = positions.shape[1]
+    for e in range(len(positions)):
+        for p in range(len(gradients)):
+            along_r, along_s = gradients[p, 0], gradients[p, 1]
+            y_r, y_s, z_r, z_s = 0.0, 0.0, 0.0, 0.0
+            for n in range(k):
+                y, z = positions[e, n, 0], positions[e, n, 1]
+                y_r += along_r[n] * y
+                y_s += along_s[n] * y
+                z_r += along_r[n] * z
+                z_s += along_s[n] * z
+            area = y_r * z_s - z_r * y_s
+            determinant[e, p] = area
+            for n in range(k):
+                physical[e, p, 0, n] = (z_s * along_r[n] - z_r * along_s[n]) / area
+                physical[e, p, 1, n] = (y_r * along_s[n] - y_s * along_r[n]) / area
 
 
 def plane_strain_basis(points: Array) -> Array:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
-from limbfe.section.kinematics import physical_gradients, reference_rule
+from limbfe.section.kinematics import reference_rule
 from limbfe.section.lattice import Lattice, section_lattice
 from limbfe.stave.profile import SectionShapes
 
@@ -202,9 +202,13 @@ def integration_points(mesh: SectionMesh) -> tuple[Array, Array]:
         Areas; they sum to the section's area.
     """
     rule_weights, values, gradients = reference_rule(mesh.elements.shape[1], mesh.order)
-    positions = mesh.nodes[:, mesh.elements]
-    _, determinant = physical_gradients(positions, gradients)
-    return values @ positions, rule_weights * determinant
+    q = len(values)
+    positions = mesh.nodes.transpose(0, 2, 1)[:, :, mesh.elements.T]
+    mapped = np.concatenate([values, gradients[:, 0], gradients[:, 1]]) @ positions
+    y, z = mapped[:, 0], mapped[:, 1]
+    r, s = slice(q, 2 * q), slice(2 * q, 3 * q)
+    areas = (y[:, r] * z[:, s] - z[:, r] * y[:, s]).swapaxes(1, 2)
+    return np.ascontiguousarray(mapped[:, :, :q].transpose(0, 3, 2, 1)), rule_weights * areas
 
 
 def boundary_loop(elements: Integers) -> Integers:

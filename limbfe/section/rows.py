@@ -17,7 +17,8 @@ from limbfe.stave.profile import SectionShapes
 # The thinnest band of rows, as a share of the column, where a layer is absent or runs out.
 _THINNEST = 4e-3
 _NO_LAYER = 1e-9
-_BISECTIONS = 40
+# Steps towards a layer boundary, most of which take eight; how near, as a share of the thickness.
+_STEPS, _CLOSE = 60, 1e-13
 # Least and greatest share of the heartwood's height that the rows beside a belly corner take.
 _CORNER_ROWS = 0.02, 0.8
 # A band's middle must be at least this share of the sum of its ends, or it may fold.
@@ -141,15 +142,36 @@ def _not_too_steep(patch: Patch, line: Array) -> Array:
 
 
 def _boundary_height(patch: Patch, boundary: Callable[[Array], Array]) -> Array:
-    """Return the height at which every column crosses a boundary, found by bisection.
+    """Return the height at which every column crosses a boundary, found by regula falsi.
 
     0 or 1 where the boundary lies outside, raised where it is too steep to follow.
+
+    References
+    ----------
+    M. Dowell, P. Jarratt, A modified regula falsi method for computing the root of an equation,
+    BIT 11 (1971), 168-174 (from memory: the Illinois method).
     """
-    low = np.zeros(patch.near_left.shape[:2])
-    high = np.ones_like(low)
-    for _ in range(_BISECTIONS):
-        middle = 0.5 * (low + high)
-        p = patch_points(patch, middle[..., None])[:, :, 0]
-        below = p[..., 1] < boundary(p[..., 0])
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return _not_too_steep(patch, 0.5 * (low + high))
+
+    def above(height: Array) -> Array:
+        y, z = np.moveaxis(patch_points(patch, height[..., None])[:, :, 0], -1, 0)
+        over: Array = z - boundary(y)
+        return over
+
+    low, high = np.zeros(patch.near_left.shape[:2]), np.ones(patch.near_left.shape[:2])
+    under, over = above(low), above(high)
+    high[under >= 0.0], low[over < 0.0] = 0.0, 1.0
+    outside = low == high
+    under[outside], over[outside] = -1.0, 1.0
+    was_below = np.zeros_like(outside)
+    for _ in range(_STEPS):
+        height = low + (high - low) * under / (under - over)
+        found = np.where(outside, -1.0, above(height))
+        below = found < 0.0
+        # An end that is kept twice counts half: it would stay for ever.
+        over = np.where(below, np.where(was_below, 0.5 * over, over), found)
+        under = np.where(below, found, np.where(was_below, under, 0.5 * under))
+        low, high = np.where(below, height, low), np.where(below, high, height)
+        was_below = below
+        if (outside | (np.abs(found) < _CLOSE * patch.outline.top)).all():
+            break
+    return _not_too_steep(patch, height)

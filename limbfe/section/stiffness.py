@@ -9,9 +9,16 @@ varying moments is found exactly but for the finite elements: two solves with on
 
 Here ``E, R, D, L`` are the integrals of ``B'CB, B'CP, B'CSN, N'S'CP``.  Superposing both to
 six unit resultants gives a stress field for each, and their mutual energies are the 6x6
-compliance.  The matrix ``E`` lets the section translate and spin freely; four weak springs
-that carry no force, because the loads are in balance, take that freedom away and keep ``E``
-positive definite and banded.
+compliance.  With ``A, M`` the integrals of ``P'CP, N'S'CSN`` and ``V = G1 psi'`` the energies of
+the fields are, so that no stress has to be kept,
+
+    uniform            A + R'G1
+    uniform and shear  (L' + G1'D) V
+    shear              V'MV + V'D'G2 + G2'DV + G2'E G2.
+
+The matrix ``E`` lets the section translate and spin freely; four weak springs that carry no force,
+because the loads are in balance, take that freedom away and keep ``E`` positive definite and
+banded.  The middles of square elements are condensed out of it before it is factored.
 
 References
 ----------
@@ -23,6 +30,9 @@ D. H. Hodges, Nonlinear Composite Beam Theory, AIAA (2006) (from memory).
 The two-step form is derived here: BECAS solves one bordered system with six constraints; since
 ``u_x = y`` and ``u_x = z`` are warpings too, the two shear strains need no columns of their own
 and four constraints suffice.
+
+Measured against long-double arithmetic, the compliance is good to 4e-13 in sections up to four
+times as wide as thick and to 4e-8 in a strip a hundred times as wide.
 """
 
 from __future__ import annotations
@@ -33,28 +43,23 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from limbfe.errors import GeometryError, MaterialError
-from limbfe.fem.banded import (
-    BandPattern,
-    assemble_band,
-    band_pattern,
-    factor_band,
-    solve_band,
-)
+from limbfe.fem.banded import assemble_band, factor_band, solve_band
 from limbfe.frames import Array
+from limbfe.section.condensation import condense_loads, restore_unknowns
 from limbfe.section.integrals import (
     SectionGeometry,
-    element_matrices,
-    field_resultants,
-    gradient_load,
-    gradient_strain,
+    SectionIntegrals,
     section_geometry,
+    section_integrals,
     section_mass,
-    slope_strain,
-    traction_load,
+    slope_integrals,
 )
+from limbfe.section.kernels import NOT_FINITE, NOT_SYMMETRIC, SOUND
 from limbfe.section.kinematics import CLASSICAL, reference_rule
-from limbfe.section.mesh import SectionMesh
+from limbfe.section.mesh import SectionMesh, integration_points
+from limbfe.section.unknowns import Springs, Unknowns, add_springs, number_unknowns, weak_springs
 
+_CLASSICAL_BLOCK = np.ix_(CLASSICAL, CLASSICAL)
 # Slopes of N, T, My, Mz along x per unit Vy, Vz: My' = Vz and Mz' = -Vy.
 _MOMENT_SLOPE = np.array([[0.0, 0.0], [0.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])
 
@@ -96,12 +101,23 @@ class SectionStiffness:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Station:
-    """What `SectionStiffness` holds of one station."""
+    """The fields of one station: four of uniform stretch, twist and bending, two of shear.
 
-    compliance: Array
+    Attributes
+    ----------
+    slope : ndarray, shape (4, 2)
+        How the four change along the limb under each shear.
+    moments : ndarray, shape (6, 2)
+        Resultants of the shear fields.
+    energy : ndarray, shape (6, 6)
+        Mutual energies of the fields.
+    warping : ndarray, shape (6, n)
+    """
+
+    slope: Array
+    moments: Array
+    energy: Array
     warping: Array
-    warping_slope: Array
-    plane_strain: Array
 
 
 def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionStiffness:
@@ -122,32 +138,43 @@ def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionSti
     GeometryError
         If a section's elements do not hold together as one piece.
     """
-    stations, m = mesh.nodes.shape[0], len(mesh.elements)
+    points, weights = integration_points(mesh)
+    C = _spread(C, (*weights.shape, 6, 6))
+    density = _spread(density, weights.shape)
+    _check_density(mesh, density)
+    unknowns = number_unknowns(mesh.elements, mesh.nodes.shape[1])
+    springs = weak_springs(mesh.nodes, unknowns)
     rule = reference_rule(mesh.elements.shape[1], mesh.order)
-    q = len(rule[0])
-    C = np.broadcast_to(np.asarray(C, dtype=np.float64), (stations, m, q, 6, 6))
-    density = np.broadcast_to(np.asarray(density, dtype=np.float64), (stations, m, q))
-    _check_material(mesh, C, density)
-    pattern = band_pattern(mesh.elements, mesh.nodes.shape[1], 3)
-    mass, solved = [], []
+    solved = []
     # Bands are too narrow to share: on a busy machine BLAS threads wait for each other.
     with threadpool_limits(limits=1, user_api="blas"):
-        for s in range(stations):
-            geometry = section_geometry(mesh, s, rule)
-            mass.append(section_mass(geometry, density[s]))
-            solved.append(_solve_station(mesh, s, geometry, C[s], pattern))
-    compliance = np.stack([one.compliance for one in solved])
+        for s in range(len(mesh.x)):
+            geometry = section_geometry(mesh, s, rule, points, weights)
+            solved.append(_solve_station(mesh, s, geometry, C[s], unknowns, springs))
+    shares, compliance = _superpose(mesh, solved)
     K = np.linalg.inv(compliance)
+    fields = np.stack([one.warping for one in solved]).swapaxes(1, 2)
+    changing = fields[..., :4] @ np.stack([one.slope for one in solved])
+    warping_slope = np.zeros((*mesh.nodes.shape[:2], 3, 6))
+    warping_slope[..., 1:3] = changing[:, unknowns.of_nodes]
+    plane_strain = np.zeros_like(K)
+    plane_strain[:, CLASSICAL] = shares[:, :4]
     return SectionStiffness(
         K=_frozen(0.5 * (K + K.swapaxes(1, 2))),
         compliance=_frozen(compliance),
-        mass=_frozen(np.stack(mass)),
+        mass=_frozen(section_mass(points, weights, density)),
         mesh=mesh,
         C=_frozen(C),
-        warping=_frozen(np.stack([one.warping for one in solved])),
-        warping_slope=_frozen(np.stack([one.warping_slope for one in solved])),
-        plane_strain=_frozen(np.stack([one.plane_strain for one in solved])),
+        warping=_frozen((fields @ shares)[:, unknowns.of_nodes]),
+        warping_slope=_frozen(warping_slope),
+        plane_strain=_frozen(plane_strain),
     )
+
+
+def _spread(values: Array, shape: tuple[int, ...]) -> Array:
+    """Return a view of `values` broadcast to `shape`, writable where `values` are that large."""
+    values = np.asarray(values, dtype=np.float64)
+    return values.view() if values.shape == shape else np.broadcast_to(values, shape)
 
 
 def _frozen(array: Array) -> Array:
@@ -155,18 +182,17 @@ def _frozen(array: Array) -> Array:
     return array
 
 
-def _check_material(mesh: SectionMesh, C: Array, density: Array) -> None:
-    for name, value in (("stiffness", C), ("density", density)):
-        bad = ~np.isfinite(value).reshape(len(mesh.x), -1).all(axis=1)
-        if bad.any():
-            raise MaterialError(
-                f"{mesh.where(int(bad.argmax()))}: {name} is not a finite number at some point "
-                "of the section; every point needs a wood"
-            )
-    asymmetry = np.abs(C - C.swapaxes(-1, -2)).reshape(len(mesh.x), -1).max(axis=1)
-    bad = asymmetry > 1e-9 * np.abs(C).reshape(len(mesh.x), -1).max(axis=1)
+def _check_density(mesh: SectionMesh, density: Array) -> None:
+    bad = ~np.isfinite(density).reshape(len(mesh.x), -1).all(axis=1)
     if bad.any():
-        raise MaterialError(f"{mesh.where(int(bad.argmax()))}: stiffness matrix is not symmetric")
+        raise MaterialError(_not_finite(mesh, int(bad.argmax()), "density"))
+
+
+def _not_finite(mesh: SectionMesh, s: int, name: str) -> str:
+    return (
+        f"{mesh.where(s)}: {name} is not a finite number at some point of the section; every "
+        "point needs a wood"
+    )
 
 
 def _solve_station(
@@ -174,54 +200,59 @@ def _solve_station(
     s: int,
     geometry: SectionGeometry,
     C: Array,
-    pattern: BandPattern,
+    unknowns: Unknowns,
+    springs: Springs,
 ) -> _Station:
-    factor = _factor(mesh, s, geometry, C, pattern)
-    P = geometry.P[..., CLASSICAL]
-    uniform = solve_band(factor, -gradient_load(geometry, C @ P, pattern))
-    strain1 = P + gradient_strain(geometry, uniform[pattern.dofs])
-    stress1 = C @ strain1
-    classical = field_resultants(geometry, stress1)[CLASSICAL]
+    wood = section_integrals(geometry, C, unknowns)
+    factor = _factor(mesh, s, wood, C, unknowns, springs)
+    load = wood.load[CLASSICAL]
+    uniform = _solve(factor, wood, unknowns, -load)
+    classical = wood.plane[_CLASSICAL_BLOCK] + load @ uniform.T
     slope = np.linalg.solve(classical, _MOMENT_SLOPE)
 
-    varying = uniform @ slope
-    rate_strain = slope_strain(geometry, varying[pattern.dofs])
-    right = traction_load(geometry, stress1 @ slope, pattern)
-    right -= gradient_load(geometry, C @ rate_strain, pattern)
-    shear = solve_band(factor, right)
-    strain2 = rate_strain + gradient_strain(geometry, shear[pattern.dofs])
-    stress2 = C @ strain2
-    moments = field_resultants(geometry, stress2)
-
-    # Shares of the four uniform and the two shear fields in each unit resultant.
-    shares = np.zeros((6, 6))
-    shares[4, 1] = shares[5, 2] = 1.0
-    shares[:4, CLASSICAL] = np.linalg.inv(classical)
-    shares[:4, 1:3] = -np.linalg.solve(classical, moments[CLASSICAL])
-    strain = np.concatenate([strain1, strain2], axis=-1).reshape(-1, 6)
-    stress = np.concatenate([stress1, stress2], axis=-1) * geometry.weights[..., None, None]
-    compliance = shares.T @ (strain.T @ stress.reshape(-1, 6)) @ shares
-    _check_solution(mesh, s, moments, compliance)
-
-    rank = pattern.dofs_of_nodes
-    warping_slope = np.zeros((*rank.shape, 6))
-    warping_slope[..., 1:3] = varying[rank]
-    plane_strain = np.zeros((6, 6))
-    plane_strain[CLASSICAL] = shares[:4]
+    change = slope_integrals(geometry, C, unknowns, uniform, slope)
+    right = change.traction - change.gradient
+    shear = _solve(factor, wood, unknowns, right.copy())
+    moments = change.force.T + wood.load @ shear.T
+    energy = np.zeros((6, 6))
+    energy[:4, :4], energy[:4, 4:], energy[4:, :4] = classical, change.cross, change.cross.T
+    # G2'E G2 is the work of the right-hand side; both halves of 2 G2'DV are made equal below.
+    energy[4:, 4:] = change.work + shear @ (right + 2.0 * change.gradient).T
     return _Station(
-        compliance=0.5 * (compliance + compliance.T),
-        warping=(np.concatenate([uniform, shear], axis=1) @ shares)[rank],
-        warping_slope=warping_slope,
-        plane_strain=plane_strain,
+        slope=slope,
+        moments=moments,
+        energy=0.5 * (energy + energy.T),
+        warping=np.concatenate([uniform, shear]),
     )
 
 
+def _solve(factor: Array, wood: SectionIntegrals, unknowns: Unknowns, loads: Array) -> Array:
+    """Return the unknowns under `loads`, shape (c, n), which are overwritten."""
+    condense_loads(wood.lower, unknowns.dofs, unknowns.kept, loads)
+    size = unknowns.pattern.size
+    loads[:, :size] = solve_band(factor, loads[:, :size].T).T
+    restore_unknowns(wood.lower, unknowns.dofs, unknowns.kept, loads)
+    return loads
+
+
 def _factor(
-    mesh: SectionMesh, s: int, geometry: SectionGeometry, C: Array, pattern: BandPattern
+    mesh: SectionMesh,
+    s: int,
+    wood: SectionIntegrals,
+    C: Array,
+    unknowns: Unknowns,
+    springs: Springs,
 ) -> Array:
-    band = assemble_band(pattern, element_matrices(geometry, C, pattern))
-    _add_springs(band, mesh.nodes[s], pattern)
-    factor = factor_band(band)
+    if wood.state == NOT_FINITE:
+        raise MaterialError(_not_finite(mesh, s, "stiffness"))
+    if wood.state == NOT_SYMMETRIC:
+        raise MaterialError(f"{mesh.where(s)}: stiffness matrix is not symmetric")
+    factor = None
+    if wood.state == SOUND:
+        pattern = unknowns.pattern
+        band = assemble_band(pattern, wood.lower[:, : len(pattern.pairs[0])])
+        add_springs(band, springs, s)
+        factor = factor_band(band)
     if factor is None:
         lowest = float(np.linalg.eigvalsh(C).min())
         raise MaterialError(
@@ -232,26 +263,30 @@ def _factor(
     return factor
 
 
-def _add_springs(band: Array, nodes: Array, pattern: BandPattern) -> None:
-    """Hold one node and the spin of another about it; a balanced load puts no force on them."""
-    first = int(nodes[:, 0].argmin())
-    reach = nodes - nodes[first]
-    second = int((reach**2).sum(axis=1).argmax())
-    direction = reach[second] / np.hypot(*reach[second])
-    stiff = band[0].mean()
-    band[0, pattern.dofs_of_nodes[first]] += stiff
-    across = np.array([-direction[1], direction[0]])
-    v, w = pattern.dofs_of_nodes[second][1:]
-    band[0, v] += stiff * across[0] ** 2
-    band[0, w] += stiff * across[1] ** 2
-    band[1, v] += stiff * across[0] * across[1]
+def _superpose(mesh: SectionMesh, solved: list[_Station]) -> tuple[Array, Array]:
+    """Return the shares of the six fields in each unit resultant, and the compliance.
+
+    Both of shape (S, 6, 6).
+    """
+    energy, moments = (
+        np.stack([getattr(one, name) for one in solved]) for name in ("energy", "moments")
+    )
+    flexible = np.linalg.inv(energy[:, :4, :4])
+    shares = np.zeros_like(energy)
+    shares[:, 4, 1] = shares[:, 5, 2] = 1.0
+    shares[:, :4, CLASSICAL] = flexible
+    shares[:, :4, 1:3] = -flexible @ moments[:, CLASSICAL]
+    compliance = shares.swapaxes(1, 2) @ energy @ shares
+    _check_solution(mesh, moments, compliance)
+    return shares, 0.5 * (compliance + compliance.swapaxes(1, 2))
 
 
-def _check_solution(mesh: SectionMesh, s: int, moments: Array, compliance: Array) -> None:
+def _check_solution(mesh: SectionMesh, moments: Array, compliance: Array) -> None:
     """Refuse a section whose parts can move apart: its shear stress does not add up."""
-    finite = np.isfinite(compliance).all() and np.isfinite(moments).all()
-    if not finite or np.abs(moments[1:3] - np.eye(2)).max() > 1e-6:
+    finite = np.isfinite(compliance).all(axis=(1, 2)) & np.isfinite(moments).all(axis=(1, 2))
+    bad = ~finite | (np.abs(moments[:, 1:3] - np.eye(2)).max(axis=(1, 2)) > 1e-6)
+    if bad.any():
         raise GeometryError(
-            f"{mesh.where(s)}: the section's elements do not hold together; neighbouring "
-            "elements must share their nodes, and no part may be cut off by a void"
+            f"{mesh.where(int(bad.argmax()))}: the section's elements do not hold together; "
+            "neighbouring elements must share their nodes, and no part may be cut off by a void"
         )

@@ -39,35 +39,28 @@ def zone_lines(shapes: SectionShapes, inside: Inside) -> Array:
     -----
     A zone thinner than 1/240 of the width may be missed.
     """
-    on_belly = _sides(shapes, inside, belly_z)
-    on_back = _sides(shapes, inside, back_z)
-    lines = np.stack([on_belly, on_back], axis=-1)
+    half = 0.5 * np.asarray(shapes.width)[:, None, None]
+    # Belly and back beside each other, the places on each from the -y and from the +y side.
+    across = np.repeat(half * np.linspace(-1.0, 1.0, _SAMPLES + 1), 2, axis=1)
+    showing = _shows(shapes, inside, across)
+    places = np.stack([across, across[..., ::-1]], axis=2)
+    seen = np.stack([showing, showing[..., ::-1]], axis=2)
+    first = seen.argmax(axis=-1)[..., None]
+    cut = ~seen.any(axis=-1) | seen[..., 0]
+    within = np.take_along_axis(places, first, axis=-1)[..., 0]
+    without = np.take_along_axis(places, np.maximum(first - 1, 0), axis=-1)[..., 0]
+    for _ in range(0 if cut.all() else _BISECTIONS):
+        middle = 0.5 * (within + without)
+        hit = _shows(shapes, inside, middle)
+        within, without = np.where(hit, middle, within), np.where(hit, without, middle)
+    lines = np.where(cut, np.nan, within).swapaxes(1, 2)
     lines[np.isnan(lines).any(axis=-1)] = np.nan
     return lines
 
 
-def _sides(
-    shapes: SectionShapes, inside: Inside, surface: Callable[[SectionShapes, Array], Array]
-) -> Array:
-    """Return y of the zone's first and last point on a surface, shape (S, 2)."""
-    half = 0.5 * np.asarray(shapes.width)[:, None]
-
-    def shows(y: Array) -> NDArray[np.bool_]:
-        return inside(np.broadcast_to(shapes.x[:, None], y.shape), y, surface(shapes, y))
-
-    places = half * np.linspace(-1.0, 1.0, _SAMPLES + 1)
-    seen = shows(places)
-    sides = []
-    for step in (1, -1):
-        order = seen[:, ::step]
-        first = order.argmax(axis=1)
-        cut = ~order.any(axis=1) | order[:, 0]
-        at = places[:, ::step]
-        within = np.take_along_axis(at, first[:, None], axis=1)
-        without = np.take_along_axis(at, np.maximum(first - 1, 0)[:, None], axis=1)
-        for _ in range(_BISECTIONS):
-            middle = 0.5 * (within + without)
-            hit = shows(middle)
-            within, without = np.where(hit, middle, within), np.where(hit, without, middle)
-        sides.append(np.where(cut, np.nan, within[:, 0]))
-    return np.stack(sides, axis=1)
+def _shows(shapes: SectionShapes, inside: Inside, y: Array) -> NDArray[np.bool_]:
+    """Return where the zone shows at `y`, shape (S, 2, n): on the belly and on the back."""
+    z = np.stack([belly_z(shapes, y[:, 0]), back_z(shapes, y[:, 1])], axis=1)
+    flat = (len(y), -1)
+    x = np.broadcast_to(shapes.x[:, None], (len(y), y[0].size))
+    return inside(x, y.reshape(flat), z.reshape(flat)).reshape(y.shape)

@@ -19,6 +19,7 @@ from limbfe.stave.knot_wood import (
     knot_strength,
     void_stiffness,
 )
+from limbfe.stave.profile import SectionShapes
 from limbfe.stave.stave import Stave
 from limbfe.stave.zones import Index, Zones, find_zones, zone_at
 from limbfe.wood.elasticity import scale_elasticity, stiffness
@@ -31,6 +32,7 @@ __all__ = [
     "grain_axes",
     "stiffness_at",
     "strength_at",
+    "wood_at",
     "zone_at",
 ]
 
@@ -91,29 +93,7 @@ def stiffness_at(
         If a point lies beyond a tip.
     """
     shapes = shapes_for(stave, x, y, z)
-    zones = find_zones(stave, shapes, x, y, z)
-    material = _material(zones)
-    kinds = [int(k) for k in np.unique(material)]
-    local = {kind: _material_stiffness(stave, kind) for kind in kinds}
-    if np.isfinite(stave.ring_radius) or np.any(stave.lean != 0.0):
-        psi, spiral = ring_angles(stave, shapes, y, z)
-        base = base_axes(stave)
-        if len(kinds) == 1:
-            flat = turned_stiffness(local[kinds[0]], base, psi.ravel(), spiral.ravel())
-            out = flat.reshape(*material.shape, 6, 6)
-        else:
-            out = np.empty((*material.shape, 6, 6))
-            for kind in kinds:
-                at = material == kind
-                out[at] = turned_stiffness(local[kind], base, psi[at], spiral[at])
-    else:
-        axes = grain_axes(stave, 0.0, 0.0, 0.0)
-        rows = np.zeros((max(kinds, default=0) + 1, 6, 6))
-        for kind in kinds:
-            rows[kind] = rotate_stiffness(local[kind], axes)
-        out = np.take(rows, material, axis=0)
-    _fill_knots(stave, zones, np.asarray(z, dtype=np.float64), knot_modulus, out)
-    return out
+    return _stiffness(stave, shapes, find_zones(stave, shapes, x, y, z), y, z, knot_modulus)
 
 
 def density_at(stave: Stave, x: Any, y: Any, z: Any) -> Array:
@@ -134,16 +114,15 @@ def density_at(stave: Stave, x: Any, y: Any, z: Any) -> Array:
     GeometryError
         If a point lies beyond a tip.
     """
-    zones = zone_at(stave, x, y, z)
-    out = np.asarray(np.take([wood.density for wood in _woods(stave)], zones.wood))
-    for index, knot in enumerate(stave.knots):
-        out[zones.knot == index] = knot_density(knot, stave.heartwood)
-    rots = zones.decay >= 0
-    if np.any(rots):
-        factor = np.array([patch.effect.density for patch in stave.decays])
-        rots &= ~_holds_filler(stave, zones)
-        out[rots] *= factor[zones.decay[rots]]
-    return out
+    return _density(stave, zone_at(stave, x, y, z))
+
+
+def wood_at(stave: Stave, x: Any, y: Any, z: Any) -> tuple[Array, Array]:
+    """Return `stiffness_at` and `density_at` of the same points, which are looked up once."""
+    shapes = shapes_for(stave, x, y, z)
+    zones = find_zones(stave, shapes, x, y, z)
+    C = _stiffness(stave, shapes, zones, y, z, KNOT_MODULUS_TYPICAL)
+    return C, _density(stave, zones)
 
 
 def strength_at(stave: Stave, x: Any, y: Any, z: Any) -> StrengthField:
@@ -196,6 +175,37 @@ def _material(zones: Zones) -> Index:
     if not np.any(zones.decay >= 0):
         return zones.wood
     return (zones.wood + _N_WOODS * (zones.decay + 1)).astype(np.int16)
+
+
+def _stiffness(
+    stave: Stave, shapes: SectionShapes, zones: Zones, y: Any, z: Any, knot_modulus: float
+) -> Array:
+    material = _material(zones)
+    kinds = np.flatnonzero(np.bincount(material.ravel()))
+    local = np.zeros((kinds.max(initial=0) + 1, 6, 6))
+    for kind in kinds:
+        local[kind] = _material_stiffness(stave, int(kind))
+    if np.isfinite(stave.ring_radius) or np.any(stave.lean != 0.0):
+        psi, spiral = ring_angles(stave, shapes, y, z)
+        base = base_axes(stave)
+        flat = turned_stiffness(local, material.ravel(), base, psi.ravel(), spiral.ravel())
+        out = flat.reshape(*material.shape, 6, 6)
+    else:
+        out = rotate_stiffness(local, grain_axes(stave, 0.0, 0.0, 0.0))[material]
+    _fill_knots(stave, zones, np.asarray(z, dtype=np.float64), knot_modulus, out)
+    return out
+
+
+def _density(stave: Stave, zones: Zones) -> Array:
+    out = np.asarray(np.take([wood.density for wood in _woods(stave)], zones.wood))
+    for index, knot in enumerate(stave.knots):
+        out[zones.knot == index] = knot_density(knot, stave.heartwood)
+    rots = zones.decay >= 0
+    if np.any(rots):
+        factor = np.array([patch.effect.density for patch in stave.decays])
+        rots &= ~_holds_filler(stave, zones)
+        out[rots] *= factor[zones.decay[rots]]
+    return out
 
 
 def _material_stiffness(stave: Stave, kind: int) -> Array:

@@ -8,7 +8,9 @@ costs one row of a matrix product instead of a rotation of its own.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
+from limbfe.fem.compiled import compiled, plain
 from limbfe.frames import Array, rotate_stiffness
 
 _ABOUT_L = (1, 2, 3, 4)
@@ -16,13 +18,17 @@ _ABOUT_L = (1, 2, 3, 4)
 _ABOUT_R = (2, 4)
 
 
-def turned_stiffness(stiffness: Array, base: Array, psi: Array, spiral: Array) -> Array:
-    """Return an orthotropic stiffness in section axes for many directions of the grain.
+def turned_stiffness(
+    stiffness: Array, kind: NDArray[np.int16], base: Array, psi: Array, spiral: Array
+) -> Array:
+    """Return orthotropic stiffnesses in section axes for many directions of the grain.
 
     Parameters
     ----------
-    stiffness : ndarray, shape (6, 6), Pa, wood axes
-        Orthotropic in L, R, T.
+    stiffness : ndarray, shape (w, 6, 6), Pa, wood axes
+        Of every wood, orthotropic in L, R, T.
+    kind : ndarray of int, shape (n,)
+        The wood at each point.
     base : ndarray, shape (3, 3)
         Wood axes (columns L, R, T) in section axes before the turns.
     psi : ndarray, shape (n,), rad
@@ -34,22 +40,56 @@ def turned_stiffness(stiffness: Array, base: Array, psi: Array, spiral: Array) -
     -------
     ndarray, shape (n, 6, 6), Pa, section axes
     """
+    out = np.empty((psi.size, 36))
     if psi.size == 0:
-        return np.empty((0, 6, 6))
+        return out.reshape(0, 6, 6)
     about_r, about_l = _samples(_ABOUT_R), _samples(_ABOUT_L)
+    inverse = np.linalg.inv(_rows(about_r, _ABOUT_R))
     if np.ptp(spiral) == 0.0:
-        about_r = spiral[:1]
+        about_r, inverse = spiral[:1], np.ones((1, 1))
     turns = _about_l(about_l)[:, None] @ _about_r(about_r)[None, :]
-    samples = rotate_stiffness(stiffness, base @ turns)
-    basis = _rows(psi, _ABOUT_L)
-    coefficients = np.tensordot(np.linalg.inv(_rows(about_l, _ABOUT_L)), samples, axes=1)
-    if about_r.size > 1:
-        inverse = np.linalg.inv(_rows(about_r, _ABOUT_R))
-        coefficients = np.einsum("rs,lsij->lrij", inverse, coefficients)
-        rows_r = _rows(spiral, _ABOUT_R)
-        basis = (basis[:, :, None] * rows_r[:, None, :]).reshape(psi.size, -1)
-    result: Array = (basis @ coefficients.reshape(-1, 36)).reshape(psi.size, 6, 6)
-    return result
+    samples = rotate_stiffness(stiffness[:, None, None], base @ turns)
+    coefficients = np.einsum(
+        "lm,rs,wmsij->wrlij", np.linalg.inv(_rows(about_l, _ABOUT_L)), inverse, samples
+    )
+    _sum_harmonics(
+        plain(coefficients.reshape(len(stiffness), len(about_r), -1, 36)),
+        plain(kind),
+        plain(psi),
+        plain(spiral),
+        out,
+    )
+    return out.reshape(-1, 6, 6)
+
+
+@compiled
+def _sum_harmonics(
+    coefficients: Array, kind: NDArray[np.int16], psi: Array, spiral: Array, out: Array
+) -> None:
+    """Write every point's sum of harmonics; `coefficients` of shape (w, about R, about L, 36)."""
+    about_r, about_l = coefficients.shape[1], coefficients.shape[2]
+    by_r, by_l = np.ones(about_r), np.ones(about_l)
+    for p in range(len(psi)):
+        _write_harmonics(psi[p], 1, by_l)
+        if about_r > 1:
+            _write_harmonics(spiral[p], 2, by_r)
+        for entry in range(36):
+            out[p, entry] = 0.0
+        for i in range(about_r):
+            for j in range(about_l):
+                share, part = by_r[i] * by_l[j], coefficients[kind[p], i, j]
+                for entry in range(36):
+                    out[p, entry] += share * part[entry]
+
+
+@compiled
+def _write_harmonics(angle: float, step: int, out: Array) -> None:
+    """Write cos and sin of `step`, 2 `step`, ... times the angle after the 1 that `out` holds."""
+    c, s = np.cos(step * angle), np.sin(step * angle)
+    out[1], out[2] = c, s
+    for column in range(3, len(out), 2):
+        out[column] = c * out[column - 2] - s * out[column - 1]
+        out[column + 1] = s * out[column - 2] + c * out[column - 1]
 
 
 def _samples(orders: tuple[int, ...]) -> Array:
