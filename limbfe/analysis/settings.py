@@ -7,6 +7,9 @@ from typing import Literal
 
 from limbfe.stave.stave import Stave
 
+LEAST_BRACE = 0.04
+"""Below this brace height (m) the string lies at the hand and the line of pull has no direction."""
+
 HoldKind = Literal["hand", "clamp", "tiller"]
 CompressionLaw = Literal["bilinear", "plastic", "glos"]
 """How wood is crushed along the grain: straight to the proportional limit, more softly to the

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.analysis.model import LimbModel
-from limbfe.analysis.settings import CompressionLaw
+from limbfe.analysis.settings import LEAST_BRACE, CompressionLaw
 from limbfe.beam import Bow, BowState, brace, brace_inelastic, follow_inelastic
 from limbfe.beam.coupled import SectionLaw
 from limbfe.errors import ConvergenceError, GeometryError
@@ -44,10 +44,6 @@ GLOS_RESIDUAL = 0.8
 """Stress far beyond the peak over the crushing strength, same code."""
 SOFTER = 1.3
 """The crushing strain is at least this many times crushing strength over modulus."""
-
-
-LEAST_BRACE = 0.04
-"""Below this brace height (m) the string lies at the hand and the line of pull has no direction."""
 
 
 _LOWER_BRACES, _MOST_LOWER_BRACES = 4, 16

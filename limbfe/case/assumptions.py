@@ -70,7 +70,9 @@ def _wood(wood: Wood) -> Iterator[str]:
         yield "moisture not given; the given properties are used as they stand"
     elif "moisture" in wood.sources:
         yield f"moisture {origin(wood.sources['moisture'])}"
-    values = {name: f"{name} = {_shown(name, property_value(wood, name))}" for name in PROPERTIES}
+    values = {
+        name: f"{name} = {shown_property(name, property_value(wood, name))}" for name in PROPERTIES
+    }
     yield from _by_source(values, wood.sources)
     scatter = {name: f"{name} {wood.strength.cov[name]:g}" for name in SCATTERED}
     for line in _by_source(scatter, wood.cov_sources):
@@ -96,7 +98,8 @@ def _by_source(values: Mapping[str, str], sources: Mapping[str, Source]) -> Iter
         yield f"{', '.join(members)}: {whence}"
 
 
-def _shown(name: str, value: float) -> str:
+def shown_property(name: str, value: float) -> str:
+    """Return a property of a wood in metric units and inch-pound units."""
     if name.startswith("nu"):
         return f"{value:.3g}"
     if name.startswith(("E_", "G_")):

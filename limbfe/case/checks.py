@@ -5,15 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 
+from limbfe.analysis.settings import LEAST_BRACE
 from limbfe.case.limb_checks import LIMB_CHECKS, each_table, limb_tables
 from limbfe.case.messages import Problem
 from limbfe.case.schema import CaseFile
-from limbfe.case.wood_tables import WoodsTable, WoodTable
+from limbfe.case.wood_checks import wood_problems
 from limbfe.units import both_lengths
-from limbfe.wood.wood import SCATTERED
 
 SHORTEST_DRAW, LONGEST_DRAW = 0.1, 1.5
 """Draw lengths (m) that a bow may have."""
+SHORTEST_LOAD = 1.0
+"""Seconds for which a bow is held drawn at the least; the curve of strength over the duration of
+load rises without end towards shorter ones."""
 
 MOST_WORK = 400.0
 """Of elements a limb times the cube of the fineness, as time and memory grow: ten seconds or so."""
@@ -31,25 +34,6 @@ def file_problems(file: CaseFile) -> Iterator[Problem]:
             return
 
 
-def _woods(file: CaseFile) -> Iterator[Problem]:
-    wood = file.wood
-    if wood.whole is None and wood.heartwood is None:
-        yield Problem(
-            ("wood",),
-            "names no wood; add [wood.whole], or [wood.heartwood] when the sapwood is modelled",
-        )
-    elif wood.whole is not None and wood.heartwood is not None:
-        yield Problem(
-            ("wood", "whole"),
-            "stands beside [wood.heartwood]; keep one: whole without a sapwood boundary, "
-            "heartwood with one",
-        )
-    elif wood.whole is not None and wood.sapwood is not None:
-        yield Problem(
-            ("wood", "whole"), "stands beside [wood.sapwood]; call it [wood.heartwood] then"
-        )
-
-
 def _work(file: CaseFile) -> Iterator[Problem]:
     """Refuse meshes that a slip of the pen makes so fine that no end is in sight."""
     elements, fineness = file.analysis.elements_per_limb, file.analysis.fineness
@@ -62,27 +46,20 @@ def _work(file: CaseFile) -> Iterator[Problem]:
         )
 
 
-def _scatter(file: CaseFile) -> Iterator[Problem]:
-    for name in WoodsTable.model_fields:
-        table: WoodTable | None = getattr(file.wood, name)
-        known = [
-            key
-            for key in SCATTERED
-            if key != "compression_strength" or name in ("whole", "heartwood")
-        ]
-        for key in () if table is None else table.cov:
-            if key not in known:
-                yield Problem(
-                    ("wood", name, "cov", key),
-                    f"acts on nothing; the scatter of {', '.join(known)} is used: drop this one",
-                )
-
-
 def _sizes(file: CaseFile) -> Iterator[Problem]:
     """Refuse sizes that no bow has: nearly always a slip of the unit."""
     yield from _scale("draw", "length", file.draw.length, SHORTEST_DRAW, LONGEST_DRAW)
     if file.string.brace_height is not None:
-        yield from _scale("string", "brace_height", file.string.brace_height, 0.01, 0.6)
+        yield from _scale("string", "brace_height", file.string.brace_height, LEAST_BRACE, 0.6)
+    for table, key, seconds in (
+        ("draw", "held", file.draw.held),
+        ("string", "strung", file.string.strung),
+    ):
+        if seconds is not None and seconds < SHORTEST_LOAD:
+            yield Problem(
+                (table, key),
+                f"must be {SHORTEST_LOAD:g} s or more, a quick draw; check the number and its unit",
+            )
     if file.string.stiffness is not None and not 500.0 <= file.string.stiffness <= 1e7:
         yield Problem(
             ("string", "stiffness"),
@@ -202,9 +179,8 @@ def _grain(file: CaseFile) -> Iterator[Problem]:
 
 
 _CHECKS: tuple[Callable[[CaseFile], Iterator[Problem]], ...] = (
-    _woods,
+    wood_problems,
     _work,
-    _scatter,
     *LIMB_CHECKS,
     _sizes,
     _grip,

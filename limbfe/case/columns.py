@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import csv
-import re
 from pathlib import Path
 from typing import Any
 
 from limbfe.case.document import decode, read_bytes
 from limbfe.case.messages import CaseText, Problem, nearest, show
 from limbfe.errors import CaseError
+from limbfe.units import UnitError, parse_number
 
 COLUMNS = (
     "station",
@@ -130,8 +130,10 @@ def _check_names(names: list[str], where: str) -> None:
 
 
 def _number(cell: str, where: str) -> float:
-    if not re.fullmatch(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?", cell):
+    try:
+        return parse_number(cell[:100])
+    except UnitError:
         raise CaseError(
-            f"{where} = {show(cell)}: must be a bare number; its unit is the limb's unit"
-        )
-    return float(cell)
+            f"{where} = {show(cell)}: must be a bare number, such as 36.5 or 36 1/2; its unit is "
+            "the limb's unit"
+        ) from None

@@ -130,7 +130,7 @@ _REPEATED = re.compile("overwrite|declare|mutate|redefine|immutable")
 
 def _explain_toml(reason: str, text: str, file: str) -> str:
     """Return what is wrong with the line at which the parser stopped."""
-    where = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)", reason)
+    where = re.search(r" \(at (?:line (\d+), column (\d+)|end of document)\)", reason)
     if where is None:
         return f"{file}: holds a number of too many digits ({reason[:60]}); shorten it"
     said = reason[:1].lower() + reason[1 : min(where.start(), 160)]
@@ -142,7 +142,7 @@ def _explain_toml(reason: str, text: str, file: str) -> str:
             f"{file}: at the end, line {number}: not readable as TOML ({said}); a bracket or a "
             "quote is not closed"
         )
-    return f"{file}: line {number}: {shorten(line)}: {_remedy(line[:200], said)}"
+    return f"{file}: line {number}: {shorten(line)}: {_remedy(line[:200], said, where[2] == '1')}"
 
 
 _UNIT_WITHOUT_QUOTES = re.compile(
@@ -150,7 +150,7 @@ _UNIT_WITHOUT_QUOTES = re.compile(
 )
 
 
-def _remedy(line: str, said: str) -> str:
+def _remedy(line: str, said: str, begins: bool) -> str:
     bare = _UNIT_WITHOUT_QUOTES.fullmatch(line)
     if bare and '"' not in bare["value"]:
         return f'a value with a unit stands in quotes; write {bare["key"]} = "{bare["value"]}"'
@@ -161,6 +161,10 @@ def _remedy(line: str, said: str) -> str:
     word = re.fullmatch(r"(?P<key>[\w.-]+)\s*=\s*(?P<value>[A-Za-z][\w ]*?)\s*(?:#.*)?", line)
     if word:
         return f'text stands in quotes; write {word["key"]} = "{word["value"]}"'
+    if said == "unclosed array":
+        if begins and re.match(r"\[|[\w.-]+\s*=", line):
+            return "the list above this line is not closed; add its bracket ]"
+        return "a comma is missing between two values of this list"
     if _REPEATED.search(said):
         return f"this key or table stands twice in the file; keep one ({said})"
     if re.fullmatch(r"[\w.-]+\s*:\s*.*", line):

@@ -46,7 +46,8 @@ def _reason(item: ErrorDetails, model: type[BaseModel]) -> str:
     if kind == "literal_error":
         return _not_a_choice(item, about)
     if kind in _BOUNDS:
-        meaning = f"; it is the {about.description}" if about is not None else ""
+        key = next(part for part in reversed(loc) if isinstance(part, str))
+        meaning = f"; {key}: {about.description}" if about is not None else ""
         bound = {key: f"{value:g}" for key, value in context.items()}
         return _BOUNDS[kind].format(**bound) + meaning
     if kind in ("tuple_type", "model_type", "dict_type") and loc[0] in REPEATED and len(loc) <= 2:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from functools import cache
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import (
     AfterValidator,
@@ -15,7 +16,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from limbfe.units import KINDS, Kind, UnitError, parse_quantity
+from limbfe.units import KINDS, Kind, UnitError, is_number, parse_quantity
 
 
 class Table(BaseModel):
@@ -127,19 +128,31 @@ class LengthTable(Table):
         unit = data.get("unit")
         if unit not in ("mm", "cm", "m", "in", "ft"):
             return data
+        lengths = _lengths(cls)
         return {
-            key: value if key in NO_LENGTHS else _with_unit(value, unit)
-            for key, value in data.items()
+            key: _with_unit(value, unit) if key in lengths else value for key, value in data.items()
         }
 
 
-NO_LENGTHS = ("lean", "ellipse_ratio")
-"""Keys whose bare numbers are degrees or have no unit."""
+@cache
+def _lengths(table: type[BaseModel]) -> frozenset[str]:
+    """Return the keys of a table that hold a length or a column of them."""
+    return frozenset(
+        key
+        for key, field in table.model_fields.items()
+        if any(_is_length(part) for part in (field.annotation, *field.metadata))
+    )
+
+
+def _is_length(annotation: Any) -> bool:
+    return annotation == Quantity("length") or any(map(_is_length, get_args(annotation)))
 
 
 def _with_unit(value: Any, unit: str) -> Any:
     if isinstance(value, list):
         return [_with_unit(item, unit) for item in value]
+    if isinstance(value, str):
+        return f"{value} {unit}" if is_number(value) else value
     if isinstance(value, bool) or not isinstance(value, int | float):
         return value
     try:

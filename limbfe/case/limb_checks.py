@@ -70,7 +70,8 @@ def _stations(file: CaseFile) -> Iterator[Problem]:
             continue
         if table.station[0] != 0.0:
             yield Problem(
-                (*loc, 0), "the first station must be 0, the middle of the grip; measure from there"
+                (*loc, 0),
+                f"the first station must be 0, the middle of the grip; {_measured(table)}",
             )
         for k, (low, high) in enumerate(itertools.pairwise(table.station)):
             if not high > low:
@@ -90,6 +91,24 @@ def _stations(file: CaseFile) -> Iterator[Problem]:
                     f"has {len(values)} values for {len(table.station)} stations; give one for "
                     "each",
                 )
+
+
+def _measured(table: LimbTable) -> str:
+    if table.station[-1] == 0.0:
+        return "were these measured from the tip? Then turn every column round"
+    return "measure from there"
+
+
+def _tips(file: CaseFile) -> Iterator[Problem]:
+    """Refuse a limb that is both widest and thickest at its nock: columns written tip first."""
+    for side, table in each_table(file):
+        if table.width[-1] > table.width[0] and table.thickness[-1] > table.thickness[0]:
+            yield Problem(
+                ("limb", side, "width", len(table.width) - 1),
+                f"is the nock, wider than the grip ({both_lengths(table.width[0])}) and thicker "
+                "too; stations count from the grip: were these measured from the tip? Then turn "
+                "the other columns round",
+            )
 
 
 def _signs(file: CaseFile) -> Iterator[Problem]:
@@ -245,6 +264,7 @@ LIMB_CHECKS: tuple[Callable[[CaseFile], Iterator[Problem]], ...] = (
     _stations,
     _signs,
     _scales,
+    _tips,
     _course,
     _grip_joint,
     _layers,

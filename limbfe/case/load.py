@@ -17,7 +17,7 @@ from limbfe.case.explain import explain
 from limbfe.case.messages import Problem, refuse
 from limbfe.case.schema import Case, CaseFile
 from limbfe.case.taper_checks import taper_problems, taper_words, with_stations
-from limbfe.case.zone_checks import zone_problems
+from limbfe.case.zone_checks import meeting_problems, zone_problems
 
 
 def read_case(path: str | PathLike[str]) -> Case:
@@ -46,7 +46,7 @@ def read_case(path: str | PathLike[str]) -> Case:
     refuse(text, _in_words_of(file, file_problems(file)))
     case = Case(path=path, digest=hashlib.sha256(content + tables).hexdigest(), file=file)
     refuse(text, _in_words_of(file, zone_problems(file, bare_stave(case))))
-    build_setup(case)
+    refuse(text, meeting_problems(build_setup(case).stave))
     return case
 
 

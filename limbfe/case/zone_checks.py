@@ -11,6 +11,7 @@ import numpy as np
 from limbfe.case.messages import Loc, Problem
 from limbfe.case.schema import CaseFile
 from limbfe.case.zone_tables import DecayTable, KnotTable
+from limbfe.stave.cone import knots_meet
 from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import Stave
 from limbfe.units import both_lengths
@@ -50,6 +51,23 @@ def zone_cautions(file: CaseFile) -> tuple[str, ...]:
         for kind, zone in zones
         if zone.at < half
     )
+
+
+def meeting_problems(stave: Stave) -> Iterator[Problem]:
+    """Yield the knots of different faces that meet inside the limb.
+
+    Parameters
+    ----------
+    stave : Stave
+        With its knots, in the order of the file.
+    """
+    for (_, one), (k, two) in itertools.combinations(enumerate(stave.knots), 2):
+        if one.face != two.face and knots_meet(one, two):
+            yield Problem(
+                ("knot", k, "at"),
+                f'meets knot "{one.name}" inside the limb; enter a knot that shows on both faces '
+                "once, with its far_diameter, and two that grow together as one that covers both",
+            )
 
 
 def signed_station(zone: KnotTable | DecayTable) -> float:
@@ -162,12 +180,26 @@ def _decay(decay: DecayTable, loc: Loc, stave: Stave) -> Iterator[Problem]:
             f"lies outside the limb, which is {both_lengths(room)} {word} there; give at most "
             f"{both_lengths(room / 2.0)} to either side",
         )
+    tip = float(stave.x[-1] if decay.limb == "upper" else -stave.x[0])
+    outward, inward = tip - decay.at, decay.at + 0.5 * stave.stiff_length
+    if decay.length > 2.0 * outward:
+        yield Problem(
+            (*loc, "length"),
+            f"reaches past the nock, which is {both_lengths(outward)} from its middle; give twice "
+            "that at most, or the middle of the part that is on the limb",
+        )
+    elif decay.length > 2.0 * inward:
+        yield Problem(
+            (*loc, "length"),
+            f"reaches through the grip into the other limb; give {both_lengths(2.0 * inward)} at "
+            "most, and the rest as a patch of the other limb",
+        )
 
 
 def _severity(decay: DecayTable, loc: Loc) -> Iterator[Problem]:
-    if decay.stage is not None:
-        return
     if decay.multipliers is None:
+        if decay.stage is not None:
+            return
         yield Problem(
             loc,
             'needs a stage, "incipient", "moderate" or "advanced", or multipliers = { E = 0.9, '
@@ -176,10 +208,11 @@ def _severity(decay: DecayTable, loc: Loc) -> Iterator[Problem]:
         return
     names = type(decay.multipliers).model_fields
     missing = [name for name in names if getattr(decay.multipliers, name) is None]
-    if missing:
+    if missing and decay.stage is None:
         yield Problem(
             (*loc, "multipliers"),
             f"lacks {', '.join(missing)}; give them all, or a stage that supplies the rest",
         )
-    elif decay.rot is not None:
-        yield Problem((*loc, "rot"), "says nothing beside a full set of multipliers; drop it")
+    for key in ("stage", "rot"):
+        if not missing and getattr(decay, key) is not None:
+            yield Problem((*loc, key), "says nothing beside a full set of multipliers; drop it")

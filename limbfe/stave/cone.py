@@ -126,6 +126,15 @@ def inside_knot(knot: Knot, x: Any, y: Any, z: Any) -> NDArray[np.bool_]:
     return inside
 
 
+def knots_meet(one: Knot, two: Knot) -> bool:
+    """Return whether two knots share wood, as far as their axes run through the limb."""
+    s = np.linspace(0.0, one.length, 65)
+    points = one.entry + s[:, None] * one.direction
+    along = np.clip((points - two.entry) @ two.direction, 0.0, two.length)
+    apart = np.linalg.norm(points - two.entry - along[:, None] * two.direction, axis=1)
+    return bool(np.any(apart < radius_at(one, s) + radius_at(two, along)))
+
+
 def knot_span(knot: Knot) -> tuple[float, float]:
     """Return the lowest and highest station (m) the knot can reach, with room to spare."""
     far = float(knot.entry[0] + knot.length * knot.direction[0])

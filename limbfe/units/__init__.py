@@ -1,6 +1,7 @@
 """The only place that converts between the user's units and SI."""
 
-from limbfe.units.parse import KINDS, Kind, UnitError, parse_quantity, unit_factor
+from limbfe.units.number import UnitError, is_number, parse_number
+from limbfe.units.parse import KINDS, Kind, parse_quantity, unit_factor
 from limbfe.units.show import (
     IMPERIAL,
     METRIC,
@@ -24,6 +25,8 @@ __all__ = [
     "both",
     "both_forces",
     "both_lengths",
+    "is_number",
+    "parse_number",
     "parse_quantity",
     "reader_units",
     "unit_factor",

@@ -14,6 +14,17 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
+from limbfe.units.number import (
+    DECIMAL,
+    NUMBER,
+    UnitError,
+    is_number,
+    lacks_fraction,
+    matched_number,
+    parse_number,
+    spell_out,
+)
+
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
@@ -99,21 +110,15 @@ KINDS: dict[Kind, _KindFacts] = {
     "time": _KindFacts("a time", "second", "5 s"),
 }
 
-_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
-_VALUE = re.compile(
-    r"\s*(?:(?P<whole>[+-]?[0-9]+)\s+)?"
-    rf"(?:(?P<top>[+-]?[0-9]+)\s*/\s*(?P<bottom>[0-9]+)|(?P<number>{_NUMBER}))"
-    r"\s*(?P<unit>.*?)\s*",
-    re.DOTALL,
+_VALUE = re.compile(rf"\s*{NUMBER}\s*(?P<unit>.*?)\s*", re.DOTALL)
+_FEET_AND_INCHES = re.compile(
+    r"\s*(?P<feet>[+-]?[0-9]+)\s*(?:ft|feet|foot|['\u2032])[\s-]*(?P<inches>[0-9].*?)"
+    r"\s*(?:in|inch|inches|[\"\u2033])\s*"
 )
-_SLOPE = re.compile(rf"\s*(?P<rise>{_NUMBER})\s*(?:in|:)\s*(?P<run>[0-9]+(?:\.[0-9]*)?)\s*")
+_SLOPE = re.compile(rf"\s*(?P<rise>{DECIMAL})\s*(?:in|:)\s*(?P<run>[0-9]+(?:\.[0-9]*)?)\s*")
 _UNIT = re.compile(r"(?P<name>[A-Za-z%°]+)(?:(?:\^|\*\*)?(?P<power>-?[1-4]|[²³]))?")
 _OPERATOR = re.compile(r"\s*(?P<sign>\*|·|/|\s)\s*")
 _LONGEST = 60
-
-
-class UnitError(ValueError):
-    """A value that cannot be read; the message says what is wrong and what to write instead."""
 
 
 def parse_quantity(text: str, kind: Kind) -> float:
@@ -122,8 +127,9 @@ def parse_quantity(text: str, kind: Kind) -> float:
     Parameters
     ----------
     text : str
-        A number, decimal (``"25.4 mm"``) or a fraction (``"1 3/8 in"``), and a unit.  An angle may
-        also be a slope (``"1 in 25"`` or ``"1:25"``).  A zero needs no unit.
+        A number, decimal (``"25.4 mm"``) or a fraction (``"1 3/8 in"``), and a unit.  A length may
+        also be in feet and inches (``"5 ft 6 in"``), an angle a slope (``"1 in 25"`` or
+        ``"1:25"``).  A zero needs no unit.
     kind : {"length", "force", "stress", "angle", "mass", "density", "fracture energy", "fraction",
         "time"}
 
@@ -146,20 +152,24 @@ def parse_quantity(text: str, kind: Kind) -> float:
     >>> parse_quantity("45 lbf", "length")
     Traceback (most recent call last):
     ...
-    limbfe.units.parse.UnitError: is a force and must be a length, such as "25 mm"
+    limbfe.units.number.UnitError: is a force and must be a length, such as "25 mm"
     """
     facts = KINDS[kind]
     if len(text) > _LONGEST:
         raise UnitError(
             f'is too long for a number with a unit; write for instance "{facts.example}"'
         )
+    text = spell_out(text)
     slope = _SLOPE.fullmatch(text)
     if slope:
         return _parse_slope(slope, kind)
+    both = _FEET_AND_INCHES.fullmatch(text)
+    if both and kind == "length" and is_number(both["inches"]):
+        return _feet_and_inches(both)
     match = _VALUE.fullmatch(text)
-    if match is None or (match["whole"] is not None and match["top"] is None):
+    if match is None or lacks_fraction(match):
         raise UnitError(_not_a_value(text, facts))
-    number = _number(match)
+    number = matched_number(match)
     unit = match["unit"]
     if not unit:
         if number == 0.0:
@@ -213,19 +223,9 @@ def _parse_slope(slope: re.Match[str], kind: Kind) -> float:
     return math.atan2(float(slope["rise"]), run)
 
 
-def _number(match: re.Match[str]) -> float:
-    if match["number"] is not None:
-        return float(match["number"])
-    bottom = float(match["bottom"])
-    if bottom == 0.0:
-        raise UnitError("divides by zero")
-    fraction = float(match["top"]) / bottom
-    if match["whole"] is None:
-        return fraction
-    if match["top"][0] in "+-":
-        raise UnitError('has a sign inside the fraction; write for instance "-1 3/8 in"')
-    whole = float(match["whole"])
-    return math.copysign(abs(whole) + fraction, -1.0 if match["whole"][0] == "-" else 1.0)
+def _feet_and_inches(both: re.Match[str]) -> float:
+    inches = abs(12.0 * float(both["feet"])) + parse_number(both["inches"])
+    return math.copysign(0.0254 * inches, -1.0 if both["feet"][0] == "-" else 1.0)
 
 
 def _not_a_value(text: str, facts: _KindFacts) -> str:

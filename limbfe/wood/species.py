@@ -131,6 +131,7 @@ def _build_wood(
             flag="assumed",
         )
     scatter = _resolve_cov(row, cov)
+    _check_stiffest(figures)
     return Wood(
         name=name,
         species=None if row is None else row.name,
@@ -162,6 +163,17 @@ def _check_positive(given: Mapping[str, float]) -> None:
     for name, value in given.items():
         if not math.isfinite(value) or (value <= 0.0 and not name.startswith("nu")):
             raise MaterialError(f"{name} = {value:g}: must be finite and above zero")
+
+
+def _check_stiffest(figures: Mapping[str, Figure]) -> None:
+    along = figures["E_L"].value
+    for name in ("E_R", "E_T"):
+        across = figures[name].value
+        if across > along:
+            raise MaterialError(
+                f"{name} = {across / 1e9:.3g} GPa: is above E_L = {along / 1e9:.3g} GPa, the "
+                "stiffness along the grain, and no wood is stiffer across; were they exchanged?"
+            )
 
 
 def _missing_message(row: SpeciesRow | None, missing: list[str]) -> str:

@@ -61,6 +61,18 @@ def test_the_digest_follows_the_table(read_beside: Callable[[str], Case]) -> Non
     assert read_beside(UPPER.replace("18.5", "18.4")).digest != one
 
 
+def test_inches_in_fractions(tmp_path: Path, complete: str) -> None:
+    """Cells and quoted values without a unit take the table's, whole numbers or fractions."""
+    table = UPPER.replace("880, 13, 12", "880, 13 1/2, 12½").replace("700, 21,", "700, 20-3/4,")
+    assert table != UPPER
+    (tmp_path / "upper.csv").write_text(table, encoding="utf-8")
+    (tmp_path / "stave.toml").write_text(with_table(complete))
+    limb = read_case(tmp_path / "stave.toml").file.limb.upper
+    assert limb is not None
+    assert limb.width[-2:] == (0.02075, 0.0135)
+    assert limb.thickness[-1] == 0.0125
+
+
 TABLES: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "misspelt column": ("width", "widht", ("line 2", '"widht"', 'did you mean "width"?')),
     "column twice": ("reflex", "lean", ("line 2", '"lean"', "stands twice")),

@@ -36,6 +36,103 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
         "cov = { E_l = 0.18 }",
         ("[wood.heartwood] cov.E_l", 'did you mean "E_L"?'),
     ),
+    "modulus in the wrong unit": (
+        'E_L = "10.4 GPa"',
+        'E_L = "10.4 MPa"',
+        ('[wood.heartwood] E_L = "10.4 MPa"', "0.3 GPa", "60 GPa", "was 10.4 GPa"),
+    ),
+    "modulus ten times too high": (
+        'E_L = "9.3 GPa"',
+        'E_L = "93 GPa"',
+        ('[wood.sapwood] E_L = "93 GPa"', "check the number and its unit"),
+    ),
+    "density with a figure lost": (
+        'E_L = "9.3 GPa"',
+        'E_L = "9.3 GPa"\ndensity = "68 kg/m3"',
+        ('density = "68 kg/m3"', "80 kg/m3", "check the number"),
+    ),
+    "toughness in the wrong unit": (
+        'E_L = "9.3 GPa"',
+        'E_L = "9.3 GPa"\ntoughness_opening = "350 kJ/m2"',
+        ('toughness_opening = "350 kJ/m2"', "was 0.35 kJ/m2"),
+    ),
+    "tension strength of no clear wood": (
+        'E_L = "9.3 GPa"',
+        'E_L = "9.3 GPa"\ntension_strength = "20 MPa"',
+        ('tension_strength = "20 MPa"', "25 MPa"),
+    ),
+    "strength in the wrong unit": (
+        'E_L = "9.3 GPa"',
+        'E_L = "9.3 GPa"\ncompression_strength = "53 GPa"',
+        ('compression_strength = "53 GPa"', "was 53 MPa"),
+    ),
+    "stiffer across than along": (
+        'E_L = "9.3 GPa"',
+        'E_L = "9.3 GPa"\nE_R = "11 GPa"',
+        ("[wood.sapwood] E_R = 11 GPa", "above E_L = 9.3 GPa", "exchanged"),
+    ),
+    "columns measured from the tip": (
+        "width     = [31, 31, 35, 33, 28, 21, 13]\nthickness = [33, 30, 23, 21, 18.5, 15.5, 12]",
+        "width     = [31, 31, 35, 33, 28, 21, 33]\nthickness = [33, 30, 23, 21, 18.5, 15.5, 34]",
+        ("[limb.upper] width, value 7 = 33", "wider than the grip", "measured from the tip?"),
+    ),
+    "stations from the tip": (
+        "station   = [0, 55, 130, 320, 510, 700, 880]",
+        "station   = [880, 700, 510, 320, 130, 55, 0]",
+        ("[limb.upper] station, value 1 = 880", "measured from the tip?"),
+    ),
+    "comma left out of a list": (
+        "station   = [0, 55, 130",
+        "station   = [0 55, 130",
+        ("line 27: ", "a comma is missing"),
+    ),
+    "list that is not closed": (
+        "sideways  = [0, 0, 1, 1, -1, -2, 0]",
+        "sideways  = [0, 0, 1, 1, -1, -2, 0",
+        ("[limb.lower]", "the list above this line is not closed"),
+    ),
+    "bound of a value": (
+        'ring_radius = "98 mm"',
+        "ring_radius = 0",
+        ("[grain] ring_radius = 0: must be above 0; ring_radius: from the pith to the back",),
+    ),
+    "brace height the bow cannot be solved for": (
+        'brace_height = "152 mm"',
+        'brace_height = "15.2 mm"',
+        ('[string] brace_height = "15.2 mm"', "must lie between 40 mm", "check the number"),
+    ),
+    "held for no time": (
+        'held = "6 s"',
+        'held = "1e-6 s"',
+        ('[draw] held = "1e-6 s"', "must be 1 s or more"),
+    ),
+    "strung for no time": (
+        'strung = "3 h"',
+        'strung = "0.3 s"',
+        ('[string] strung = "0.3 s"', "must be 1 s or more"),
+    ),
+    "one knot entered on both faces": (
+        'at = "340 mm"',
+        'at = "340 mm"\nface = "belly"\nacross = "-4 mm"\ndiameter = "4 mm"\nstate = "live"\n'
+        '[[knot]]\nname = "A2"\nlimb = "upper"\nat = "340 mm"',
+        ('stave.toml: knot "A2": at = "340 mm"', 'meets knot "A" inside the limb', "far_diameter"),
+    ),
+    "stage beside a full set of multipliers": (
+        "multipliers = { E = 0.8 }",
+        "multipliers = { E = 0.8, G = 0.8, density = 0.9, tension = 0.7, compression = 0.8, "
+        "shear = 0.8, across = 0.7, toughness = 0.5 }",
+        ('decay "B": stage = "moderate"', "says nothing beside a full set", "1 more"),
+    ),
+    "patch past the tip": (
+        'length = "45 mm"',
+        'length = "600 mm"',
+        ('decay "B": length = "600 mm"', "past the nock", "274 mm"),
+    ),
+    "patch through the grip": (
+        'at = "590 mm"\nface = "belly"\nacross = "3 mm"\nlength = "45 mm"',
+        'at = "190 mm"\nface = "belly"\nacross = "3 mm"\nlength = "600 mm"',
+        ('decay "B": length = "600 mm"', "into the other limb", "482 mm"),
+    ),
     "scatter of what no result depends on": (
         "cov = { E_L = 0.18 }",
         "cov = { E_L = 0.18, density = 0.1 }",

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Iterator
-from typing import get_args
+from typing import Any, get_args
 
 import pytest
 from pydantic import BaseModel
+from pydantic.fields import FieldInfo
 
 from limbfe.case.explain import table_of
+from limbfe.case.fields import LengthTable
 from limbfe.case.schema import Case, CaseFile
 from limbfe.case.wood_tables import Property
 from limbfe.case.zone_tables import MultipliersTable
@@ -36,6 +39,60 @@ def test_every_key_says_what_it_means(model: type[BaseModel], name: str) -> None
     assert field.description
     if table_of(field.annotation) is None:
         assert field.examples
+
+
+UNITED = sorted(
+    (table for table in set(tables(CaseFile)) if issubclass(table, LengthTable)),
+    key=lambda table: table.__name__,
+)
+
+
+def example(field: FieldInfo) -> Any:
+    """The example of a field as TOML gives it."""
+    shown = field.examples[0]
+    if isinstance(shown, str) and shown[0] in "[{":
+        return tomllib.loads(f"value = {shown}")["value"]
+    return shown
+
+
+@pytest.mark.parametrize("table", UNITED)
+def test_the_unit_of_a_table_is_that_of_its_lengths_alone(table: type[LengthTable]) -> None:
+    """Every length bare, or a bare number in quotes; every other key as it stands without."""
+    explicit, bare, quoted = {}, {"unit": "in"}, {"unit": "in"}
+    lengths = 0
+    for name, field in table.model_fields.items():
+        if name == "unit" or not field.examples:
+            continue
+        value = example(field)
+        explicit[name] = bare[name] = quoted[name] = value
+        if "kind='length'" not in repr((field.annotation, field.metadata)):
+            continue
+        lengths += 1
+        numbers = list(range(2, 2 + len(value))) if isinstance(value, list) else 3
+        explicit[name], bare[name] = written(numbers, " in"), numbers
+        quoted[name] = written(numbers, "")
+    assert lengths
+    wanted = table.model_validate(explicit).model_dump(exclude={"unit"})
+    for given_ in (bare, quoted):
+        assert table.model_validate(given_).model_dump(exclude={"unit"}) == wanted
+
+
+def written(numbers: list[int] | int, unit: str) -> list[str] | str:
+    if isinstance(numbers, list):
+        return [f"{number}{unit}" for number in numbers]
+    return f"{numbers}{unit}"
+
+
+def test_every_table_with_a_unit_is_looked_at() -> None:
+    assert len(UNITED) == 8
+
+
+def test_an_angle_takes_no_unit_of_length(refusal: Callable[[str], str], complete: str) -> None:
+    said = refusal(complete.replace('run_out = "1 in 30"', 'unit = "mm"\nrun_out = 2'))
+    assert (
+        '[grain] run_out = 2: has no unit; write it in quotes with its unit, such as "6 deg"'
+        in (said)
+    )
 
 
 def test_the_wood_keys_are_the_wood_s_properties() -> None:
