@@ -16,6 +16,7 @@ import numpy as np
 from limbfe.analysis.cautions import set_warning
 from limbfe.analysis.results import AfterDraw, DrawnBow, Pose
 from limbfe.analysis.solve import SolvedBow, curve_of, drawn_bow, set_at_tips
+from limbfe.analysis.string_load import check_string
 from limbfe.analysis.yielding import crushed_by, draw_pressed, section_law
 from limbfe.beam import BowState, brace_inelastic, follow_inelastic, unstrung_shape
 from limbfe.errors import ConvergenceError
@@ -170,7 +171,13 @@ def drawn_twice(solved: SolvedBow) -> DrawnBow:
     """Return the states of a solved bow as results, let down and drawn again included.
 
     A bow that cannot be strung again after its set still has its first draw, and a caution.
+
+    Raises
+    ------
+    MaterialError
+        If the string breaks.
     """
+    check_string(solved)
     bow = drawn_bow(solved)
     try:
         after = after_draw(solved)

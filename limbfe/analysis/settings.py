@@ -58,6 +58,8 @@ class BowSetup:
         some minutes.
     strung : float or None
         How long the bow stays strung (s), for the strength used at brace; None if not asked.
+    string_strength : float or None
+        Force at which the string's straight yarns break (N); None if not known.
     """
 
     title: str
@@ -79,3 +81,4 @@ class BowSetup:
     compression_law: CompressionLaw = "bilinear"
     held: float | None = None
     strung: float | None = None
+    string_strength: float | None = None

@@ -11,6 +11,7 @@ from limbfe.analysis.cautions import STANDING_CAUTIONS
 from limbfe.analysis.model import LimbModel, build_model
 from limbfe.analysis.results import DrawCurve, DrawnBow, Pose, Tiller, Tip
 from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.string_load import string_warning
 from limbfe.analysis.upper_limb import upper_limb
 from limbfe.analysis.yielding import draw_with_yield, yielding_sections
 from limbfe.beam import BowState, TradeMeasures, brace, draw, measure, unstrung_shape
@@ -174,14 +175,14 @@ def _tiller(solved: SolvedBow, state: BowState) -> Tiller:
 
 
 def _warnings(solved: SolvedBow) -> tuple[str, ...]:
-    """Return what the states themselves warn of: a string that passes through a limb."""
+    """Return what the states themselves warn of: a string through a limb, or a weak one."""
     warnings = []
     for name, state in (("braced", solved.braced), ("drawn", solved.full_draw)):
         crossings = _measures(solved, state).crossings
         if crossings.size:
             places = ", ".join(f"{1e3 * x:.0f} mm" for x in crossings)
             warnings.append(f"{name}, the string passes through the limb at {places}")
-    return tuple(warnings)
+    return (*warnings, *string_warning(solved))
 
 
 def known_loading(solved: SolvedBow) -> tuple[Array, Array, Array]:

@@ -25,7 +25,12 @@ from limbfe.stave.stave import COLUMNS, Belly, Stave
 from limbfe.wood.decay import DecayEffect, decay_effect, given_decay_effect
 from limbfe.wood.duration import lasting_strength
 from limbfe.wood.species import make_wood
-from limbfe.wood.strings import string_mass, string_material, string_stiffness
+from limbfe.wood.strings import (
+    string_breaking_force,
+    string_mass,
+    string_material,
+    string_stiffness,
+)
 from limbfe.wood.wood import PROPERTIES, Wood
 
 WORSE_ROT = "brown"
@@ -63,6 +68,7 @@ def build_setup(case: Case) -> BowSetup:
         compression_law=file.analysis.compression_law,
         held=file.draw.held,
         strung=file.string.strung,
+        string_strength=_string_strength(file),
     )
 
 
@@ -250,6 +256,14 @@ def _string(file: CaseFile, bow_length: float) -> tuple[float, float]:
     else:
         stiffness, mass = string.stiffness or 0.0, 0.0
     return stiffness, mass if string.mass is None else string.mass
+
+
+def _string_strength(file: CaseFile) -> float | None:
+    """Return the force at which the string's yarns break (N), None if only EA is given."""
+    string = file.string
+    if string.material is None or string.strands is None:
+        return None
+    return string_breaking_force(string_material(string.material), string.strands)
 
 
 @contextmanager
