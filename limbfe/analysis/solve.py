@@ -16,15 +16,20 @@ from limbfe.analysis.upper_limb import upper_limb
 from limbfe.analysis.yielding import draw_with_yield, yielding_sections
 from limbfe.beam import BowState, TradeMeasures, brace, draw, measure, unstrung_shape
 from limbfe.curves import spline
-from limbfe.errors import GeometryError
+from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array, read_only
 from limbfe.section.inelastic import FibreSection
-from limbfe.stave.profile import axis_at, shape_at
+from limbfe.stave.profile import axis_at
+from limbfe.units import both_lengths
 
 OVERDRAW = 1.25
 OVERDRAW_STEPS = 5
 """The bow is also drawn on to this many times the draw length, where equilibrium exists, so that
 what holds at full draw can be given the draw length at which it would not."""
+
+
+LOPSIDED = 0.7
+"""A braced bow is called lopsided when one tip comes back less than this share of the other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,27 +85,28 @@ def solve_bow(setup: BowSetup, *, through: Sequence[float] = (), beyond: bool = 
         If there is no braced state or the draw cannot be finished; carries the draw length
         reached.
     """
+    full = setup.draw_length
+    further = np.linspace(full, OVERDRAW * full, OVERDRAW_STEPS + 1)[1:].tolist() if beyond else []
+
+    def plan(start: float) -> tuple[Sequence[float], Sequence[float]]:
+        if full <= start:
+            raise GeometryError(
+                f"draw length {1e3 * full:.1f} mm: the braced string already stands "
+                f"{1e3 * start:.1f} mm from the back of the grip; draw further"
+            )
+        wanted = np.linspace(start, full, setup.draw_steps + 1)[1:]
+        new = [at for at in through if start < at and np.abs(wanted - at).min() > 1e-6]
+        return np.union1d(wanted, new).tolist(), further
+
     model = build_model(setup)
-    steps = setup.draw_steps
-    start = _braced_length(setup, model)
-    if setup.draw_length <= start:
-        raise GeometryError(
-            f"draw length {1e3 * setup.draw_length:.1f} mm: the braced string already stands "
-            f"{1e3 * start:.1f} mm from the back of the grip; draw further"
-        )
-    wanted = np.linspace(start, setup.draw_length, steps + 1)[1:]
-    new = [at for at in through if start < at and np.abs(wanted - at).min() > 1e-6]
-    wanted = np.union1d(wanted, new)
-    steps = len(wanted)
-    further = np.linspace(setup.draw_length, OVERDRAW * setup.draw_length, OVERDRAW_STEPS + 1)[1:]
-    drawn = draw_with_yield(model, [*wanted, *(further if beyond else ())], required=steps)
+    drawn = draw_with_yield(model, plan)
     return SolvedBow(
         model=model,
         braced=drawn.braced,
-        states=drawn.states[:steps],
-        beyond=drawn.states[steps:],
+        states=drawn.states,
+        beyond=drawn.beyond,
         section=drawn.section,
-        plastic=read_only(drawn.plastic[: steps + 1]),
+        plastic=read_only(drawn.plastic),
         residual=read_only(drawn.residual),
     )
 
@@ -128,17 +134,11 @@ def solve_elastic(setup: BowSetup) -> SolvedBow:
     )
 
 
-def _braced_length(setup: BowSetup, model: LimbModel) -> float:
-    """Return the draw length of the braced bow, from which the steps of the draw are counted."""
-    if setup.brace_height is not None:
-        return setup.brace_height + float(shape_at(setup.stave, [0.0]).thickness[0])
-    return brace(model.bow, length=setup.string_length).draw_length
-
-
 def drawn_bow(solved: SolvedBow) -> DrawnBow:
     """Return the states of a solved bow as results."""
     setup = solved.model.setup
     braced, full = solved.braced, solved.full_draw
+    drawn = _tiller(solved, full)
     return DrawnBow(
         setup=setup,
         poses=_poses(solved),
@@ -147,12 +147,12 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
         brace_tension=float(braced.string_tension.mean()),
         brace_energy=braced.strain_energy + braced.string_energy,
         curve=curve_of(braced, solved.states),
-        lower_tip=_tip(solved, full, 0),
-        upper_tip=_tip(solved, full, -1),
+        lower_tip=_tip(full, drawn.tip_twist, 0),
+        upper_tip=_tip(full, drawn.tip_twist, -1),
         cautions=(*_warnings(solved), *STANDING_CAUTIONS),
         assumptions=setup.assumptions,
         tiller_braced=_tiller(solved, braced),
-        tiller_drawn=_tiller(solved, full),
+        tiller_drawn=drawn,
         upper_limb=upper_limb(setup, solved.model.bow, full),
     )
 
@@ -175,8 +175,16 @@ def _tiller(solved: SolvedBow, state: BowState) -> Tiller:
 
 
 def _warnings(solved: SolvedBow) -> tuple[str, ...]:
-    """Return what the states themselves warn of: a string through a limb, or a weak one."""
+    """Return what the states themselves warn of: uneven limbs, a string in a limb, a weak one."""
     warnings = []
+    chain = solved.model.bow.chain
+    back = (solved.braced.positions - chain.positions)[[0, -1], 0]
+    if back.min() < LOPSIDED * back.max():
+        lower, upper = (both_lengths(float(value)) for value in back)
+        warnings.append(
+            f"braced, the lower tip comes back {lower} and the upper {upper}: one limb bends and "
+            "the other does not; even out the limbs, and give strongly recurved tips less recurve"
+        )
     for name, state in (("braced", solved.braced), ("drawn", solved.full_draw)):
         crossings = _measures(solved, state).crossings
         if crossings.size:
@@ -194,10 +202,23 @@ def known_loading(solved: SolvedBow) -> tuple[Array, Array, Array]:
 
 
 def curve_of(braced: BowState, drawn: tuple[BowState, ...]) -> DrawCurve:
-    """Return a draw curve; its energy is the work of the pull, part of which yielding keeps."""
+    """Return a draw curve; its energy is the work of the pull, part of which yielding keeps.
+
+    Raises
+    ------
+    ConvergenceError
+        If the nocking point does not move on from state to state, so that there is no curve.
+    """
     states = (braced, *drawn)
     force = np.array([0.0, *(state.draw_force for state in drawn)])
     travel = np.array([state.travel for state in states])
+    if not np.all(np.diff(travel) > 0.0):
+        back = states[int(np.diff(travel).argmin()) + 1].draw_length
+        raise ConvergenceError(
+            f"draw curve: the nocking point does not move on at {1e3 * back:.1f} mm of draw; take "
+            "fewer [draw] steps",
+            draw_length=back,
+        )
     work = spline(travel, force).antiderivative()
     return DrawCurve(
         draw_length=read_only([state.draw_length for state in states]),
@@ -237,21 +258,8 @@ def pose_of(name: str, model: LimbModel, state: BowState) -> Pose:
     )
 
 
-def _tip(solved: SolvedBow, state: BowState, end: int) -> Tip:
-    rest = axis_at(solved.model.setup.stave, solved.model.node_x[[end]])[1][0]
-    return Tip(position=read_only(state.positions[end]), twist=_twist(rest, state.rotations[end]))
-
-
-def _twist(rest: Array, drawn: Array) -> float:
-    """Return how far the tip turned about its own long axis.
-
-    The turn of the section from rest is split into a swing of its long axis and a twist about
-    it; the twist is the part about the axis (swing-twist decomposition of the rotation).
-    """
-    turn = rest.T @ drawn
-    w = 1.0 + np.trace(turn)
-    about_x = turn[2, 1] - turn[1, 2]
-    return float(2.0 * np.arctan2(about_x, w))
+def _tip(state: BowState, twist: Array, end: int) -> Tip:
+    return Tip(position=read_only(state.positions[end]), twist=float(twist[end]))
 
 
 def set_depth(solved: SolvedBow) -> float:

@@ -14,7 +14,7 @@ crushing strength 0.8 to 1.2 per cent, plateau to about three times that.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,7 @@ from limbfe.analysis.model import LimbModel
 from limbfe.analysis.settings import LEAST_BRACE, CompressionLaw
 from limbfe.beam import Bow, BowState, brace, brace_inelastic, follow_inelastic
 from limbfe.beam.coupled import SectionLaw
+from limbfe.beam.stability import CURE
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
 from limbfe.section.fibre_law import FibreLaw, bilinear_law, glos_law
@@ -46,7 +47,12 @@ SOFTER = 1.3
 """The crushing strain is at least this many times crushing strength over modulus."""
 
 
-_LOWER_BRACES, _MOST_LOWER_BRACES = 4, 16
+DrawPlan = Callable[[float], tuple[Sequence[float], Sequence[float]]]
+"""From the draw length of the braced bow to those it shall be drawn to, increasing, m: first those
+that must be reached, then those where a length without equilibrium ends the draw."""
+
+_LOWER_BRACE, _LOWEST_BRACE = 4, 16
+"""Parts of the brace height tried as a lower brace, the first and the last."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,16 +65,19 @@ class YieldedDraw:
         All Gauss stations.
     braced : BowState
     states : tuple of BowState
-        One for every draw length that was reached.
+        One for every draw length that had to be reached.
+    beyond : tuple of BowState
+        Further out, as far as there is stable equilibrium.
     plastic : ndarray, shape (k + 1, S, m, q)
         How far every fibre is crushed, braced and in the k states.
     residual : ndarray, shape (S, 6)
-        Strains each section keeps once it is let go from the last required state.
+        Strains each section keeps once it is let go from the last of `states`.
     """
 
     section: FibreSection
     braced: BowState
     states: tuple[BowState, ...]
+    beyond: tuple[BowState, ...]
     plastic: Array
     residual: Array
 
@@ -122,29 +131,21 @@ def yielding_sections(model: LimbModel) -> FibreSection:
 
 
 def draw_with_yield(
-    model: LimbModel,
-    lengths: Iterable[float],
-    required: int,
-    *,
-    section: FibreSection | None = None,
+    model: LimbModel, plan: DrawPlan, *, section: FibreSection | None = None
 ) -> YieldedDraw:
     """Brace a bow for the first time and draw it to a growing sequence of draw lengths.
 
     Parameters
     ----------
     model : LimbModel
-    lengths : iterable of float, m
-        Increasing.
-    required : int
-        How many of the lengths must be reached; beyond these a length that has no equilibrium
-        ends the draw.
+    plan : callable
     section : FibreSection, optional
         Sections to take in place of the model's own; their elastic stiffness is the chain's.
 
     Raises
     ------
     ConvergenceError
-        If a required state is not found.
+        If a state that must be reached is not found.
     """
     section = yielding_sections(model) if section is None else section
     setup, bow = model.setup, model.bow
@@ -153,22 +154,26 @@ def draw_with_yield(
     elastic = brace(bow, height=height, length=length)
     _check_string(elastic, length)
     braced = _brace(bow, elastic, section_law(fresh), height=height, length=length)
-    _check_stable(braced, "braced")
-    drawn = draw_pressed(bow, braced, lengths, crushed_by(fresh, braced))
+    _check_stable(braced, f"braced {1e3 * braced.brace_height:.0f} mm high")
+    lengths, further = plan(braced.draw_length)
+    required = len(lengths)
+    drawn = draw_pressed(bow, braced, [*lengths, *further], crushed_by(fresh, braced))
     unstable = [k for k, state in enumerate(drawn.states) if not state.stable]
     reached = unstable[0] if unstable else len(drawn.states)
     if reached < required:
         if unstable:
-            _check_stable(drawn.states[reached], "drawn")
+            lost = drawn.states[reached]
+            _check_stable(lost, f"drawn to {1e3 * lost.draw_length:.0f} mm")
         if drawn.failure is not None:
             raise drawn.failure
-    history = drawn.pressed[: reached + 1]
+    history = drawn.pressed[: required + 1]
     return YieldedDraw(
         section=section,
         braced=braced,
-        states=drawn.states[:reached],
+        states=drawn.states[:required],
+        beyond=drawn.states[required:reached],
         plastic=np.stack([pressed.plastic for pressed in history]),
-        residual=carried_by(history[required], np.zeros((len(model.x), 6))),
+        residual=carried_by(history[-1], np.zeros((len(model.x), 6))),
     )
 
 
@@ -216,20 +221,19 @@ def draw_pressed(
 def _brace(
     bow: Bow, elastic: BowState, law: SectionLaw, *, height: float | None, length: float | None
 ) -> BowState:
-    """Brace for the first time: at once, or by lower braces where Newton's method leaps too far."""
+    """Brace for the first time: at once, or by a lower brace where Newton's method fails."""
     try:
         return brace_inelastic(bow, elastic, law, height=height, length=length)
     except ConvergenceError:
-        parts = _LOWER_BRACES
+        parts = _LOWER_BRACE
     while True:
         try:
             top = elastic.brace_height if height is None else height
             state = brace(bow, height=top / parts)
-            for part in range(1, parts):
-                state = brace_inelastic(bow, state, law, height=top * part / parts)
+            state = brace_inelastic(bow, state, law, height=top / parts)
             return brace_inelastic(bow, state, law, height=height, length=length)
         except ConvergenceError:
-            if parts >= _MOST_LOWER_BRACES:
+            if parts >= _LOWEST_BRACE:
                 raise
             parts *= 2
 
@@ -247,11 +251,11 @@ def _check_string(braced: BowState, length: float | None) -> None:
         )
 
 
-def _check_stable(state: BowState, name: str) -> None:
-    if not state.stable:
+def _check_stable(state: BowState, where: str) -> None:
+    if state.gives_way is not None:
+        less = ", or draw less" if state.draw_force > 0.0 else ""
         raise ConvergenceError(
-            f"{name} to {1e3 * state.draw_length:.0f} mm the bow is not stable: the least push "
-            "sideways makes a limb kick over; make the limbs wider or straighter, or draw less",
+            f"{where} the bow is not stable: {CURE[state.gives_way]}{less}",
             draw_length=state.draw_length,
             last_state=state,
         )

@@ -59,16 +59,20 @@ class CoupledBow:
     law : callable
         May be exchanged between steps.
     at : float
-        Prescribed value of the last equilibrium: the draw length along the pull to begin with.
+        Prescribed value of the last equilibrium; to begin with the draw length of the state, unless
+        something else is going to be prescribed.
     path : Path
     strains : ndarray, shape (n - 1, 2, 6)
     residuals : tuple of float
         Of the last attempt.
     """
 
-    def __init__(self, bow: Bow, state: BowState, law: SectionLaw) -> None:
+    def __init__(
+        self, bow: Bow, state: BowState, law: SectionLaw, *, at: float | None = None
+    ) -> None:
         self.bow, self.law = bow, law
-        self.path, self.at = start_of_draw(bow, state)
+        self.path, start = start_of_draw(bow, state)
+        self.at = start if at is None else at
         self.strains = np.array(state.strains)
         self.residuals: tuple[float, ...] = ()
         self._transport = np.array(bow.chain.transport)

@@ -7,22 +7,18 @@ from typing import Any, Literal
 import numpy as np
 
 from limbfe.beam.bow import Bow
-from limbfe.beam.hold import pull_direction
+from limbfe.beam.hold import length_along_pull
 from limbfe.beam.model import DRAW, Path, new_path, new_record, new_work, pick
 from limbfe.beam.newton import REACHED, SLACK, solve
-from limbfe.beam.state import (
-    BowState,
-    DrawHistory,
-    history,
-    make_states,
-    own_frame,
-    stable_states,
-)
+from limbfe.beam.stability import CURE, stable_states
+from limbfe.beam.state import BowState, DrawHistory, history, make_states, own_frame
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
 
 _BISECTIONS = 24
 _SHORT_STEPS = 8
+_PUSH = 1e-6
+"""A push of this share of the string's tension is a pull of nothing, to rounding."""
 
 
 def draw(
@@ -51,7 +47,8 @@ def draw(
     Raises
     ------
     GeometryError
-        If a draw length is shorter than the braced one, or the string of `braced` is slack.
+        If a draw length is shorter than the braced one, so that the string would have to be
+        pushed, or if the string of `braced` is slack.
     ConvergenceError
         If a draw length cannot be reached, or (with ``unstable="raise"``) if the bow loses its
         stability; carries the draw length reached and the last state.
@@ -60,10 +57,9 @@ def draw(
     if braced.slack:
         raise GeometryError("draw: the string is slack; use pull for a long string")
     _, start = start_of_draw(bow, braced)
-    if not braced.stable and unstable == "raise":
+    if braced.gives_way is not None and unstable == "raise":
         raise ConvergenceError(
-            "draw: the bow loses its stability as it is braced (the limbs kick to the side); "
-            "make the limbs wider or straighter",
+            f"draw: the bow loses its stability as it is braced: {CURE[braced.gives_way]}",
             draw_length=start,
             last_state=braced,
         )
@@ -77,17 +73,17 @@ def draw(
     if not all(state.stable for state in states) and braced.stable:
         # a long step may have jumped off the stable path: go again in short ones
         states = _solve(bow, braced, targets, _SHORT_STEPS)
+    check_pulled(*states)
     limit = None
     stable = [braced.stable, *(state.stable for state in states)]
     if not all(stable):
         first = stable.index(False)
         limit = start if first == 0 else _stability_limit(bow, braced, states, first - 1)
-        if unstable == "raise":
-            lost = states[max(first - 1, 0)]
+        lost = braced if first == 0 else states[first - 1]
+        if unstable == "raise" and lost.gives_way is not None:
             raise ConvergenceError(
                 f"draw to {1e3 * targets[-1]:.1f} mm: the bow loses its stability at "
-                f"{1e3 * limit:.1f} mm (beyond it the limbs kick to the side or over); make "
-                "the limbs wider or straighter, or draw less",
+                f"{1e3 * limit:.1f} mm: {CURE[lost.gives_way]}, or draw less",
                 draw_length=limit,
                 iteration=lost.iterations,
                 residuals=lost.residuals,
@@ -157,8 +153,15 @@ def start_of_draw(bow: Bow, braced: BowState) -> tuple[Path, float]:
         np.array([*own_frame(bow, braced, point), *braced.string_tension, braced.draw_force]),
         np.array(braced.string_lengths, order="C"),
     )
-    model, direction = bow.model, np.empty(3)
-    pull_direction(
-        model.hold, model.point, model.half_length, path.border, direction, np.empty((3, 3))
-    )
-    return path, float(direction @ (path.border[:3] - model.back))
+    return path, length_along_pull(bow.model, path.border)
+
+
+def check_pulled(*states: BowState) -> None:
+    """Raise GeometryError if the archer would have to push the string in one of the states."""
+    for state in states:
+        if state.draw_force < -_PUSH * float(state.string_tension.max()):
+            raise GeometryError(
+                f"draw length {1e3 * state.draw_length:.1f} mm: the braced string of this bow "
+                f"stands further out, and would have to be pushed ({-state.draw_force:.1f} N); "
+                "draw further"
+            )

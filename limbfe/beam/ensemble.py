@@ -15,7 +15,7 @@ from limbfe.beam.brace import brace, rest_path, string_height, string_lengths
 from limbfe.beam.chain import effective_stiffness
 from limbfe.beam.draw import draw, start_of_draw
 from limbfe.beam.element import resultants
-from limbfe.beam.hold import pull_direction
+from limbfe.beam.hold import length_along_pull
 from limbfe.beam.model import (
     DRAW,
     HEIGHT,
@@ -29,7 +29,7 @@ from limbfe.beam.model import (
     pick,
 )
 from limbfe.beam.newton import REACHED, solve
-from limbfe.beam.state import stable_states
+from limbfe.beam.stability import stable_states
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
 
@@ -172,11 +172,7 @@ class _Worker:
         drawn.string[:] = path.string
         if self._solve(model, drawn, [[DRAW, target, target, 1.0, 1.0]]) == REACHED:
             return drawn
-        direction = np.empty(3)
-        pull_direction(
-            model.hold, model.point, model.half_length, path.border, direction, np.empty((3, 3))
-        )
-        start = float(direction @ (path.border[:3] - model.back))
+        start = length_along_pull(model, path.border)
         status = self._solve(model, path, [[DRAW, start, target, 1.0, 1.0]])
         return path if status == REACHED else None
 

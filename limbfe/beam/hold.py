@@ -14,6 +14,9 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
+from limbfe.beam.model import Model
 from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 
@@ -48,3 +51,22 @@ def pull_direction(
     if kind == 2:
         hessian[1, 1] = 0.0
     return g
+
+
+def line_of_pull(model: Model, point: Array) -> tuple[float, Array, Array]:
+    """Return g, its gradient (3,), which is the direction of the pull, and its Hessian (3, 3).
+
+    `point` is the nocking point in the bow's own frame.
+    """
+    direction, hessian = np.empty(3), np.empty((3, 3))
+    g = pull_direction(model.hold, model.point, model.half_length, point, direction, hessian)
+    return g, direction, hessian
+
+
+def length_along_pull(model: Model, point: Array) -> float:
+    """Return the draw length: from the back at the middle of the grip to `point`, along the pull.
+
+    `point` as in `line_of_pull`.  A braced bow has one too: that at which its draw begins.
+    """
+    direction = line_of_pull(model, point)[1]
+    return float(direction @ (point[:3] - model.back))

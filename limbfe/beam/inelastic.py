@@ -11,6 +11,7 @@ import numpy as np
 from limbfe.beam.bow import Bow
 from limbfe.beam.brace import string_height, string_lengths
 from limbfe.beam.coupled import CoupledBow, Equilibrium, SectionLaw
+from limbfe.beam.draw import check_pulled
 from limbfe.beam.model import DRAW, HEIGHT, LENGTH, new_record
 from limbfe.beam.newton import lay_out
 from limbfe.beam.state import BowState, make_states
@@ -21,9 +22,7 @@ _SMALLEST_PART = 1e-3
 """Part of a step that is still tried before giving up."""
 
 
-def draw_inelastic(
-    bow: Bow, state: BowState, draw_length: float, law: SectionLaw, *, steps: int = 1
-) -> BowState:
+def draw_inelastic(bow: Bow, state: BowState, draw_length: float, law: SectionLaw) -> BowState:
     """Lead a state on to another draw length with sections that follow `law`.
 
     Parameters
@@ -32,12 +31,10 @@ def draw_inelastic(
     state : BowState
         Braced or drawn; its strains and string lengths are the start.
     draw_length : float
-        m; may be shorter than the state's own, down to the braced one.
+        m; may be shorter than the state's own, down to where the archer need not pull.
     law : callable
         Section law in the section axes of the Gauss points; what it remembers of the past is
         the caller's business, and must not change during the call.
-    steps : int
-        Parts the way is cut into; halved on where Newton fails.
 
     Returns
     -------
@@ -47,35 +44,47 @@ def draw_inelastic(
 
     Raises
     ------
+    GeometryError
+        If the string would have to be pushed there.
     ConvergenceError
         If the draw length cannot be reached.
     """
     way = CoupledBow(bow, state, law)
-    point = _draw_to(way, draw_length, state, steps)
-    return _states(bow, [point], DRAW, state.brace_height)[0]
+    point = _draw_to(way, draw_length, state)
+    drawn = _states(bow, [point], DRAW, state.brace_height)[0]
+    check_pulled(drawn)
+    return drawn
 
 
-def _draw_to(way: CoupledBow, draw_length: float, state: BowState, steps: int = 1) -> Equilibrium:
-    start, done, size = way.at, 0.0, 1.0 / steps
+def _draw_to(way: CoupledBow, draw_length: float, state: BowState) -> Equilibrium:
+    point = _lead(way, DRAW, draw_length)
+    if point is None:
+        raise ConvergenceError(
+            f"draw to {1e3 * draw_length:.1f} mm: no equilibrium was found beyond "
+            f"{1e3 * way.at:.1f} mm: the limbs give way, or string and limbs reach no "
+            "further; draw less",
+            draw_length=way.at,
+            iteration=len(way.residuals),
+            residuals=way.residuals,
+            last_state=state,
+        )
+    return point
+
+
+def _lead(way: CoupledBow, control: int, target: float) -> Equilibrium | None:
+    """Go to a prescribed value, at once or in as many parts as it takes; None where none help."""
+    start, done, size = way.at, 0.0, 1.0
     while True:
         part = min(1.0, done + size)
-        point = way.step(DRAW, start + part * (draw_length - start))
+        point = way.step(control, start + part * (target - start))
         if point is not None and part == 1.0:
             return point
         if point is not None:
             done = part
             continue
         size *= 0.5
-        if size < _SMALLEST_PART:
-            raise ConvergenceError(
-                f"draw to {1e3 * draw_length:.1f} mm: no equilibrium was found beyond "
-                f"{1e3 * way.at:.1f} mm: the limbs give way, or string and limbs reach no "
-                "further; draw less",
-                draw_length=way.at,
-                iteration=len(way.residuals),
-                residuals=way.residuals,
-                last_state=state,
-            )
+        if size < _SMALLEST_PART or target == start:
+            return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -118,6 +127,11 @@ def follow_inelastic(
     -------
     Followed
         States as `draw_inelastic` returns them, each found from a guess through those before.
+
+    Raises
+    ------
+    GeometryError
+        If the string would have to be pushed in one of them, unless led `to_rest`.
     """
     way, points, failure = CoupledBow(bow, state, law), [], None
     for draw_length in draw_lengths:
@@ -132,6 +146,8 @@ def follow_inelastic(
         if to_rest and point.path.border[5] <= 0.0:
             break
     states = _states(bow, points, DRAW, state.brace_height)
+    if not to_rest:
+        check_pulled(*states)
     if failure is not None and states:
         failure.last_state = states[-1]
     return Followed(states=states, failure=failure)
@@ -147,19 +163,21 @@ def brace_inelastic(
 ) -> BowState:
     """Bring a braced state into equilibrium with `law`, at a height or with a string length.
 
-    Parameters as in `draw_inelastic` and `limbfe.beam.brace.brace`; `state` must be braced.
+    Parameters as in `draw_inelastic` and `limbfe.beam.brace.brace`; `state` must be braced or let
+    down.  From another height or string length the way is gone in parts where Newton fails.
 
     Raises
     ------
     ConvergenceError
         If Newton's method fails.
     """
-    way = CoupledBow(bow, state, law)
+    start = float(state.string_lengths.sum())
+    control, target = LENGTH, start if length is None else length
+    if height is not None:
+        start, control, target = state.brace_height, HEIGHT, height
+    way = CoupledBow(bow, state, law, at=start)
     way.path.border[5] = 0.0
-    control, target = (HEIGHT, height) if height is not None else (LENGTH, length)
-    if target is None:
-        target = float(state.string_lengths.sum())
-    point = way.step(control, float(target))
+    point = _lead(way, control, target)
     if point is None:
         raise ConvergenceError(
             "bracing: with a belly that yields no equilibrium was found at this brace height or "

@@ -8,7 +8,7 @@ from scipy.linalg import lu_factor, lu_solve
 from limbfe.beam.bow import Bow
 from limbfe.beam.draw import start_of_draw
 from limbfe.beam.element import assemble, resultants
-from limbfe.beam.hold import pull_direction
+from limbfe.beam.hold import line_of_pull
 from limbfe.beam.model import DRAW, HEIGHT
 from limbfe.beam.motion import tangent_operators
 from limbfe.beam.rates import RestRates, SectionRates
@@ -171,8 +171,7 @@ class Linearised:
             right[:, 4] = slope * rest.grip_belly[:, 2] - rest.grip_belly[:, 0]
         if self.control != DRAW:
             return right
-        direction, hessian = np.empty(3), np.empty((3, 3))
-        pull_direction(model.hold, model.point, model.half_length, border, direction, hessian)
+        _, direction, hessian = line_of_pull(model, border)
         right[:, :3] = border[5] * rest.hold_point @ hessian
         right[:, 3:5] = -lengths * (1.0 + border[3:5] / model.string_stiffness)
         turned = -rest.hold_point @ hessian

@@ -9,7 +9,7 @@ import numpy as np
 from limbfe.beam.bow import Bow
 from limbfe.beam.brace import brace, nocks, rest_path
 from limbfe.beam.draw import start_of_draw
-from limbfe.beam.hold import pull_direction
+from limbfe.beam.hold import length_along_pull, line_of_pull
 from limbfe.beam.model import FORCE, TIPS, Path, new_path, new_record, new_work
 from limbfe.beam.newton import REACHED, SLACK, solve
 from limbfe.beam.state import BowState, make_states
@@ -71,12 +71,7 @@ def pull(
         stages = np.array([[control, now, target, 1.0, 1.0]])
         status, _, done = solve(bow.model, path, new_path(n), work, stages, record)
     if status != REACHED:
-        direction = np.empty(3)
-        model = bow.model
-        pull_direction(
-            model.hold, model.point, model.half_length, path.border, direction, np.empty((3, 3))
-        )
-        reached = float(direction @ (path.border[:3] - model.back))
+        reached = length_along_pull(bow.model, path.border)
         count = int(record.counts[0, 0])
         reason = "a part of the string goes slack" if status == SLACK else "Newton's method fails"
         raise ConvergenceError(
@@ -114,10 +109,7 @@ def _start(bow: Bow, length: float) -> tuple[Path, float]:
 
 
 def _tensions(bow: Bow, path: Path, low: Array, high: Array, force: float) -> Array:
-    model, direction = bow.model, np.empty(3)
-    pull_direction(
-        model.hold, model.point, model.half_length, path.border, direction, np.empty((3, 3))
-    )
+    _, direction, _ = line_of_pull(bow.model, path.border)
     ends = np.stack([path.border[:3] - low, path.border[:3] - high], axis=1)
     ends /= np.linalg.norm(ends, axis=0)
     balanced = np.linalg.lstsq(ends, force * direction, rcond=None)[0]

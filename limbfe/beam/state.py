@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limbfe.beam.bow import Bow
 from limbfe.beam.element import resultants
-from limbfe.beam.hold import pull_direction
-from limbfe.beam.model import DRAW, LENGTH, TIPS, Model, Record
+from limbfe.beam.hold import line_of_pull
+from limbfe.beam.model import LENGTH, Record
+from limbfe.beam.stability import Motion, softest_motion, stable_states
 from limbfe.frames import Array, read_only
 
 
@@ -35,7 +35,8 @@ class BowState:
     force : ndarray, shape (3,), N, world frame
         The archer's pull on the nocking point.
     draw_length : float
-        From the back at the middle of the grip to the nocking point along X, m.
+        From the back at the middle of the grip to the nocking point along the pull, m; of a braced
+        bow along the line on which it will be pulled, so that its draw begins there.
     brace_height : float
         From the belly at the middle of the grip to the string when braced, m; not a number for
         a bow that was never braced.
@@ -45,6 +46,8 @@ class BowState:
         J.
     stable : bool
         Every neighbouring shape with the same travel has more energy.
+    gives_way : {"sideways", "in the plane"} or None
+        The motion in which a bow that is not stable gives way; None for a stable one.
     iterations : int
     residuals : tuple of float
         Newton's residuals on the last step, each a share of the tip force scale.
@@ -68,6 +71,7 @@ class BowState:
     strain_energy: float
     string_energy: float
     stable: bool
+    gives_way: Motion | None
     iterations: int
     residuals: tuple[float, ...]
     frame: Array
@@ -136,12 +140,13 @@ def make_states(
     stable = stable_states(model, record, string, control)
     point, tension = record.borders[:, :3], record.borders[:, 3:5]
     force, frame = np.zeros((k, 3)), np.empty((k, 3, 3))
-    pivot, travel = np.zeros((k, 3)), np.empty(k)
-    direction, hessian = np.empty(3), np.empty((3, 3))
+    pivot, travel, length = np.zeros((k, 3)), np.empty(k), np.empty(k)
     for i in range(k):
-        travel[i] = pull_direction(
-            model.hold, model.point, model.half_length, point[i], direction, hessian
-        )
+        travel[i], direction, _ = line_of_pull(model, point[i])
+        if not np.any(tension[i] > 0.0):
+            # a slack string may lie in the hand, and is pulled nowhere
+            direction[:] = 1.0, 0.0, 0.0
+        length[i] = direction @ (point[i] - model.back)
         if control <= LENGTH:
             direction[:] = 1.0, 0.0, 0.0
         frame[i] = _turn_to_x(direction)
@@ -180,42 +185,21 @@ def make_states(
     }
     for array in columns.values():
         array.setflags(write=False)
-    draw = (world[:, n + 1] - world[:, n + 4])[:, 0]
     return tuple(
         BowState(
-            draw_length=float(draw[i]),
+            draw_length=float(length[i]),
             brace_height=brace_height,
             travel=float(travel[i]),
             strain_energy=float(energy[i]),
             string_energy=float(string_energy[i]),
             stable=bool(stable[i]),
+            gives_way=None if stable[i] else softest_motion(model, record, control, i),
             iterations=int(record.counts[i, 0]),
             residuals=tuple(record.residuals[i, : record.counts[i, 0]].tolist()),
             **{name: array[i] for name, array in columns.items()},
         )
         for i in range(k)
     )
-
-
-def stable_states(model: Model, record: Record, string: Array, control: int) -> NDArray[np.bool_]:
-    """Return whether the Hessian is positive on what the constraints leave free.
-
-    Negative eigenvalues are counted by parts (the limbs' pivots, then the reduced system,
-    Haynsworth 1968); each active multiplier adds one of its own.
-    Without tension the bow is at rest, which is stable.
-    """
-    reduced = record.symmetric.copy()
-    for i in range(2):
-        reduced[:, 15 + i, 15 + i] = -string[i] / model.string_stiffness
-    free, multipliers = (18, 3) if control in (DRAW, TIPS) else (17, 2)
-    reduced = reduced[:, :free, :free]
-    scale = np.sqrt(np.abs(reduced).max(axis=2))
-    scale = np.where(scale > 0.0, scale, 1.0)
-    reduced /= scale[:, :, None] * scale[:, None, :]
-    negative = np.sum(np.linalg.eigvalsh(reduced) < 0.0, axis=1) + record.counts[:, 1]
-    slack = np.all(record.borders[:, 3:5] <= 0.0, axis=1)
-    stable: NDArray[np.bool_] = (negative == multipliers) | slack
-    return stable
 
 
 def _recover(bow: Bow, record: Record) -> tuple[Array, Array, Array]:

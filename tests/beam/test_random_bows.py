@@ -17,9 +17,11 @@ from scipy.interpolate import CubicSpline
 from limbfe.beam import Bow, BowState, BowString, Chain, Hold, brace, draw, gauss_positions
 from limbfe.beam.draw import start_of_draw
 from limbfe.beam.element import assemble
+from limbfe.beam.hold import line_of_pull
 from limbfe.beam.model import DRAW
 from limbfe.beam.string import string_equations
 from limbfe.errors import ConvergenceError
+from limbfe.frames import Array
 
 from .make import rectangle
 
@@ -139,8 +141,23 @@ def work_error(order: Order) -> tuple[float, float]:
 def lowest_eigenvalue(bow: Bow, state: BowState) -> float:
     """Second method for stability: the dense Hessian with the string's stretch, g kept.
 
-    The tensions are eliminated (they follow the stretch), the travel by projection; no use is
-    made of the solver's factorisation or of its count of pivots.
+    The travel is eliminated by projection; no use is made of the solver's factorisation or of its
+    count of pivots.
+    """
+    matrix = dense_hessian(bow, state)
+    if state.draw_force != 0.0:
+        path = start_of_draw(bow, state)[0]
+        direction = np.zeros(len(matrix))
+        direction[-3:] = line_of_pull(bow.model, path.border)[1]
+        project = np.eye(len(matrix)) - np.outer(direction, direction)
+        matrix = project @ matrix @ project + 1e6 * np.outer(direction, direction)
+    return float(np.linalg.eigvalsh(matrix)[0])
+
+
+def dense_hessian(bow: Bow, state: BowState) -> Array:
+    """Second derivatives of the energy by all free nodes' increments and the nocking point.
+
+    The tensions are eliminated: they follow the stretch.
     """
     path, model, n = start_of_draw(bow, state)[0], bow.model, len(bow.chain.positions)
     diag, off, force = np.zeros((n, 6, 6)), np.zeros((n - 1, 6, 6)), np.zeros((n, 6))
@@ -159,13 +176,7 @@ def lowest_eigenvalue(bow: Bow, state: BowState) -> float:
     spring = bow.string.stiffness / state.string_lengths
     full[np.ix_(at, at)] += a[:15, :15] + a[:15, 15:17] @ np.diag(spring) @ a[15:17, :15]
     free = [i for i in range(6 * n + 3) if not 6 * model.lower <= i < 6 * (model.upper + 1)]
-    matrix = full[np.ix_(free, free)]
-    if state.draw_force != 0.0:
-        direction = np.zeros(len(free))
-        direction[-3:] = a[17, 12:15]
-        project = np.eye(len(free)) - np.outer(direction, direction)
-        matrix = project @ matrix @ project + 1e6 * np.outer(direction, direction)
-    return float(np.linalg.eigvalsh(matrix)[0])
+    return full[np.ix_(free, free)]
 
 
 def confirmed(order: Order, error: ConvergenceError) -> bool:

@@ -31,7 +31,7 @@ def test_first_brace_of_a_soft_belly():
     heart = replace(stave.heartwood, strength=strength)
     stave = replace(stave, heartwood=heart, thickness=thickness)
     setup = replace(setup, stave=stave, elements_per_limb=4, fineness=0.5)
-    braced = draw_with_yield(build_model(setup), [], 0).braced
+    braced = draw_with_yield(build_model(setup), lambda _: ((), ())).braced
     assert braced.stable
     assert braced.brace_height == pytest.approx(0.15, abs=1e-9)
     assert braced.residuals[-1] < 1e-9

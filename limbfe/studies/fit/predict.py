@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.analysis.model import LimbModel
-from limbfe.beam import Bow, BowState
-from limbfe.beam.hold import pull_direction
+from limbfe.beam import Bow, BowState, own_frame
+from limbfe.beam.hold import line_of_pull
 from limbfe.beam.rates import rest_rates
 from limbfe.beam.sensitivity import Keep, Sensitivity, sensitivities_along
 from limbfe.frames import Array, skew
@@ -131,9 +131,7 @@ def _direction(bow: Bow, state: BowState) -> tuple[Array, Array]:
 
     A braced bow is read along its own X.
     """
-    direction, hessian = np.array([1.0, 0.0, 0.0]), np.zeros((3, 3))
-    if state.draw_force > 0.0:
-        point = (state.nocking_point - state.grip_back) @ state.frame + bow.grip_back
-        model = bow.model
-        pull_direction(model.hold, model.point, model.half_length, point, direction, hessian)
-    return direction, hessian
+    if not state.draw_force > 0.0:
+        return np.array([1.0, 0.0, 0.0]), np.zeros((3, 3))
+    point = own_frame(bow, state, state.nocking_point)
+    return line_of_pull(bow.model, point)[1:]

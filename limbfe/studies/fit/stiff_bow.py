@@ -73,7 +73,7 @@ class StiffBow:
             braced = brace(self.bow, height=setup.brace_height, length=setup.string_length)
             states = (braced, *draw(self.bow, braced, lengths).states)
             return states, (np.zeros(self.section.weights.shape),) * len(states)
-        drawn = draw_with_yield(self.model, lengths, len(lengths), section=self.section)
+        drawn = draw_with_yield(self.model, lambda _: (lengths, ()), section=self.section)
         return (drawn.braced, *drawn.states), tuple(drawn.plastic)
 
 
