@@ -16,7 +16,7 @@ from limbfe.analysis.defects import (
     judge_zones,
 )
 from limbfe.analysis.hot_spots import find_hot_spots
-from limbfe.analysis.limb_load import limb_load
+from limbfe.analysis.limb_load import LimbLoad, limb_load, resultants_at
 from limbfe.analysis.limits import breaking_draw
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import Assessment, DefectResult, LimbField
@@ -66,7 +66,7 @@ def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...
     zones = judge_zones(model, load, *known_loading(solved))
     assessment = Assessment(
         **shared,
-        limb=_limb_field(solved, skin, inside),
+        limb=_limb_field(solved, load, skin),
         surface=surface_field(model, skin),
         set_depth=set_depth(solved),
         hot_spots=hot_spots,
@@ -100,18 +100,17 @@ def look_at_defect(solved: SolvedBow, name: str) -> tuple[DefectResult, LocalMod
 
 def limb_field(solved: SolvedBow) -> LimbField:
     """Return strains and strength used along the limb at full draw, its defects left unjudged."""
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
-    skin = stress_on_skin(solved.model, strains, inside)
-    return _limb_field(solved, skin, inside)
+    load = limb_load(solved)
+    return _limb_field(solved, load, stress_on_skin(solved.model, load.strains, load.inside))
 
 
-def _limb_field(solved: SolvedBow, skin: WoodStress, inside: WoodStress) -> LimbField:
-    model = solved.model
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    resultants = solved.full_draw.resultants.reshape(-1, 6)
+def _limb_field(solved: SolvedBow, load: LimbLoad, skin: WoodStress) -> LimbField:
+    model, strains = solved.model, load.strains
+    resultants = load.resultants.copy()
+    grip = np.abs(model.x) < model.setup.stave.stiff_length / 2.0
+    resultants[grip] = resultants_at(model, load, model.x[grip])
     axial = skin.strain[..., 0]
-    worst = np.maximum(skin.used.worst.max(axis=1), inside.used.worst.max(axis=1))
+    worst = np.maximum(skin.used.worst.max(axis=1), load.inside.used.worst.max(axis=1))
     clear = clear_stations(model)
     worst = np.interp(model.x, model.x[clear], worst[clear])
     return LimbField(

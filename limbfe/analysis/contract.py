@@ -68,7 +68,7 @@ def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
             "moment_Nm": _list(limb.moment),
             "back_strain": _list(limb.back_strain),
             "belly_strain": _list(limb.belly_strain),
-            "strength_used": _list(limb.strength_used),
+            "strength_used": _outside(assessment, limb.strength_used),
             "residual_curvature_1_per_m": _list(limb.residual_curvature),
             "yielded_depth_mm": _list(limb.yielded_depth, 1e3),
         },
@@ -78,6 +78,12 @@ def assessment_to_dict(assessment: Assessment) -> dict[str, Any]:
         "hot_spots": [_hot_spot(spot) for spot in assessment.hot_spots],
         "defects": [defect_to_dict(defect) for defect in assessment.defects],
     }
+
+
+def _outside(assessment: Assessment, values: Array) -> list[float | None]:
+    """Return values along the limb, None in the stiff grip, whose wood is not judged."""
+    grip = np.abs(assessment.limb.x) < assessment.setup.stave.stiff_length / 2.0
+    return [None if held else float(value) for held, value in zip(grip, values, strict=True)]
 
 
 def _tip(tip: Tip) -> dict[str, float]:

@@ -9,6 +9,7 @@ import numpy as np
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.solve import SolvedBow
 from limbfe.analysis.stress import WoodStress, stress_inside
+from limbfe.beam import BowState, own_frame
 from limbfe.frames import Array
 from limbfe.stave.profile import axis_at
 from limbfe.stave.stave import Stave
@@ -25,11 +26,13 @@ class LimbLoad:
     strains : ndarray, shape (S, 6)
         Of the beam at its Gauss stations, section axes.
     resultants : ndarray, shape (S, 6), N and N m
+    state : BowState
     """
 
     inside: WoodStress
     strains: Array
     resultants: Array
+    state: BowState
 
 
 def limb_load(solved: SolvedBow, step: int = -1) -> LimbLoad:
@@ -41,14 +44,16 @@ def limb_load(solved: SolvedBow, step: int = -1) -> LimbLoad:
         inside=stress_inside(solved.model, solved.section, strains, plastic),
         strains=strains,
         resultants=state.resultants.reshape(-1, 6),
+        state=state,
     )
 
 
 def resultants_at(model: LimbModel, load: LimbLoad, x: Array) -> Array:
     """Return the resultants at any stations, shape (n, 6), N and N m, section axes there.
 
-    Straight between the stations of a bending limb.  Past its first and its last they follow from
-    statics as far as the hand: the stiff grip carries the moment though its beam does not bend.
+    Straight between the stations of a bending limb, past its first and its last by statics.  In the
+    stiff grip, which carries the moment though its beam does not bend, they are those of one half
+    of the string, the halves parting where the bow is held.
     """
     setup = model.setup
     hand = setup.hand_at if setup.hold == "hand" else 0.0
@@ -58,7 +63,22 @@ def resultants_at(model: LimbModel, load: LimbLoad, x: Array) -> Array:
         limb = np.abs(model.x) >= setup.stave.stiff_length / 2.0
         limb &= (model.x >= hand) == upper
         result[here] = _along_limb(model.setup.stave, load.resultants[limb], model.x[limb], x[here])
+    grip = np.abs(x) < setup.stave.stiff_length / 2.0
+    result[grip] = _in_grip(model, load.state, x[grip], hand)
     return result
+
+
+def _in_grip(model: LimbModel, state: BowState, x: Array, hand: float) -> Array:
+    places, frames = axis_at(model.setup.stave, x)
+    string, upper = own_frame(model.bow, state, state.string_points), x >= hand
+    nock = np.where(upper[:, None], string[2], string[0])
+    pull = string[1] - nock
+    pull *= (state.string_tension[upper.astype(int)] / np.linalg.norm(pull, axis=1))[:, None]
+    # the section's positive face looks up the bow: below the hand the string pulls on the other
+    pull *= np.where(upper, 1.0, -1.0)[:, None]
+    loads = np.stack([pull, np.cross(nock - places, pull)])
+    turned: Array = np.einsum("sji,ksj->ski", frames, loads).reshape(-1, 6)
+    return turned
 
 
 def _along_limb(stave: Stave, resultants: Array, known: Array, x: Array) -> Array:

@@ -9,12 +9,14 @@ import numpy as np
 
 from limbfe.analysis.model import build_model
 from limbfe.analysis.settings import BowSetup
-from limbfe.beam import pull
-from limbfe.beam.state import own_frame
-from limbfe.errors import GeometryError
+from limbfe.beam import own_frame, pull
+from limbfe.beam.stability import CURE
+from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array, read_only
+from limbfe.stave.field import stiffness_at, strength_at
 from limbfe.stave.profile import shape_at
-from limbfe.units import both_forces
+from limbfe.stave.stave import Stave
+from limbfe.units import both_forces, both_lengths
 
 MOST_STRAIN = 0.04
 """Skin strain of elastic limbs beyond which a pull is a slip of the pen."""
@@ -40,6 +42,8 @@ class LongStringPull:
         Bending since the unstrung shape.
     stiffer : str
         "upper", "lower" or "neither".
+    cautions : tuple of str
+        Where a belly is pressed past its proportional limit, which this pull knows nothing of.
     """
 
     string_length: float
@@ -50,6 +54,7 @@ class LongStringPull:
     x: Array
     curvature: Array
     stiffer: str
+    cautions: tuple[str, ...]
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers with the unit in every key."""
@@ -65,6 +70,7 @@ class LongStringPull:
             "stiffer_limb": self.stiffer,
             "station_mm": (1e3 * self.x).tolist(),
             "curvature_1_per_m": self.curvature.tolist(),
+            "cautions": list(self.cautions),
         }
 
 
@@ -91,10 +97,18 @@ def pull_long_string(
     GeometryError
         If neither or both are given, a value is impossible, or no wood would bear the strain.
     ConvergenceError
-        If no equilibrium is found.
+        If no equilibrium is found, or the one found is not stable.
     """
     model = build_model(replace(setup, hold="tiller"))
     state = pull(model.bow, string_length, force=force, tip_movement=tip_movement)
+    if state.gives_way is not None:
+        raise ConvergenceError(
+            f"pull with {both_forces(state.draw_force)}, string at "
+            f"{both_lengths(state.draw_length)}: the bow is not stable: {CURE[state.gives_way]}, "
+            "or pull less",
+            draw_length=state.draw_length,
+            last_state=state,
+        )
     moved = own_frame(model.bow, state, state.positions) - model.bow.chain.positions
     curvature = state.strains.reshape(-1, 6)[:, 4]
     edge = setup.stave.stiff_length / 2.0
@@ -102,12 +116,13 @@ def pull_long_string(
     for sign in (-1.0, 1.0):
         limb = np.flatnonzero(sign * model.x > edge)
         worst.append(int(limb[curvature[limb].argmax()]))
-    most = np.abs(model.x[worst])
-    strain = 0.5 * curvature[worst] * shape_at(setup.stave, model.x[worst]).thickness
+    at = model.x[worst]
+    half = 0.5 * shape_at(setup.stave, at).thickness
+    strain = curvature[worst] * half
     if strain.max() > MOST_STRAIN:
         raise GeometryError(
             f"pull: a force of {both_forces(state.draw_force)} would strain the limbs by "
-            f"{strain.max():.0%}, and wood breaks near 1 %; pull less, or on a longer string"
+            f"{strain.max():.0%}, and wood breaks near 1 %; pull less"
         )
     tips = moved[[0, -1], 0]
     even = abs(tips[1] - tips[0]) < UNEVEN * abs(tips).mean()
@@ -115,9 +130,24 @@ def pull_long_string(
         string_length=string_length,
         force=state.draw_force,
         tip_movement=read_only(tips),
-        bends_most_at=read_only(most),
+        bends_most_at=read_only(np.abs(at)),
         strain_there=read_only(strain),
         x=model.x,
         curvature=read_only(curvature),
         stiffer="neither" if even else "upper" if tips[1] < tips[0] else "lower",
+        cautions=_cautions(setup.stave, at, half, strain),
+    )
+
+
+def _cautions(stave: Stave, at: Array, half: Array, strain: Array) -> tuple[str, ...]:
+    """Return where the belly is past its proportional limit."""
+    wood = stiffness_at(stave, at, np.zeros(2), -half)
+    limit = strength_at(stave, at, np.zeros(2), -half).compression_proportional_limit
+    limit = limit * np.linalg.inv(wood)[:, 0, 0]
+    return tuple(
+        f"{both_lengths(abs(float(at[k])))} up the {limb} limb the belly is pressed by "
+        f"{strain[k]:.2%}, past its proportional limit of {limit[k]:.2%}: it takes a set, "
+        "and bends further than it would elastically (wood breaks near 1 %); pull less"
+        for k, limb in enumerate(("lower", "upper"))
+        if strain[k] > limit[k]
     )

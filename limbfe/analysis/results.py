@@ -28,7 +28,7 @@ class Pose:
     name : str
         ``"unstrung"``, ``"braced"`` or ``"drawn"``.
     draw_length : float
-        From the back at the middle of the grip to the string (m).
+        From the back at the middle of the grip to the string along the pull (m); 0 if unstrung.
     node_x : ndarray, shape (n,), m
         Where the nodes lie along the bow, lower tip to upper tip.
     positions : ndarray, shape (n, 3), m
@@ -53,7 +53,7 @@ class DrawCurve:
 
     Attributes
     ----------
-    draw_length : m, from the back at the middle of the grip
+    draw_length : m, from the back at the middle of the grip along the pull, at brace too
     force : N, pull on the string
     tension : ndarray, shape (k, 2), N, lower and upper part of the string
     energy : J, work of the pull since brace; what the belly's yielding takes is in it
@@ -81,8 +81,12 @@ class LimbField:
     residual_curvature : 1/m, kept when the bow is unstrung after the draw
     yielded_depth : m, how deep the crushed wood reaches from the belly
 
-    Across a knot, which has a verdict of its own, strains and strength used are carried over
-    from the clear wood on both sides.
+    Across a knot, which has a verdict of its own, back and belly strain, strength used and yielded
+    depth are carried over from the clear wood on both sides; curvature, strains, resultants and
+    residual curvature are the bow's own there.
+
+    The grip is taken as stiff: inside it strains and strength used are 0, the wood there is not
+    judged (`to_dict` gives its strength used as null), and the resultants follow from statics.
     """
 
     x: Array
@@ -173,7 +177,7 @@ class DefectResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Tip:
-    """Where a limb tip stands at full draw (m, rad), global axes."""
+    """Where a limb tip stands at full draw (m, global axes), and its `Tiller.tip_twist` (rad)."""
 
     position: Array
     twist: float
@@ -189,6 +193,8 @@ class Tiller:
         Distance of the upper limb from the string less that of the lower, half-way along the
         limbs; positive when the upper limb stands further off.
     tip_twist : ndarray, shape (2,), rad
+        About the tips' own axes since the unstrung bow, in the bow's own frame: how it is turned in
+        the hand does not count.
     tip_shift : ndarray, shape (2,), m, to the archer's right
     track : float, m
         Where the string crosses the grip, to the right of its middle.

@@ -190,7 +190,12 @@ class DrawTable(LengthTable):
         examples=["28 in"],
     )
     steps: int = Field(
-        30, ge=2, le=1000, description="number of states from brace to full draw", examples=[30]
+        30,
+        ge=8,
+        le=1000,
+        description="number of states from brace to full draw; with 8 the work of the draw is "
+        "known to 2 in 10,000",
+        examples=[30],
     )
     held: Time | None = Field(
         None,

@@ -160,7 +160,7 @@ stiffness = "42 kN"
 
 [draw]
 length = "27 in"
-steps = 5
+steps = 8
 
 [analysis]
 elements_per_limb = 8

@@ -226,7 +226,7 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     ),
     "fraction of a step": ("steps = 24", "steps = 24.5", ("[draw] steps = 24.5", "whole number")),
     "steps in quotes": ("steps = 24", 'steps = "24"', ('[draw] steps = "24"', "without quotes")),
-    "no steps": ("steps = 24", "steps = 0", ("[draw] steps = 0", "must be 2 or more")),
+    "no steps": ("steps = 24", "steps = 0", ("[draw] steps = 0", "must be 8 or more")),
     "too moist": ("moisture = 9", "moisture = 45", ("moisture = 45", "must be at most 30")),
     "bone dry": ("moisture = 9", "moisture = 1", ("heartwood", "moisture", "5")),
     "negative modulus": (

@@ -52,7 +52,7 @@ def test_to_a_length(case, capsys):
 @pytest.mark.parametrize(
     ("length", "code", "words"),
     [
-        ("5 in", 2, "already stands 180.0 mm"),
+        ("5 in", 2, "already stands 183.4 mm"),
         ("5 inn", 2, 'did you mean "in"'),
         ("3 m", 2, "must lie between 100 mm and 1500 mm"),
     ],

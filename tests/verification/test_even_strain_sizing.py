@@ -43,7 +43,7 @@ stiffness = "8000 kN"
 mass = "0 g"
 [draw]
 length = "{draw} m"
-steps = 4
+steps = 8
 [analysis]
 elements_per_limb = 9
 fineness = 0.5

@@ -47,7 +47,7 @@ stiffness = "400 kN"
 mass = "0 g"
 [draw]
 length = "650 mm"
-steps = 4
+steps = 8
 {COARSE}""")
     return path
 
