@@ -355,4 +355,4 @@ def pull_table(pulled: LongStringPull, units: UnitSystem) -> RenderableType:
             "more."
         )
     table.caption = "limbs taken as elastic: past the belly's limit they bend further"
-    return Group(table, Text(words), *listing("Cautions", pulled.cautions))
+    return Group(table, Text(words), *listing("Cautions", pulled.cautions, units))

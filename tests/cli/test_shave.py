@@ -16,7 +16,7 @@ ASH = Path(__file__).parents[2] / "cases" / "ash_flatbow.toml"
 def case(tmp_path_factory) -> str:
     path = tmp_path_factory.mktemp("shave") / "ash.toml"
     coarse = "\n[analysis]\nelements_per_limb = 5\nfineness = 0.5\n"
-    path.write_text(ASH.read_text().replace("steps = 30", "steps = 2") + coarse)
+    path.write_text(ASH.read_text().replace("steps = 30", "steps = 8") + coarse)
     return str(path)
 
 

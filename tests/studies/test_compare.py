@@ -22,7 +22,7 @@ COARSE = "\n[analysis]\nelements_per_limb = 8\nfineness = 0.5\n"
 def coarse(name: str, folder: Path, *, loose: bool = False) -> Path:
     """Write a shipped taper with coarse elements, or with a string that is far too long."""
     text = (TAPERS / f"{name}.toml").read_text(encoding="utf-8")
-    text = text.replace("steps = 12", "steps = 3").replace('length = "27 in"', 'length = "680 mm"')
+    text = text.replace("steps = 12", "steps = 8").replace('length = "27 in"', 'length = "680 mm"')
     if loose:
         text = text.replace('brace_height = "150 mm"', 'length = "1.9 m"')
     path = folder / f"{'loose' if loose else name}.toml"

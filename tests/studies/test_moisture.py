@@ -24,7 +24,7 @@ COARSE = "\n[analysis]\nelements_per_limb = 5\nfineness = 0.5\n"
 
 
 def small(folder, *, keep_modulus):
-    text = ASH.read_text(encoding="utf-8").replace("steps = 30", "steps = 4") + COARSE
+    text = ASH.read_text(encoding="utf-8").replace("steps = 30", "steps = 8") + COARSE
     if not keep_modulus:
         text = "\n".join(line for line in text.splitlines() if not line.startswith("E_L"))
     path = folder / f"ash_{keep_modulus}.toml"
