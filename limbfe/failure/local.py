@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 from threadpoolctl import threadpool_limits
@@ -29,6 +28,7 @@ from limbfe.failure.slice_judge import (
     SliceResult,
     Stage,
     geometry_key,
+    judge_band,
     judge_slice,
     prepare,
 )
@@ -94,7 +94,7 @@ def _judge_slices(
 ) -> tuple[SliceResult, ...]:
     """Judge every slice; the band only where it may lead."""
     results: list[SliceResult] = []
-    again: list[Callable[[], SliceResult]] = []
+    laid: list[Stage] = []
     for piece in problem.slices:
         focus = trace_of(piece, problem.zone)
         if focus is None:
@@ -102,17 +102,16 @@ def _judge_slices(
         key = (unglued, geometry_key(piece))
         if key not in stages:
             stages[key] = prepare(problem, piece, focus, unglued)
-        judge = partial(judge_slice, problem, piece, focus, stages[key])
-        results.append(judge(banded=False))
-        again.append(partial(judge, banded=True))
+        laid.append(stages[key])
+        results.append(judge_slice(problem, piece, focus, stages[key]))
     if problem.rough:
         return tuple(results)
     worst = {mode: max(r.modes[mode].typical for r in results) for mode in MODES}
     return tuple(
-        judge_band()
+        judge_band(problem, r, stage)
         if any(r.modes[mode].typical >= NEAR_WORST * worst[mode] > 0.0 for mode in MODES)
         else r
-        for r, judge_band in zip(results, again, strict=True)
+        for r, stage in zip(results, laid, strict=True)
     )
 
 
@@ -130,7 +129,8 @@ def _gather(problem: LocalProblem, results: tuple[SliceResult, ...]) -> LocalOut
             high_z=leading.z,
         )
     clear = {mode: max(r.clear[mode] for r in results) for mode in MODES}
-    return _finish(problem.zone, modes, clear, 0.0, tuple(r.field for r in results))
+    fields = tuple(r.field for r in results if r.field is not None)
+    return _finish(problem.zone, modes, clear, 0.0, fields)
 
 
 def _finish(

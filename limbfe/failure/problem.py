@@ -206,6 +206,7 @@ class LocalOutcome:
         Strength used of a filling's bond; 0 for other zones.
     probability : Probability or None
     fields : tuple of StressField
+        Empty after rough trials.
     """
 
     zone: str

@@ -28,6 +28,7 @@ from limbfe.failure.bond import bond_used
 from limbfe.failure.clear import clear_used
 from limbfe.failure.problem import DepthSlice, LocalProblem, ModeOutcome, StressField
 from limbfe.failure.slice_windows import (
+    FibreStress,
     Places,
     SliceWindows,
     Used,
@@ -72,7 +73,12 @@ class SliceResult:
     modes : mapping of str to ModeOutcome
     clear : mapping of str to float
         Strength used without the zone.
-    field : StressField
+    field : StressField or None
+        None in rough trials.
+    own : ndarray, shape (w, 3), Pa
+        The limb's own stress at the wood samples.
+    stress : FibreStress
+        Total stress there, at the typical end of the band.
     typical : mapping of str to Used
         Every window, at the typical end of the band.
     volume : mapping of str to ndarray, m3
@@ -83,7 +89,9 @@ class SliceResult:
     piece: DepthSlice
     modes: Mapping[str, ModeOutcome]
     clear: Mapping[str, float]
-    field: StressField
+    field: StressField | None
+    own: Array
+    stress: FibreStress
     typical: Mapping[str, Used]
     volume: Mapping[str, Array]
     bond: float
@@ -178,9 +186,11 @@ def _moduli(problem: LocalProblem, piece: DepthSlice) -> list[tuple[float, ...]]
 
 
 def judge_slice(
-    problem: LocalProblem, piece: DepthSlice, focus: Ellipse, stage: Stage, *, banded: bool
+    problem: LocalProblem, piece: DepthSlice, focus: Ellipse, stage: Stage
 ) -> SliceResult:
     """Solve a prepared slice under its strain and find the strength used by mode.
+
+    At the typical end of the problem's band: low and high are the typical value.
 
     Parameters
     ----------
@@ -189,57 +199,77 @@ def judge_slice(
     focus : Ellipse
     stage : Stage
         From `prepare`.
-    banded : bool
-        Try the ends of the problem's band too; otherwise low and high are the typical value.
     """
-    tried = _moduli(problem, piece)[: None if banded else 1]
-    systems = [_system(problem, stage, moduli) for moduli in tried]
-    solutions = [solve_strip(system, piece.strain) for system in systems]
-    if banded and len(stage.model.joint.wood):
-        solutions.append(solve_strip(systems[0], piece.strain, contact=False))
+    solution = solve_strip(_system(problem, stage, _moduli(problem, piece)[0]), piece.strain)
     own = sampled_limb_stress(stage.samples, stage.model, piece.strain)
-    stresses = [
-        fibre_axes_stress(
-            stage.samples, sampled_stress(stage.samples, s, stage.corners, piece.strain, own)
-        )
-        for s in solutions
-    ]
-    own_shear = grain_shear(piece, own)
-    used = [strength_used(piece, stage.samples, stage.windows, s, own_shear) for s in stresses]
-    if len(used[0]["fibre"].value) == 0:
+    stress = _stress(piece, stage, solution, own)
+    used = strength_used(piece, stage.samples, stage.windows, stress, grain_shear(piece, own))
+    if len(used["fibre"].value) == 0:
         raise GeometryError(
             f"{problem.zone}: no wood is left beside it at depth z = {piece.z:.4g} m that a window"
             " fits in; reduce its size or leave more width"
         )
-    peaks = {mode: [_peak(u[mode]) for u in used] for mode in MODES}
-    for end in (-1, 1) if banded else ():
-        windows = _band_windows(problem, piece, stage, used, end)
-        for stress in stresses:
-            varied = strength_used(piece, stage.samples, windows, stress, own_shear)
-            for mode in MODES:
-                if len(varied[mode].value):
-                    peaks[mode].append(_peak(varied[mode]))
-    typical = used[0]
-    modes = {mode: _mode(mode, piece.z, typical[mode], peaks[mode]) for mode in MODES}
-    modes["opening"] = replace(modes["opening"], mix=0.0)
-    modes["sliding"] = replace(modes["sliding"], mix=0.5 * np.pi)
-    modes["split"] = replace(modes["split"], mix=_mix(typical))
+    modes = _modes(piece, used, {mode: [_peak(used[mode])] for mode in MODES})
+    typical = {mode: outcome.typical for mode, outcome in modes.items()}
     return SliceResult(
         piece=piece,
         modes=modes,
         clear=clear_used(piece, focus, chosen_lengths(piece, problem.band, 0)),
-        field=_field(piece, stage, solutions[0], {m: o.typical for m, o in modes.items()}),
-        typical=typical,
+        field=None if problem.rough else _field(piece, stage, solution, typical),
+        own=own,
+        stress=stress,
+        typical=used,
         volume={
-            mode: area[typical[mode].windows.source] * piece.layer
+            mode: area[used[mode].windows.source] * piece.layer
             for mode, area in (
                 ("fibre", stage.places.across_area),
                 ("opening", stage.places.along_area),
                 ("sliding", stage.places.along_area),
             )
         },
-        bond=bond_used(solutions[0], stage.corners, piece.strain, problem.band.bond_window),
+        bond=bond_used(solution, stage.corners, piece.strain, problem.band.bond_window),
     )
+
+
+def judge_band(problem: LocalProblem, result: SliceResult, stage: Stage) -> SliceResult:
+    """Return the outcome of a slice with low and high over the whole of the problem's band.
+
+    Parameters
+    ----------
+    problem : LocalProblem
+    result : SliceResult
+        From `judge_slice`.
+    stage : Stage
+    """
+    piece = result.piece
+    tried = _moduli(problem, piece)
+    solutions = [solve_strip(_system(problem, stage, m), piece.strain) for m in tried[1:]]
+    if len(stage.model.joint.wood):
+        held = _system(problem, stage, tried[0])
+        solutions.append(solve_strip(held, piece.strain, contact=False))
+    own_shear = grain_shear(piece, result.own)
+    stresses = [result.stress, *(_stress(piece, stage, s, result.own) for s in solutions)]
+    used = [
+        result.typical,
+        *(
+            strength_used(piece, stage.samples, stage.windows, stress, own_shear)
+            for stress in stresses[1:]
+        ),
+    ]
+    peaks = {mode: [_peak(u[mode]) for u in used] for mode in MODES}
+    for end in (-1, 1):
+        windows = _band_windows(problem, piece, stage, used, end)
+        for stress in stresses:
+            varied = strength_used(piece, stage.samples, windows, stress, own_shear)
+            for mode in MODES:
+                if len(varied[mode].value):
+                    peaks[mode].append(_peak(varied[mode]))
+    return replace(result, modes=_modes(piece, result.typical, peaks))
+
+
+def _stress(piece: DepthSlice, stage: Stage, solution: StripSolution, own: Array) -> FibreStress:
+    total = sampled_stress(stage.samples, solution, stage.corners, piece.strain, own)
+    return fibre_axes_stress(stage.samples, total)
 
 
 def _peak(used: Used) -> float:
@@ -276,6 +306,14 @@ def _band_windows(
         near_worst(("fibre", "yield"), stage.places.across, lengths.fibre),
         near_worst(("opening", "sliding", "split"), stage.places.along, 1.5 * lengths.thickness),
     )
+
+
+def _modes(
+    piece: DepthSlice, used: Mapping[str, Used], peaks: Mapping[str, list[float]]
+) -> Mapping[str, ModeOutcome]:
+    mixes = {"opening": 0.0, "sliding": 0.5 * np.pi, "split": _mix(used)}
+    modes = {mode: _mode(mode, piece.z, used[mode], peaks[mode]) for mode in MODES}
+    return {**modes, **{mode: replace(modes[mode], mix=mix) for mode, mix in mixes.items()}}
 
 
 def _mode(mode: str, z: float, used: Used, peaks: list[float]) -> ModeOutcome:

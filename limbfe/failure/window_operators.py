@@ -99,23 +99,14 @@ def across_windows(
     tried = np.flatnonzero(length >= np.minimum(0.5 * wanted, 0.98 * narrowest_bridge(ground)))
     centres, length = centres[tried], length[tried]
     angle = fibre_angle(centres, ground.flow, ground.far)
-    along = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    across = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    u = length[:, None] * _midpoints(1.0, 10)
+    along = np.stack([np.cos(angle), np.sin(angle)])
+    across = np.stack([-along[1], along[0]])
+    u = (length[:, None] * _midpoints(1.0, 10))[:, :, None]
     v = _midpoints(thickness, 3)
     points = (
-        centres[:, None, None, :]
-        + u[:, :, None, None] * across[:, None, None, :]
-        + v[None, None, :, None] * along[:, None, None, :]
-    )
-    operator = _operator(
-        samples,
-        ground,
-        points.reshape(len(centres), u.shape[1] * len(v), 2),
-        centres,
-        angle,
-        length,
-    )
+        centres.T[:, :, None, None] + u * across[:, :, None, None] + v * along[:, :, None, None]
+    ).reshape(2, len(centres), -1)
+    operator = _operator(samples, ground, points, centres, angle, length)
     return replace(operator, source=tried[operator.source])
 
 
@@ -166,12 +157,9 @@ def along_windows(
     angle = fibre_angle(centres, ground.flow, ground.far)
     half = int(np.clip(np.ceil(length.max(initial=0.0) / thickness), 5, 16))
     line, heading = _trace(ground, centres, angle, 0.5 * length / half, half)
-    v = _midpoints(thickness, 3)
-    across = np.stack([-heading[..., 1], heading[..., 0]], axis=-1)
-    points = line[:, :, None, :] + v[None, None, :, None] * across[:, :, None, :]
-    return _operator(
-        samples, ground, points.reshape(len(centres), 6 * half, 2), centres, angle, length
-    )
+    across = np.stack([-heading[1], heading[0]])
+    points = line[..., None] + _midpoints(thickness, 3) * across[..., None]
+    return _operator(samples, ground, points.reshape(2, len(centres), -1), centres, angle, length)
 
 
 def _midpoints(length: float, count: int) -> Array:
@@ -181,52 +169,66 @@ def _midpoints(length: float, count: int) -> Array:
 def _trace(
     ground: Ground, centres: Array, angle: Array, step: Array, half: int
 ) -> tuple[Array, Array]:
-    """Points in the middle of each step along the fibre both ways, and the fibre there."""
-    n = len(centres)
+    """Points in the middle of each step along the fibre both ways, and the fibre there.
+
+    Returns
+    -------
+    middle, direction : ndarray, shape (2, n, 2 half)
+        Their x and y.
+    """
     sign = np.array([1.0, -1.0])
-    pace = step[:, None, None]
-    at = np.repeat(centres[:, None, :], 2, axis=1)
-    heading = np.stack([np.cos(angle), np.sin(angle)], axis=1)[:, None, :] * sign[None, :, None]
-    middle = np.empty((n, 2, half, 2))
-    direction = np.empty((n, 2, half, 2))
+    pace = step[:, None]
+    at = np.repeat(centres.T[:, :, None], 2, axis=2)
+    heading = np.stack([np.cos(angle), np.sin(angle)])[:, :, None] * sign
+    middle, direction = np.empty((2, 2, len(centres), 2, half))
     for k in range(half):
         ahead = at + 0.5 * pace * heading
-        turned = fibre_angle(ahead, ground.flow, ground.far)
-        fresh = np.stack([np.cos(turned), np.sin(turned)], axis=-1)
+        turned = fibre_angle(np.moveaxis(ahead, 0, -1), ground.flow, ground.far)
+        fresh = np.stack([np.cos(turned), np.sin(turned)])
         # A fibre has no sense: keep the one we came with.
-        fresh *= np.where((fresh * heading).sum(axis=-1) < 0.0, -1.0, 1.0)[..., None]
-        middle[:, :, k], direction[:, :, k] = ahead, fresh * sign[None, :, None]
+        fresh *= np.where((fresh * heading).sum(axis=0) < 0.0, -1.0, 1.0)
+        middle[..., k], direction[..., k] = ahead, fresh * sign
         at = at + pace * fresh
         heading = fresh
-    return middle.reshape(n, 2 * half, 2), direction.reshape(n, 2 * half, 2)
+    shape = (2, len(centres), 2 * half)
+    return middle.reshape(shape), direction.reshape(shape)
 
 
 def _operator(
     samples: Samples, ground: Ground, points: Array, centres: Array, angle: Array, length: Array
 ) -> WindowOperator:
-    """Windows as rows of bilinear interpolation weights, those with too little wood left out."""
-    clear = is_wood(ground.strip, ground.solids, points)
+    """Windows as rows of bilinear interpolation weights, those with too little wood left out.
+
+    Parameters
+    ----------
+    points : ndarray, shape (2, n, q), m
+        x and y of the points of every window; apart, since neighbours in memory are quicker.
+    """
+    clear = is_wood(ground.strip, ground.solids, np.moveaxis(points, 0, -1))
     good = clear.mean(axis=1) >= CLEAR_SHARE
-    points, clear = points[good], clear[good]
-    n, q, _ = points.shape
+    points, clear = points[:, good], clear[good]
+    _, n, q = points.shape
     nx, ny = samples.grid.shape
-    place = (points - samples.grid.origin) / samples.grid.step
+    place = (points - samples.grid.origin[:, None, None]) / samples.grid.step
     base = np.floor(place).astype(np.intp)
-    part = place - base
-    inner = clear & (base >= 0).all(axis=2) & (base < (nx, ny)).all(axis=2)
-    corner = np.where(inner, base[..., 0] * (ny + 1) + base[..., 1], 0)
-    shifts = np.array([0, 1, ny + 1, ny + 2])
-    columns = samples.number[corner[..., None] + shifts]
-    u, v = part[..., 0], part[..., 1]
-    weights = np.stack([(1 - u) * (1 - v), (1 - u) * v, u * (1 - v), u * v], axis=-1)
-    use = inner[..., None] & (columns >= 0)
-    weights = np.where(use, weights, 0.0).reshape(n, 4 * q)
+    (i, j), (u, v) = base, place - base
+    inner = clear & (i >= 0) & (j >= 0) & (i < nx) & (j < ny)
+    corner = np.where(inner, i * (ny + 1) + j, 0)
+    near, far = np.where(inner, 1.0 - u, 0.0), np.where(inner, u, 0.0)
+    columns, weights = np.empty((n, 4, q), dtype=np.int32), np.empty((n, 4, q))
+    for k, (shift, share) in enumerate(((0, near), (ny + 1, far))):
+        columns[:, 2 * k] = samples.number[corner + shift]
+        columns[:, 2 * k + 1] = samples.number[corner + shift + 1]
+        weights[:, 2 * k] = share * (1.0 - v)
+        weights[:, 2 * k + 1] = share * v
+    off = columns < 0
+    weights[off], columns[off] = 0.0, 0
+    weights, columns = weights.reshape(n, 4 * q), columns.reshape(n, 4 * q)
     total = weights.sum(axis=1)
     # A window that reaches off the sampled box is dropped: its average would be of a part.
     whole = total > (CLEAR_SHARE - 0.1) * q
     kept = np.flatnonzero(good)[whole]
-    columns = np.where(use, columns, 0).reshape(n, 4 * q)[whole]
-    data = weights[whole] / total[whole, None]
+    columns, data = columns[whole], weights[whole] / total[whole, None]
     # Entries of a row may share a column: sorting and adding them costs more than it saves.
     average = sparse.csr_array(
         (data.ravel(), columns.ravel(), np.arange(0, data.size + 1, 4 * q, dtype=np.int32)),

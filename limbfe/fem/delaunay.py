@@ -165,9 +165,9 @@ def _circumcentres_wanted(
     big = radius / (_FILL * want)
     # Flat triangles between boundary points closer than the size are left to smoothing.
     flat = (radius > 1.3 * sides.min(axis=1)) & (radius > 0.45 * want)
-    chosen = np.flatnonzero(sound & ((big > 1.0) | flat) & inside(centroid))
+    chosen = np.flatnonzero(sound & ((big > 1.0) | flat))
     centre = a[chosen] + offset[chosen]
-    keep = inside(centre)
+    keep = inside(centroid[chosen]) & inside(centre)
     chosen, centre = chosen[keep], centre[keep]
     spaced: Array = centre[_spaced(centre, 0.75 * want[chosen], big[chosen])]
     return spaced

@@ -78,19 +78,24 @@ def _invert(
     corners: Array, bent: Array, owner: Index, points: Array
 ) -> tuple[NDArray[np.bool_], Array]:
     """Reference coordinates of points in given elements, by Newton where sides are curved."""
-    origin = corners[owner, 0]
     u, v = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    away = points - origin
-    xi = np.stack(
-        [
-            (away[:, 0] * v[owner, 1] - away[:, 1] * v[owner, 0]) / area[owner],
-            (away[:, 1] * u[owner, 0] - away[:, 0] * u[owner, 1]) / area[owner],
-        ],
-        axis=1,
-    )
+    # Rows of the inverse of the straight-sided map: gradients of the reference coordinates.
+    slope = np.stack([v[:, 1], -v[:, 0], -u[:, 1], u[:, 0]]) / area
+    x, y = (points - corners[owner, 0]).T
+    a, b, c, d = slope[:, owner]
+    xi = np.stack([a * x + b * y, c * x + d * y], axis=1)
     curved = bent > 1e-9 * np.sqrt(area)
-    near = np.flatnonzero(curved[owner] & (np.abs(xi - 0.5) < 1.0).all(axis=1))
+    # The middle nodes of three sides move a point by less than twice the largest offset.
+    shift = np.where(curved, 2.0 * bent * np.hypot(slope[::2], slope[1::2]).max(axis=0), -1.0)[
+        owner
+    ]
+    near = np.flatnonzero(
+        (xi[:, 0] >= -shift)
+        & (xi[:, 1] >= -shift)
+        & (xi.sum(axis=1) <= 1.0 + 2.0 * shift)
+        & (shift >= 0.0)
+    )
     for _ in range(4):
         values, slopes = triangle6(xi[near])
         local = corners[owner[near]]
