@@ -15,6 +15,7 @@ C. de Boor, A Practical Guide to Splines (1978), chapter IV: the "not-a-knot" en
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import perm
 from typing import Any
 
 import numpy as np
@@ -40,15 +41,14 @@ class Curve:
     def __call__(self, x: Any, order: int = 0) -> Array:
         """Return values, or derivatives of an order, at `x`, shape (*x.shape, ...)."""
         x = np.asarray(x, dtype=np.float64)
-        piece = np.searchsorted(self.breaks, x, side="right") - 1
-        piece = np.clip(piece, 0, len(self.breaks) - 2)
+        piece = np.searchsorted(self.breaks[1:-1], x, side="right")
         columns = self.coefficients.ndim - 2
         step = (x - self.breaks[piece]).reshape(x.shape + (1,) * columns)
         powers = len(self.coefficients) - 1
         value = np.zeros(x.shape + self.coefficients.shape[2:])
         for power in range(powers, order - 1, -1):
-            factor = float(np.prod(np.arange(power - order + 1, power + 1)))
-            value = value * step + factor * self.coefficients[powers - power][piece]
+            value *= step
+            value += perm(power, order) * self.coefficients[powers - power][piece]
         return value
 
     def antiderivative(self) -> Curve:

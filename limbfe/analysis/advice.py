@@ -32,6 +32,8 @@ the flow round an ellipse falls with the square of the distance."""
 SURELY = 0.995
 """Part of the load at which a zone ceases to be sound that is named: draw lengths are read off
 between the states of the draw."""
+QUARTERS = 4
+"""Parts of the way between two places of the centre line to which the least move is found."""
 CENTRED = 0.1
 """A zone closer than this part of the width to the middle of the limb is left there."""
 
@@ -231,18 +233,36 @@ def _place_advice(trials: _Trials) -> str:
 
 
 def _least_move(trials: _Trials, way: float, near: float, far: float) -> float | None:
-    """Return the least shift of the zones between two, m, that makes the zone sound, or None."""
-    if trials.try_out(moved(trials.piece, way * far)) > 1.0:
+    """Return the least shift of the zones between two, m, that makes the zone sound, or None.
+
+    To a quarter of the distance between the two: of the places at quarters that one is tried first
+    up to which a straight line between the known ends falls to the sound load.
+    """
+
+    def used(distance: float) -> float:
+        return trials.try_out(moved(trials.piece, way * distance))
+
+    last = used(far)
+    if last > 1.0:
         return None
-    if near > 0.0 and trials.try_out(moved(trials.piece, way * near)) <= 1.0:
+    first = used(near) if near > 0.0 else trials.used
+    if first <= 1.0:
         return near
-    for _ in range(2):
-        middle = 0.5 * (near + far)
-        if trials.try_out(moved(trials.piece, way * middle)) > 1.0:
-            near = middle
-        else:
-            far = middle
-    return far
+    share = (first - 1.0) / (first - last) if np.isfinite(first) else 0.5
+    quarter = int(np.clip(np.ceil(QUARTERS * share), 1, QUARTERS))
+    step = (far - near) / QUARTERS
+
+    def sound(k: int) -> bool:
+        return k == QUARTERS or used(near + k * step) <= 1.0
+
+    if sound(quarter):
+        while quarter > 1 and sound(quarter - 1):
+            quarter -= 1
+    else:
+        quarter += 1
+        while not sound(quarter):
+            quarter += 1
+    return near + quarter * step
 
 
 def moved(piece: DepthSlice, shift: float) -> DepthSlice:
