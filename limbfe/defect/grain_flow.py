@@ -42,6 +42,13 @@ def fibre_angle(points: Array, ellipses: tuple[Ellipse, ...], far: float) -> Arr
     return folded
 
 
+def fibre_direction(points: Array, ellipses: tuple[Ellipse, ...], far: float) -> Array:
+    """Return the unit vector along the fibre as in `fibre_angle`, either sense, shape (2, ...)."""
+    velocity = _velocity(points, ellipses, far)
+    velocity /= np.abs(velocity)
+    return np.stack([velocity.real, -velocity.imag])
+
+
 def _velocity(points: Array, ellipses: tuple[Ellipse, ...], far: float) -> np.ndarray:
     """Complex velocity u - i v of the flow, of unit size far away."""
     stream = np.exp(-1j * far)

@@ -80,14 +80,14 @@ def limb_stress(
     slope_left = edge(strip, "left", within, slope=True)
     shear_right, shear_left = axial(right) * slope_right, axial(left) * slope_left
     parabola = 6.0 * share * (1.0 - share) * G_mean * strain.shear
-    return np.stack(
+    stress = np.stack(
         [
             axial(y),
             shear_right * slope_right * (1.0 - share) + shear_left * slope_left * share,
             shear_right * (1.0 - share) + shear_left * share + parabola,
-        ],
-        axis=-1,
+        ]
     )
+    return np.moveaxis(stress, 0, -1)
 
 
 def limb_strain(wood: Elasticity, grain: Grain, stress: Array) -> Array:

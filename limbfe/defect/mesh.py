@@ -159,7 +159,9 @@ def strip_mesh(
     split = np.ones(len(curves))
     for _ in range(5):
         outline = sample_curves(curves, sizes, split)
-        points, triangles = triangulate(outline.vertices, outline.segments, sizes, inside)
+        points, triangles = triangulate(
+            outline.vertices, outline.segments, sizes, inside, fineness.smoothing
+        )
         missing = missing_segments(points, triangles, outline.segments)
         if not missing.any():
             return _finish(strip, fitted, holes, points, triangles, outline)

@@ -66,15 +66,16 @@ def plane_stiffness(
     c, s = np.cos(angle), np.sin(angle)
     c2, s2, cs = c * c, s * s, c * s
     both = Q12 + 2.0 * Q66
-    out = np.empty((*np.shape(angle), 3, 3))
-    out[..., 0, 0] = Q11 * c2 * c2 + 2.0 * both * s2 * c2 + Q22 * s2 * s2
-    out[..., 1, 1] = Q11 * s2 * s2 + 2.0 * both * s2 * c2 + Q22 * c2 * c2
-    out[..., 0, 1] = (Q11 + Q22 - 4.0 * Q66) * s2 * c2 + Q12 * (c2 * c2 + s2 * s2)
-    out[..., 2, 2] = (Q11 + Q22 - 2.0 * Q12 - 2.0 * Q66) * s2 * c2 + Q66 * (c2 * c2 + s2 * s2)
-    out[..., 0, 2] = cs * ((Q11 - both) * c2 - (Q22 - both) * s2)
-    out[..., 1, 2] = cs * ((Q11 - both) * s2 - (Q22 - both) * c2)
-    out[..., 1, 0], out[..., 2, 0], out[..., 2, 1] = out[..., 0, 1], out[..., 0, 2], out[..., 1, 2]
-    return out
+    C = np.empty((3, 3, *np.shape(angle)))
+    C[0, 0] = Q11 * c2 * c2 + 2.0 * both * s2 * c2 + Q22 * s2 * s2
+    C[1, 1] = Q11 * s2 * s2 + 2.0 * both * s2 * c2 + Q22 * c2 * c2
+    C[0, 1] = (Q11 + Q22 - 4.0 * Q66) * s2 * c2 + Q12 * (c2 * c2 + s2 * s2)
+    C[2, 2] = (Q11 + Q22 - 2.0 * Q12 - 2.0 * Q66) * s2 * c2 + Q66 * (c2 * c2 + s2 * s2)
+    C[0, 2] = cs * ((Q11 - both) * c2 - (Q22 - both) * s2)
+    C[1, 2] = cs * ((Q11 - both) * s2 - (Q22 - both) * c2)
+    C[1, 0], C[2, 0], C[2, 1] = C[0, 1], C[0, 2], C[1, 2]
+    # Entry by entry in memory: what follows takes one entry of all points at a time.
+    return np.moveaxis(C, (0, 1), (-2, -1))
 
 
 def fibre_stress(stress: Array, angle: Array) -> Array:
@@ -94,7 +95,7 @@ def fibre_stress(stress: Array, angle: Array) -> Array:
     along = c * c * xx + s * s * yy + 2.0 * c * s * xy
     across = s * s * xx + c * c * yy - 2.0 * c * s * xy
     shear = c * s * (yy - xx) + (c * c - s * s) * xy
-    return np.stack([along, across, shear], axis=-1)
+    return np.moveaxis(np.stack([along, across, shear]), 0, -1)
 
 
 def crack_moduli(wood: Elasticity) -> tuple[float, float]:

@@ -13,7 +13,7 @@ from limbfe.defect.plane import plane_stiffness
 from limbfe.defect.strip_solve import StripSolution
 from limbfe.defect.submodel import StripModel
 from limbfe.defect.zone import fibre_at, remaining
-from limbfe.fem.element import triangle6
+from limbfe.fem.element import triangle6_values
 from limbfe.fem.mesh import Index
 from limbfe.fem.quadrature import triangle_rule
 from limbfe.fem.raster import Grid, grid_points, rasterise
@@ -125,7 +125,7 @@ def sample_wood(
     wood[wood] = model.inside[element[wood]] < 0
     element, reference = element[wood], reference[wood]
     points = grid_points(grid)[wood]
-    values, _ = triangle6(reference)
+    values = triangle6_values(reference)
     interpolation = sparse.csr_array(
         (
             values.ravel(),

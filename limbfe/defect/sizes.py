@@ -29,12 +29,15 @@ class Fineness:
         Elements across the strip far from any zone.
     around : float
         Least number of elements round a zone, for zones smaller than the window.
+    smoothing : int
+        Rounds that even out the triangles.
     """
 
     near: float
     growth: float = 0.3
     across: float = 6.0
     around: float = 28.0
+    smoothing: int = 5
 
 
 class SizeField:

@@ -22,6 +22,7 @@ from limbfe.defect.contact import contact_forces, opening_operator
 from limbfe.defect.limb_state import LimbStrain, limb_strain, limb_stress
 from limbfe.defect.submodel import StripModel
 from limbfe.fem.assembly import assemble, assemble_load, element_stiffness, matrix, strains
+from limbfe.fem.mesh import part_of
 from limbfe.fem.solve import COLUMNS, Factor, factorise, solve
 from limbfe.frames import Array
 
@@ -113,10 +114,9 @@ def factor_strip(model: StripModel, *, moduli: tuple[float, ...], ends: Ends) ->
     in_knot = model.inside >= 0
     data = model.wood_data
     if in_knot.any():
-        part = np.zeros_like(stiffness)
-        part[in_knot] = own[model.inside[in_knot], None]
-        stiffness[in_knot] = part[in_knot]
-        data = data + assemble(model.pattern, element_stiffness(model.at, part))
+        stiffness[in_knot] = own[model.inside[in_knot], None]
+        blocks = element_stiffness(part_of(model.at, in_knot), stiffness[in_knot])
+        data = data + assemble(model.pattern, blocks, in_knot)
     K = matrix(model.pattern, data)
     if len(model.joint.knot):
         K = K + _anchor(model, data)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
-from threadpoolctl import threadpool_limits
+from threadpoolctl import ThreadpoolController
 
 from limbfe.failure.probability import (
     Demand,
@@ -41,6 +42,12 @@ StageCache = dict[tuple[object, ...], Stage]
 """Meshed and factorised slices by what they depend on, the load left out."""
 
 
+@cache
+def _threads() -> ThreadpoolController:
+    """Return the hold on the libraries' threads; to look for the libraries takes a while."""
+    return ThreadpoolController()
+
+
 def judge_zone(
     problem: LocalProblem,
     rng: np.random.Generator | None = None,
@@ -71,7 +78,7 @@ def judge_zone(
     stages = {} if stages is None else stages
     # The matrices are small: threads of a BLAS gain nothing, and wait for each other on a busy
     # machine.
-    with threadpool_limits(limits=1, user_api="blas"):
+    with _threads().limit(limits=1, user_api="blas"):
         return _judge(problem, rng, stages)
 
 

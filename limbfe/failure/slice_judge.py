@@ -44,6 +44,8 @@ from limbfe.frames import Array
 
 SAMPLING = 0.2
 """Distance of the wood samples over the thickness of a window."""
+ROUGH = Fineness(near=1e-3, growth=0.5, smoothing=1)
+"""Mesh of a trial; against that of a judgement it changes what a trial says by a hundredth."""
 MODES = ("fibre", "opening", "sliding", "split", "yield")
 
 
@@ -121,13 +123,14 @@ def geometry_key(piece: DepthSlice) -> tuple[object, ...]:
 def prepare(problem: LocalProblem, piece: DepthSlice, focus: Ellipse, unglued: bool) -> Stage:
     """Mesh a slice and lay its windows."""
     band = problem.band
+    near = problem.element_size or 0.25 * band.fibre_window[0]
     model = build_model(
         strip=piece.strip,
         wood=piece.wood,
         grain=piece.grain,
         knots=piece.knots,
         decays=piece.decays,
-        fineness=Fineness(near=problem.element_size or 0.25 * band.fibre_window[0]),
+        fineness=replace(ROUGH, near=near) if problem.rough else Fineness(near=near),
         unglued=unglued,
         judged=problem.zone,
     )

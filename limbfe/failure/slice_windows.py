@@ -15,6 +15,7 @@ from limbfe.failure.problem import Band, DepthSlice
 from limbfe.failure.window_operators import (
     Ground,
     WindowOperator,
+    Windows,
     across_windows,
     along_windows,
 )
@@ -67,10 +68,10 @@ class SliceWindows:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Used:
-    """Strength used in every window of one mode."""
+    """Strength used in every window of one mode, and where those windows lie."""
 
     value: Array
-    windows: WindowOperator
+    windows: Windows
 
 
 def chosen_lengths(piece: DepthSlice, band: Band, end: int) -> WindowLengths:
@@ -247,8 +248,7 @@ def strength_used(
     pulled = np.maximum(along, 0.0) / limit(fibre, "tension", strength.tension)
     splinter = fibre.average @ own_shear / limit(fibre, "shear", strength.shear)
     _, first, second = np.intersect1d(opening.source, sliding.source, return_indices=True)
-    both = WindowOperator(
-        average=opening.average[first],
+    both = Windows(
         centre=opening.centre[first],
         angle=opening.angle[first],
         length=opening.length[first],

@@ -8,7 +8,7 @@ import numpy as np
 from scipy import sparse
 from scipy.spatial import cKDTree
 
-from limbfe.defect.grain_flow import fibre_angle
+from limbfe.defect.grain_flow import fibre_angle, fibre_direction
 from limbfe.defect.recovery import Samples
 from limbfe.defect.strip import Ellipse, Strip, clearance, is_wood, rim
 from limbfe.fem.mesh import Index
@@ -53,13 +53,11 @@ def narrowest_bridge(ground: Ground) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WindowOperator:
-    """Averages over accepted windows as a matrix on sampled values.
+class Windows:
+    """Where accepted windows lie.
 
     Attributes
     ----------
-    average : sparse array, shape (n, w)
-        Rows sum to one; columns are the wood points of the samples.
     centre : ndarray, shape (n, 2), m
     angle : ndarray, shape (n,), rad
         Fibre direction at the centre.
@@ -68,11 +66,23 @@ class WindowOperator:
         Which of the tried centres each window belongs to.
     """
 
-    average: sparse.csr_array
     centre: Array
     angle: Array
     length: Array
     source: Index
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WindowOperator(Windows):
+    """Averages over accepted windows as a matrix on sampled values.
+
+    Attributes
+    ----------
+    average : sparse array, shape (n, w)
+        Rows sum to one; columns are the wood points of the samples.
+    """
+
+    average: sparse.csr_array
 
 
 def across_windows(
@@ -105,7 +115,7 @@ def across_windows(
     v = _midpoints(thickness, 3)
     points = (
         centres.T[:, :, None, None] + u * across[:, :, None, None] + v * along[:, :, None, None]
-    ).reshape(2, len(centres), -1)
+    ).reshape(2, len(centres), u.shape[1] * len(v))
     operator = _operator(samples, ground, points, centres, angle, length)
     return replace(operator, source=tried[operator.source])
 
@@ -133,11 +143,12 @@ def _free_run(ground: Ground, start: Array, way: Array, length: Array) -> Array:
     clear = is_wood(ground.strip, ground.solids, start[:, None] + reach[..., None] * way[:, None])
     sure: Array = pace * np.cumprod(clear, axis=1).sum(axis=1)
     blocked = sure < length - 0.5 * pace
-    gap = np.where(blocked, pace, 0.0)
+    start, way, gap, free = start[blocked], way[blocked], pace[blocked], sure[blocked]
     for _ in range(halvings):
         gap = 0.5 * gap
-        ahead = start + (sure + gap)[:, None] * way
-        sure = np.where(is_wood(ground.strip, ground.solids, ahead), sure + gap, sure)
+        ahead = start + (free + gap)[:, None] * way
+        free = np.where(is_wood(ground.strip, ground.solids, ahead), free + gap, free)
+    sure[blocked] = free
     return sure
 
 
@@ -159,7 +170,9 @@ def along_windows(
     line, heading = _trace(ground, centres, angle, 0.5 * length / half, half)
     across = np.stack([-heading[1], heading[0]])
     points = line[..., None] + _midpoints(thickness, 3) * across[..., None]
-    return _operator(samples, ground, points.reshape(2, len(centres), -1), centres, angle, length)
+    return _operator(
+        samples, ground, points.reshape(2, len(centres), 6 * half), centres, angle, length
+    )
 
 
 def _midpoints(length: float, count: int) -> Array:
@@ -183,8 +196,7 @@ def _trace(
     middle, direction = np.empty((2, 2, len(centres), 2, half))
     for k in range(half):
         ahead = at + 0.5 * pace * heading
-        turned = fibre_angle(np.moveaxis(ahead, 0, -1), ground.flow, ground.far)
-        fresh = np.stack([np.cos(turned), np.sin(turned)])
+        fresh = fibre_direction(np.moveaxis(ahead, 0, -1), ground.flow, ground.far)
         # A fibre has no sense: keep the one we came with.
         fresh *= np.where((fresh * heading).sum(axis=0) < 0.0, -1.0, 1.0)
         middle[..., k], direction[..., k] = ahead, fresh * sign
@@ -219,8 +231,8 @@ def _operator(
     for k, (shift, share) in enumerate(((0, near), (ny + 1, far))):
         columns[:, 2 * k] = samples.number[corner + shift]
         columns[:, 2 * k + 1] = samples.number[corner + shift + 1]
-        weights[:, 2 * k] = share * (1.0 - v)
-        weights[:, 2 * k + 1] = share * v
+        np.multiply(share, 1.0 - v, out=weights[:, 2 * k])
+        np.multiply(share, v, out=weights[:, 2 * k + 1])
     off = columns < 0
     weights[off], columns[off] = 0.0, 0
     weights, columns = weights.reshape(n, 4 * q), columns.reshape(n, 4 * q)
@@ -228,10 +240,16 @@ def _operator(
     # A window that reaches off the sampled box is dropped: its average would be of a part.
     whole = total > (CLEAR_SHARE - 0.1) * q
     kept = np.flatnonzero(good)[whole]
-    columns, data = columns[whole], weights[whole] / total[whole, None]
+    if len(kept) < n:
+        columns, weights, total = columns[whole], weights[whole], total[whole]
+    weights /= total[:, None]
     # Entries of a row may share a column: sorting and adding them costs more than it saves.
     average = sparse.csr_array(
-        (data.ravel(), columns.ravel(), np.arange(0, data.size + 1, 4 * q, dtype=np.int32)),
+        (
+            weights.ravel(),
+            columns.ravel(),
+            np.arange(0, weights.size + 1, 4 * q, dtype=np.int32),
+        ),
         shape=(len(kept), len(samples.points)),
     )
     return WindowOperator(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 
 from limbfe.fem.mesh import Index, Quadrature
@@ -112,7 +113,7 @@ def _stiffness_blocks(gradients: Array, stiffness: Array, weights: Array, out: A
 _X, _Y = (0, 2), (2, 1)
 
 
-def assemble(pattern: Pattern, blocks: Array) -> Array:
+def assemble(pattern: Pattern, blocks: Array, some: NDArray[np.bool_] | None = None) -> Array:
     """Return the data array of the global matrix; `matrix` wraps it.
 
     Data arrays of one pattern add up like the matrices they belong to, so parts of a mesh may
@@ -121,8 +122,11 @@ def assemble(pattern: Pattern, blocks: Array) -> Array:
     Parameters
     ----------
     blocks : ndarray, shape (3, m, k, k), from `element_stiffness`
+    some : ndarray of bool, shape (all elements,), optional
+        Which elements of the mesh the m blocks belong to, if not to all.
     """
     n = len(pattern.first)
+    slots = pattern.slots if some is None else pattern.slots.reshape(len(some), -1)[some].ravel()
     xx, xy, yy = blocks
     data = np.empty(2 * n, dtype=np.complex128)
     for place, upper, lower in (
@@ -130,8 +134,8 @@ def assemble(pattern: Pattern, blocks: Array) -> Array:
         (pattern.second, xy, yy),
     ):
         column = np.empty(n, dtype=np.complex128)
-        column.real = np.bincount(pattern.slots, weights=upper.ravel(), minlength=n)
-        column.imag = np.bincount(pattern.slots, weights=lower.ravel(), minlength=n)
+        column.real = np.bincount(slots, weights=upper.ravel(), minlength=n)
+        column.imag = np.bincount(slots, weights=lower.ravel(), minlength=n)
         data[place] = column
     return data.view(np.float64)
 

@@ -25,7 +25,6 @@ from limbfe.frames import Array
 Bool = NDArray[np.bool_]
 _MAX_ROUNDS = 60
 _MAX_POINTS = 100_000
-_SMOOTHING_ROUNDS = 5
 
 
 def triangulate(
@@ -33,6 +32,7 @@ def triangulate(
     segments: Index,
     size: Callable[[Array], Array],
     inside: Callable[[Array], Bool],
+    smoothing: int,
 ) -> tuple[Array, Index]:
     """Return a Delaunay triangulation whose sides include the given segments.
 
@@ -46,6 +46,8 @@ def triangulate(
         Wanted side length at points of shape (p, 2).
     inside : callable
         Tells which points, shape (p, 2), lie where elements are wanted.
+    smoothing : int
+        Rounds that move inner vertices to the middle of the triangles around them.
 
     Returns
     -------
@@ -64,7 +66,7 @@ def triangulate(
     guard = _Guard(middle, half)
     points = boundary
     for _ in range(_MAX_ROUNDS):
-        triangles = _delaunay(points)
+        triangles, across = _delaunay(points)
         fresh = _circumcentres_wanted(points, triangles, size, inside)
         fresh = fresh[guard.clear(fresh)]
         if len(fresh) == 0:
@@ -80,9 +82,11 @@ def triangulate(
             " too close together for the element size"
         )
     fixed = len(boundary)
-    for _ in range(_SMOOTHING_ROUNDS):
-        points = _smooth(points, _delaunay(points), fixed, size, guard)
-    return points, _delaunay(points)
+    for _ in range(smoothing):
+        points = _smooth(points, triangles, fixed, size, guard)
+        if not _still_delaunay(points, triangles, across):
+            triangles, across = _delaunay(points)
+    return points, triangles
 
 
 def missing_segments(points: Array, triangles: Index, segments: Index) -> Bool:
@@ -133,13 +137,37 @@ class _Guard:
         return result
 
 
-def _delaunay(points: Array) -> Index:
-    triangles = Delaunay(points).simplices.astype(np.intp)
+def _delaunay(points: Array) -> tuple[Index, Index]:
+    """Triangles, anticlockwise, and the neighbour across the side opposite each vertex or -1."""
+    found = Delaunay(points)
+    triangles, across = found.simplices.astype(np.intp), found.neighbors.astype(np.intp)
     a, b, c = (points[triangles[:, k]] for k in range(3))
     area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
     turned = area < 0.0
     triangles[turned] = triangles[turned][:, [0, 2, 1]]
-    return triangles
+    across[turned] = across[turned][:, [0, 2, 1]]
+    return triangles, across
+
+
+def _still_delaunay(points: Array, triangles: Index, across: Index) -> bool:
+    """Return whether a triangulation is Delaunay after its points were moved.
+
+    It is if no triangle turned over and at no side the two angles opposite it add up to more than
+    half a turn (B. Delaunay's lemma of 1934, from memory).
+    """
+    sums = triangles.sum(axis=1)
+    beyond = np.where(across >= 0, sums[across] - (sums[:, None] - triangles), triangles)
+    start, stop = points[triangles[:, [1, 2, 0]]], points[triangles[:, [2, 0, 1]]]
+
+    def angle(at: Index) -> tuple[Array, Array]:
+        (ux, uy), (vx, vy) = (np.moveaxis(end - points[at], -1, 0) for end in (start, stop))
+        return ux * vx + uy * vy, ux * vy - uy * vx
+
+    (cos_near, sin_near), (cos_far, sin_far) = angle(triangles), angle(beyond)
+    # Sine of the sum of both angles; where the side lies on the hull they are one and the same.
+    both = cos_far * sin_near - cos_near * sin_far
+    good: Bool = (sin_near > 0.0) & ((both >= 0.0) | (across < 0))
+    return bool(good.all())
 
 
 def _circumcentres_wanted(

@@ -27,15 +27,21 @@ def triangle6(points: Array) -> tuple[Array, Array]:
     """
     r, s = points[:, 0], points[:, 1]
     t = 1.0 - r - s
-    values = np.stack(
-        [t * (2 * t - 1), r * (2 * r - 1), s * (2 * s - 1), 4 * r * t, 4 * r * s, 4 * s * t],
-        axis=1,
-    )
     zero = np.zeros_like(r)
     d_r = [1 - 4 * t, 4 * r - 1, zero, 4 * (t - r), 4 * s, -4 * s]
     d_s = [1 - 4 * t, zero, 4 * s - 1, -4 * r, 4 * r, 4 * (t - s)]
     gradients = np.stack([np.stack(d_r, axis=1), np.stack(d_s, axis=1)], axis=2)
-    return values, gradients
+    return triangle6_values(points), gradients
+
+
+def triangle6_values(points: Array) -> Array:
+    """Return the values alone of the six quadratic functions of the triangle, shape (q, 6)."""
+    r, s = points[:, 0], points[:, 1]
+    t = 1.0 - r - s
+    return np.stack(
+        [t * (2 * t - 1), r * (2 * r - 1), s * (2 * s - 1), 4 * r * t, 4 * r * s, 4 * s * t],
+        axis=1,
+    )
 
 
 _QUAD9_AT = np.array([[0, 0], [2, 0], [2, 2], [0, 2], [1, 0], [2, 1], [1, 2], [0, 1], [1, 1]])

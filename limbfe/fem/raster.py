@@ -64,46 +64,45 @@ def rasterise(mesh: PlaneMesh, grid: Grid) -> tuple[Index, Array]:
     serial = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
     i = first[owner, 0] + serial // np.maximum(span[owner, 1], 1)
     j = first[owner, 1] + serial % np.maximum(span[owner, 1], 1)
-    points = grid.origin + grid.step * np.stack([i, j], axis=1)
-    covered, xi = _invert(corners, bent, owner, points)
+    x, y = grid.origin[0] + grid.step * i, grid.origin[1] + grid.step * j
+    covered, xi = _invert(corners, bent, owner, x, y)
     element = np.full(grid.shape[0] * grid.shape[1], -1, dtype=np.intp)
     reference = np.zeros((len(element), 2))
     number = (i * grid.shape[1] + j)[covered]
     element[number] = owner[covered]
-    reference[number] = xi[covered]
+    reference[number] = xi.T[covered]
     return element, reference
 
 
 def _invert(
-    corners: Array, bent: Array, owner: Index, points: Array
+    corners: Array, bent: Array, owner: Index, x: Array, y: Array
 ) -> tuple[NDArray[np.bool_], Array]:
-    """Reference coordinates of points in given elements, by Newton where sides are curved."""
+    """Reference coordinates, shape (2, p), in given elements, by Newton where sides are curved."""
     u, v = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
     # Rows of the inverse of the straight-sided map: gradients of the reference coordinates.
     slope = np.stack([v[:, 1], -v[:, 0], -u[:, 1], u[:, 0]]) / area
-    x, y = (points - corners[owner, 0]).T
-    a, b, c, d = slope[:, owner]
-    xi = np.stack([a * x + b * y, c * x + d * y], axis=1)
+    (a, b, c, d), (left, low) = slope[:, owner], corners[:, 0].T[:, owner]
+    xi = np.stack([a * (x - left) + b * (y - low), c * (x - left) + d * (y - low)])
     curved = bent > 1e-9 * np.sqrt(area)
     # The middle nodes of three sides move a point by less than twice the largest offset.
-    shift = np.where(curved, 2.0 * bent * np.hypot(slope[::2], slope[1::2]).max(axis=0), -1.0)[
-        owner
-    ]
-    near = np.flatnonzero(
-        (xi[:, 0] >= -shift)
-        & (xi[:, 1] >= -shift)
-        & (xi.sum(axis=1) <= 1.0 + 2.0 * shift)
-        & (shift >= 0.0)
-    )
+    reach = 2.0 * bent * np.hypot(slope[::2], slope[1::2]).max(axis=0)
+    reach = np.where(curved, reach, -1.0)[owner]
+    near = np.flatnonzero((reach >= 0.0) & _within(xi, reach))
+    local, target = corners[owner[near]], np.stack([x[near], y[near]], axis=1)
+    r, s = xi[:, near]
     for _ in range(4):
-        values, slopes = triangle6(xi[near])
-        local = corners[owner[near]]
-        miss = np.einsum("pk,pkd->pd", values, local) - points[near]
+        values, slopes = triangle6(np.stack([r, s], axis=1))
+        miss = np.einsum("pk,pkd->pd", values, local) - target
         a, b = np.einsum("pke,pkd->edp", slopes, local)
         turn = a[0] * b[1] - a[1] * b[0]
-        xi[near, 0] -= (miss[:, 0] * b[1] - miss[:, 1] * b[0]) / turn
-        xi[near, 1] -= (miss[:, 1] * a[0] - miss[:, 0] * a[1]) / turn
-    slack = 1e-7
-    covered: NDArray[np.bool_] = (xi >= -slack).all(axis=1) & (xi.sum(axis=1) <= 1.0 + slack)
-    return covered, xi
+        r -= (miss[:, 0] * b[1] - miss[:, 1] * b[0]) / turn
+        s -= (miss[:, 1] * a[0] - miss[:, 0] * a[1]) / turn
+    xi[0, near], xi[1, near] = r, s
+    return _within(xi, 1e-7), xi
+
+
+def _within(xi: Array, slack: Array | float) -> NDArray[np.bool_]:
+    r, s = xi
+    inner: NDArray[np.bool_] = (r >= -slack) & (s >= -slack) & (r + s <= 1.0 + 2.0 * slack)
+    return inner

@@ -49,7 +49,7 @@ def inside(points):
 @pytest.fixture(scope="module")
 def made():
     boundary, segments = circle_in_square()
-    return (*triangulate(boundary, segments, size, inside), boundary, segments)
+    return (*triangulate(boundary, segments, size, inside, 5), boundary, segments)
 
 
 def test_boundary_is_kept(made):
@@ -88,7 +88,7 @@ def test_parts_are_told_apart(made):
 def test_far_too_fine_a_mesh_is_refused():
     boundary, segments = circle_in_square()
     with pytest.raises(GeometryError, match="larger elements"):
-        triangulate(boundary, segments, lambda p: np.full(len(p), 1e-3), inside)
+        triangulate(boundary, segments, lambda p: np.full(len(p), 1e-3), inside, 5)
 
 
 @pytest.mark.parametrize("bend", [0.0, 0.006])
