@@ -227,15 +227,14 @@ def _operator(
     inner = clear & (i >= 0) & (j >= 0) & (i < nx) & (j < ny)
     corner = np.where(inner, i * (ny + 1) + j, 0)
     near, far = np.where(inner, 1.0 - u, 0.0), np.where(inner, u, 0.0)
-    columns, weights = np.empty((n, 4, q), dtype=np.int32), np.empty((n, 4, q))
-    for k, (shift, share) in enumerate(((0, near), (ny + 1, far))):
-        columns[:, 2 * k] = samples.number[corner + shift]
-        columns[:, 2 * k + 1] = samples.number[corner + shift + 1]
-        np.multiply(share, 1.0 - v, out=weights[:, 2 * k])
-        np.multiply(share, v, out=weights[:, 2 * k + 1])
+    columns, weights = np.empty((n, 4 * q), dtype=np.int32), np.empty((n, 4 * q))
+    corners = ((0, near, 1.0 - v), (1, near, v), (ny + 1, far, 1.0 - v), (ny + 2, far, v))
+    for k, (shift, along, across) in enumerate(corners):
+        part = slice(k * q, (k + 1) * q)
+        columns[:, part] = samples.number[corner + shift]
+        np.multiply(along, across, out=weights[:, part])
     off = columns < 0
     weights[off], columns[off] = 0.0, 0
-    weights, columns = weights.reshape(n, 4 * q), columns.reshape(n, 4 * q)
     total = weights.sum(axis=1)
     # A window that reaches off the sampled box is dropped: its average would be of a part.
     whole = total > (CLEAR_SHARE - 0.1) * q
