@@ -56,6 +56,15 @@ def draw(case: Case | BowSetup) -> DrawnBow:
     ------
     ConvergenceError
         Carrying the draw length reached, when no equilibrium exists beyond it.
+
+    Examples
+    --------
+    The ash flatbow pulls about 200 N (45 lbf) at 28 in:
+
+    >>> bow = draw(read_case("cases/ash_flatbow.toml"))
+    >>> length, force = bow.curve.draw_length[-1], bow.curve.force[-1]
+    >>> f"{length:.4f} m, {force:.0f} N"
+    '0.7112 m, 200 N'
     """
     from limbfe.analysis.solve import solve_bow
     from limbfe.analysis.warned_draw import warned_draw
@@ -80,6 +89,17 @@ def assess(case: Case | BowSetup) -> Assessment:
     ------
     ConvergenceError
         Carrying the draw length reached, when no equilibrium exists beyond it.
+
+    Examples
+    --------
+    Its belly is nearly crushed at the worst place:
+
+    >>> found = assess(read_case("cases/ash_flatbow.toml"))
+    >>> spot = found.hot_spots[0]
+    >>> spot.face, spot.mode, f"{spot.strength_used:.2f}"
+    ('belly', 'compression', '0.99')
+    >>> [(zone.name, zone.verdict) for zone in found.defects]  # clear wood
+    []
     """
     from limbfe.analysis.assess import assess_bow
 

@@ -13,10 +13,18 @@ from rich.text import Text
 
 from limbfe.report.tables import defect_table
 from limbfe.studies.sized import Sized
-from limbfe.units import UnitName, UnitSystem, both_forces, both_lengths, reader_units
+from limbfe.units import (
+    UnitName,
+    UnitSystem,
+    both_forces,
+    both_lengths,
+    reader_units,
+    unit_factor,
+)
 
-THIRTY_SECOND = 0.0254 / 32.0
-STEPS: dict[UnitName, float] = {"metric": 1e-4, "imperial": 0.0254e-2}
+INCH = unit_factor("in", "length")
+THIRTY_SECOND = INCH / 32.0
+STEPS: dict[UnitName, float] = {"metric": 1e-4, "imperial": 1e-2 * INCH}
 """What shavings are read to, m: a tenth of a millimetre, a hundredth of an inch."""
 UNTOUCHED = 5e-5
 """A difference (m) smaller than this is none."""

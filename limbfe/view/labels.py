@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from limbfe.frames import Array
-from limbfe.units import UnitName, unit_system
+from limbfe.units import UnitName, unit_factor, unit_system
 
 if TYPE_CHECKING:
     from limbfe.analysis.results import Assessment, DefectResult, HotSpot
@@ -42,7 +42,7 @@ def force_unit(units: Units) -> tuple[float, str]:
 
 def pull_step(units: Units) -> tuple[float, str]:
     """Return the step of draw length (m), and its name, over which the rise of force is said."""
-    return (0.0254, "inch") if units == "imperial" else (0.01, "centimetre")
+    return (unit_factor("in", "length"), "inch") if units == "imperial" else (0.01, "centimetre")
 
 
 def hot_spot_text(spot: HotSpot, units: Units) -> str:

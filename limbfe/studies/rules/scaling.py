@@ -12,8 +12,9 @@ from limbfe.stave.resize import with_thickness
 from limbfe.stave.stave import Stave
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
 from limbfe.studies.rules.trial import drawn, elastic_weight, resampled, weight
+from limbfe.units import unit_factor
 
-INCH = 0.0254
+INCH = unit_factor("in", "length")
 THICKER = 1.6 ** (1.0 / 3.0)
 
 

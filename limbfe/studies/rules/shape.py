@@ -25,8 +25,9 @@ from limbfe.studies.rules.trial import (
     weight,
     wood_stress,
 )
+from limbfe.units import unit_factor
 
-INCH, MILLIMETRE = 0.0254, 1e-3
+INCH, MILLIMETRE = unit_factor("in", "length"), unit_factor("mm", "length")
 STIFFER = 1.3
 """Bending stiffness of the narrowed tips over what it was."""
 
