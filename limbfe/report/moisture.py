@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from limbfe.analysis.store import whole_file
+from limbfe.report.tables import CRUSHED
 from limbfe.studies.moisture import MoistureSweep
 from limbfe.units import UnitSystem
 from limbfe.view.moisture import MoisturePicture
@@ -24,6 +25,14 @@ COLUMNS = {
     "compression": "compression_used",
     "breaking_draw": "breaking_draw_m",
     "mode": "breaking_mode",
+}
+
+
+BREAKS = {
+    "tension": "breaks in tension",
+    "shear": "shears along the grain",
+    "across": "splits across the grain",
+    "crush": "is crushed through",
 }
 
 
@@ -49,11 +58,12 @@ def moisture_table(sweep: MoistureSweep, units: UnitSystem) -> RenderableType:
             f"{one['tension']:.0%}",
             f"{one['compression']:.0%}",
             "-" if breaking is None else units.length(breaking),
-            one["mode"] or "-",
+            BREAKS.get(one["mode"], "-"),
         )
     if sweep.own is not None:
         table.caption = (
-            f"the case's own moisture is {100.0 * sweep.own:.3g} %; strength at full draw"
+            f"the case's own moisture is {100.0 * sweep.own:.3g} %; strength at full draw, "
+            f"crushing past 100%: {CRUSHED}"
         )
     return Group(
         table, Text("Not moved with the moisture:"), *(Text(f"- {f}") for f in sweep.fixed)

@@ -6,6 +6,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from limbfe.report.tables import CRUSHED
 from limbfe.studies.sapwood import SapwoodRow, SapwoodStudy
 from limbfe.units import UnitSystem
 
@@ -21,7 +22,10 @@ def sapwood_tables(study: SapwoodStudy, units: UnitSystem) -> RenderableType:
         _table(
             "Other depths of sapwood there, the limb as thick as it is", study.kept, units, "of it"
         ),
-        Text("Sapwood and thickness are means over the stations of the outer thirds."),
+        Text(
+            "Sapwood and thickness are means over the stations of the outer thirds. Strength used "
+            f"past 100% in compression: {CRUSHED}."
+        ),
     )
 
 

@@ -65,7 +65,7 @@ def draw_defect(view: CloseUp, *, units: labels.Units = "metric") -> Figure:
             filled, orientation="horizontal", extend="max",
             cax=figure.add_axes((0.25, 0.42 / height, 0.5, 0.13 / height)),
         )  # fmt: skip
-        bar.set_label(theme.SCALES["strength_used"].label, labelpad=1, fontsize=10)
+        bar.set_label(theme.scale_of("strength_used", units).label, labelpad=1, fontsize=10)
         bar.outline.set_visible(False)
     return figure
 

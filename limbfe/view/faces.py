@@ -93,7 +93,7 @@ def draw_faces(
             filled, cax=figure.add_axes((0.3, 0.085, 0.4, 0.025)), orientation="horizontal",
             extend="max" if result == "strength_used" else "neither",
         )  # fmt: skip
-        bar.set_label(theme.SCALES[result].label, labelpad=2)
+        bar.set_label(theme.scale_of(result, units).label, labelpad=2)
         bar.outline.set_visible(False)
     return figure
 
@@ -119,14 +119,7 @@ def station_axis(axes: Axes, surface: SurfaceField, units: labels.Units) -> None
 def mark_grip(axes: Axes, assessment: Assessment, units: labels.Units, level: float) -> None:
     """Shade the handle that does not bend, named at a height of the axes from 0 to 1."""
     half = 0.5 * assessment.setup.stave.stiff_length / labels.length_unit(units)[0]
-    if half > 0.0:
-        axes.axvspan(-half, half, color=theme.RULE, lw=0, zorder=3)
-    else:
-        axes.axvline(0.0, color=theme.FAINT, lw=1.2, ls=":")
-    axes.text(
-        0.0, level, "grip", transform=axes.get_xaxis_transform(), rotation=90, ha="center",
-        va="center", fontsize=10.5, zorder=4,
-    )  # fmt: skip
+    theme.mark_grip(axes, half, level)
 
 
 def knot_trace(knot: Knot, surface: SurfaceField, face: Face) -> Trace:
@@ -172,10 +165,10 @@ def _trace(
 
 def _fill(axes: Axes, surface: SurfaceField, face: Face, result: str, units: labels.Units) -> Any:
     unit, sign = labels.length_unit(units)
-    field = getattr(surface, result) * theme.SCALES[result].factor
+    field = getattr(surface, result) * theme.scale_of(result, units).factor
     y, _, values = face_map(surface, face, surface.x, ACROSS, field)
     x = np.broadcast_to(surface.x[:, None], y.shape) / unit
-    low, high = theme.value_range(result, getattr(surface, result))
+    low, high = theme.value_range(result, getattr(surface, result), units)
     filled = axes.pcolormesh(
         x, y / unit, values, shading="gouraud", cmap=theme.colour_map(result), vmin=low, vmax=high
     )

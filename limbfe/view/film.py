@@ -161,7 +161,7 @@ def _curve_image(
         axes.set_ylabel(f"force, {force_sign}", fontsize=9)
         axes.tick_params(labelsize=8)
         if result != "wood":
-            _add_scale(figure, assessment, result)
+            _add_scale(figure, assessment, result, units)
         canvas: Any = figure.canvas
         canvas.draw()
         at = np.asarray(draw_lengths)
@@ -171,16 +171,18 @@ def _curve_image(
     return image, [(float(x), float(image.shape[0] - y)) for x, y in pixels]
 
 
-def _add_scale(figure: Figure, assessment: Assessment, result: theme.Result) -> None:
+def _add_scale(
+    figure: Figure, assessment: Assessment, result: theme.Result, units: labels.Units
+) -> None:
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
 
-    limits = theme.value_range(result, getattr(assessment.surface, result))
+    limits = theme.value_range(result, getattr(assessment.surface, result), units)
     bar = figure.colorbar(
         ScalarMappable(Normalize(*limits), theme.colour_map(result)),
         cax=figure.add_axes((0.17, 0.9, 0.78, 0.035)), orientation="horizontal",
     )  # fmt: skip
-    bar.set_label(theme.SCALES[result].label, fontsize=9)
+    bar.set_label(theme.scale_of(result, units).label, fontsize=9)
     bar.ax.tick_params(labelsize=8)
     bar.outline.set_visible(False)
 

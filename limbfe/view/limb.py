@@ -90,7 +90,7 @@ def draw_bow(
         pixels = (round(WIDTH * figure.dpi), round(0.85 * HEIGHT * figure.dpi))
         floor = round(0.09 * HEIGHT * figure.dpi)
         frame = fill_frame(frame, pixels[0] / pixels[1])
-        figure.figimage(render_side(assessment, result, frame, pixels), 0, floor, zorder=-1)
+        figure.figimage(render_side(assessment, result, frame, pixels, units), 0, floor, zorder=-1)
         page = figure.bbox.height
         axes = figure.add_axes((0.0, floor / page, 1.0, pixels[1] / page), facecolor="none")
         axes.set(xlim=(frame.left, frame.right), ylim=(frame.bottom, frame.top))
@@ -100,7 +100,7 @@ def draw_bow(
         _add_set(axes, assessment, units)
         _add_marks(axes, place_marks(assessment, units), frame)
         _add_title(figure, assessment, units)
-        _add_key(figure, assessment, result)
+        _add_key(figure, assessment, result, units)
     return figure
 
 
@@ -125,7 +125,11 @@ def side_frame(assessment: Assessment) -> Frame:
 
 
 def render_side(
-    assessment: Assessment, result: theme.Result, frame: Frame, pixels: tuple[int, int]
+    assessment: Assessment,
+    result: theme.Result,
+    frame: Frame,
+    pixels: tuple[int, int],
+    units: labels.Units = "metric",
 ) -> Any:
     """Return the side view without words, shape (height, width, 3), unsigned bytes."""
     import pyvista as pv
@@ -141,7 +145,7 @@ def render_side(
         plotter.add_mesh(skin_mesh(behind, surface), color=GHOST, ambient=0.7, diffuse=0.35)
         if len(pose.string):
             plotter.add_mesh(string_mesh(behind), color=theme.FAINT, lighting=False)
-    add_bow(plotter, assessment, drawn, result)
+    add_bow(plotter, assessment, drawn, result, units=units)
     look_from_left(plotter, frame)
     image = plotter.screenshot(return_img=True)
     plotter.close()
@@ -276,7 +280,9 @@ def _add_title(figure: Figure, assessment: Assessment, units: labels.Units) -> N
     )  # fmt: skip
 
 
-def _add_key(figure: Figure, assessment: Assessment, result: theme.Result) -> None:
+def _add_key(
+    figure: Figure, assessment: Assessment, result: theme.Result, units: labels.Units
+) -> None:
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
     from matplotlib.patches import Patch
@@ -287,12 +293,12 @@ def _add_key(figure: Figure, assessment: Assessment, result: theme.Result) -> No
         figure.legend(handles=handles, loc="lower center", ncols=len(handles))
         return
     values = getattr(assessment.surface, result)
-    low, high = theme.value_range(result, values)
+    low, high = theme.value_range(result, values, units)
     bar = figure.colorbar(
         ScalarMappable(Normalize(low, high), theme.colour_map(result)),
         cax=figure.add_axes((0.2, 0.058, 0.6, 0.016)),
         orientation="horizontal",
-        extend="max" if not theme.SCALES[result].centred else "neither",
+        extend="max" if not theme.scale_of(result, units).centred else "neither",
     )
-    bar.set_label(theme.SCALES[result].label)
+    bar.set_label(theme.scale_of(result, units).label)
     bar.outline.set_visible(False)

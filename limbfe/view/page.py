@@ -95,8 +95,8 @@ def make_page(
     require_rendering()
     viewer: Any = import_module("trame_vtk.tools.vtksz2html")
     out = io.StringIO()
-    viewer.write_html(scene_archive(assessment, result), out)
-    words = _frame_words(assessment, result) if framed else _words(assessment, result, units)
+    viewer.write_html(scene_archive(assessment, result, units), out)
+    words = (_frame_words if framed else _words)(assessment, result, units)
     title = f"<title>{html.escape(assessment.setup.title)}</title>"
     page = out.getvalue()
     start, end = page.index("<title>"), page.index("</title>") + len("</title>")
@@ -106,13 +106,15 @@ def make_page(
     return page.replace("<body>", f'<body><div class="content"></div>{words}', 1)
 
 
-def scene_archive(assessment: Assessment, result: theme.Result) -> bytes:
+def scene_archive(
+    assessment: Assessment, result: theme.Result, units: labels.Units = "metric"
+) -> bytes:
     """Return the scene in the archive format of the vtk.js off-line viewer."""
     import pyvista as pv
 
     serializers: Any = import_module("trame_vtk.modules.vtk.serializers")
     plotter: Any = pv.Plotter(off_screen=True, window_size=[400, 400])
-    _fill_plotter(plotter, assessment, result)
+    _fill_plotter(plotter, assessment, result, units)
     plotter.render()
     serializers.initialize_serializers()
     serializers.configure_serializer(skip_light=True, encode_lut=True)
@@ -137,7 +139,9 @@ def scene_archive(assessment: Assessment, result: theme.Result) -> bytes:
     return archive.getvalue()
 
 
-def _fill_plotter(plotter: Any, assessment: Assessment, result: theme.Result) -> None:
+def _fill_plotter(
+    plotter: Any, assessment: Assessment, result: theme.Result, units: labels.Units
+) -> None:
     plotter.set_background(theme.PAPER)
     *others, drawn = assessment.poses
     for pose in others:
@@ -145,17 +149,17 @@ def _fill_plotter(plotter: Any, assessment: Assessment, result: theme.Result) ->
         plotter.add_mesh(axis_mesh(pose), color=theme.GHOST, ambient=0.6, diffuse=0.4)
         if len(pose.string):
             plotter.add_mesh(string_mesh(pose), color=theme.FAINT)
-    add_bow(plotter, assessment, drawn, result)
+    add_bow(plotter, assessment, drawn, result, units=units)
     camera = plotter.camera
     camera.up, camera.focal_point = (0.0, 0.0, 1.0), (0.25, 0.0, -0.08)
     camera.position = (1.55, -3.75, 0.57)
 
 
-def _frame_words(assessment: Assessment, result: theme.Result) -> str:
+def _frame_words(assessment: Assessment, result: theme.Result, units: labels.Units) -> str:
     style = _STYLE % COLOURS
     return (
         f"<style>{style}</style><script>{_LET_SCROLL}</script>"
-        f'<div class="bow foot">{_scale(assessment, result)}</div>'
+        f'<div class="bow foot">{_scale(assessment, result, units)}</div>'
     )
 
 
@@ -169,11 +173,11 @@ def _words(assessment: Assessment, result: theme.Result, units: labels.Units) ->
         f"<p>{weight} at {length}</p><p>drag to turn, scroll to come closer</p>"
         "<p>thin lines: unstrung, braced</p>"
         f"<p>strength used at full draw</p><ol>{items}</ol></div>"
-        f'<div class="bow foot">{_scale(assessment, result)}</div>'
+        f'<div class="bow foot">{_scale(assessment, result, units)}</div>'
     )
 
 
-def _scale(assessment: Assessment, result: theme.Result) -> str:
+def _scale(assessment: Assessment, result: theme.Result, units: labels.Units) -> str:
     """Return the colour scale with its numbers as HTML."""
     if result == "wood":
         present = np.unique(assessment.surface.layer.round()).astype(int)
@@ -182,12 +186,12 @@ def _scale(assessment: Assessment, result: theme.Result) -> str:
             f"{theme.WOOD_NAMES[k]}</span>"
             for k in present
         )
-    low, high = theme.value_range(result, getattr(assessment.surface, result))
+    low, high = theme.value_range(result, getattr(assessment.surface, result), units)
     shades = (255 * theme.colour_map(result)(np.linspace(0.0, 1.0, 17))[:, :3]).round()
     stops = ",".join(f"rgb({r:.0f},{g:.0f},{b:.0f})" for r, g, b in shades)
     numbers = "".join(f"<span>{value:.3g}</span>" for value in np.linspace(low, high, 5))
     return (
         f'<div class="scale" style="background:linear-gradient(to right,{stops})"></div>'
-        f'<div class="marks">{numbers}</div>{html.escape(theme.SCALES[result].label)}'
+        f'<div class="marks">{numbers}</div>{html.escape(theme.scale_of(result, units).label)}'
         f"{'; black: beyond' if result == 'strength_used' else ''}"
     )

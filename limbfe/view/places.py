@@ -8,6 +8,7 @@ import numpy as np
 
 from limbfe.analysis.sweep import place
 from limbfe.frames import Array
+from limbfe.units import unit_system
 from limbfe.view import labels
 
 if TYPE_CHECKING:
@@ -63,11 +64,12 @@ def station_text(
     stave = assessment.setup.stave
     width = float(np.interp(x, stave.x, stave.width))
     thickness = float(np.interp(x, stave.x, stave.thickness))
+    stress = unit_system(units).stress(float(surface.axial_stress[at]))
     return (
         f"{'lower' if x < 0 else 'upper'} limb, {labels.length_text(abs(x), units)}\n"
         f"width {labels.length_text(width, units)}, "
         f"thickness {labels.length_text(thickness, units)}\n"
         f"strain {100 * surface.axial_strain[at]:+.2f} %\n"
-        f"stress along the grain {surface.axial_stress[at] / 1e6:+.0f} MPa\n"
+        f"stress along the grain {stress}\n"
         f"strength used {surface.strength_used[at]:.2f}"
     )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from limbfe.analysis.sweep import place, spread, sweep_skin
-from limbfe.view import theme
+from limbfe.view import labels, theme
 from limbfe.view.parts import Solid, decay_solid, knot_solid, outline_at, reach_tips
 
 if TYPE_CHECKING:
@@ -62,18 +62,19 @@ def whole_surface(assessment: Assessment, fields: SurfaceField | None = None) ->
     return reach_tips(known, float(node_x[0]), float(node_x[-1]))
 
 
-def skin_mesh(pose: Pose, surface: SurfaceField) -> pv.PolyData:
+def skin_mesh(pose: Pose, surface: SurfaceField, units: labels.Units = "metric") -> pv.PolyData:
     """Return the limb's skin with one point array per result, in the units of its scale.
 
-    Point data are ``strength_used``, ``axial_strain`` (%), ``axial_stress`` (MPa) and ``wood``
-    (red, green, blue of the layer).
+    Point data are ``strength_used``, ``axial_strain`` (%), ``axial_stress`` (MPa or 1000 psi)
+    and ``wood`` (red, green, blue of the layer).
     """
     import pyvista as pv
 
     skin = sweep_skin(pose, surface.x, surface.ring)
     mesh = pv.PolyData(np.array(skin.points), faces=_faces(skin.quads, skin.triangles))
-    for name, scale in theme.SCALES.items():
-        mesh.point_data[name] = spread(getattr(surface, name)) * scale.factor
+    for name in theme.SCALED:
+        factor = theme.scale_of(name, units).factor
+        mesh.point_data[name] = spread(getattr(surface, name)) * factor
     tones = theme.wood_colours(spread(surface.layer).round())
     mesh.point_data["wood"] = (255.0 * tones).round().astype(np.uint8)
     mesh.point_data["station"] = np.array(skin.station)
@@ -131,6 +132,8 @@ def add_bow(
     pose: Pose,
     result: theme.Result,
     fields: SurfaceField | None = None,
+    *,
+    units: labels.Units = "metric",
 ) -> None:
     """Add the bow in one pose, in place of the one before.
 
@@ -142,12 +145,13 @@ def add_bow(
     result : {"strength_used", "axial_strain", "axial_stress", "wood"}
     fields : SurfaceField, optional
         Of this pose; those of full draw if left out.
+    units : {"metric", "imperial"}
     """
     surface = whole_surface(assessment, fields)
     limits = (0.0, 1.0)
     if result != "wood":
-        limits = theme.value_range(result, getattr(assessment.surface, result))
-    add_skin(plotter, skin_mesh(pose, surface), result, limits)
+        limits = theme.value_range(result, getattr(assessment.surface, result), units)
+    add_skin(plotter, skin_mesh(pose, surface, units), result, limits)
     for solid, colour in solids(assessment, surface):
         plotter.add_mesh(solid_mesh(solid, pose), color=colour, name=f"zone {solid.name}", **LIGHT)
     half_grip = assessment.setup.stave.stiff_length / 2.0

@@ -67,7 +67,7 @@ def draw_stress(section: SectionView, *, units: labels.Units = "metric") -> Figu
         figure = theme.new_figure(width, height)
         axes = figure.add_axes((0.13, 0.62 / height, 0.84, 1.0 - 1.05 / height))
         _fill_stress(axes, section, units)
-        axes.set_title("MPa at full draw", pad=6)
+        axes.set_title(f"{theme.stress_unit(units)} at full draw", pad=6)
     return figure
 
 
@@ -173,22 +173,25 @@ def _draw_stress(
         filled, orientation="horizontal",
         cax=figure.add_axes((box.x0 + 0.06, 0.42 / height, box.width - 0.12, 0.13 / height)),
     )  # fmt: skip
-    bar.set_label("squeezed      MPa      stretched", labelpad=1, fontsize=10)
+    bar.set_label(
+        f"squeezed      {theme.stress_unit(units)}      stretched", labelpad=1, fontsize=10
+    )
     bar.outline.set_visible(False)
 
 
 def _fill_stress(axes: Axes, section: SectionView, units: labels.Units) -> Any:
     unit = _frame(axes, section, units)
     y, z = section.y / unit, section.z / unit
-    low, high = theme.value_range("axial_stress", section.stress)
+    stress = section.stress * theme.scale_of("axial_stress", units).factor
+    low, high = theme.value_range("axial_stress", section.stress, units)
     filled = axes.pcolormesh(
-        y, z, section.stress / 1e6, shading="nearest", vmin=low, vmax=high, rasterized=True,
+        y, z, stress, shading="nearest", vmin=low, vmax=high, rasterized=True,
         cmap=theme.colour_map("axial_stress"),
     )  # fmt: skip
     step = theme.round_up(high / 6)
     levels = step * np.arange(-8.0, 9.0)
     lines = axes.contour(
-        y, z, np.where(_edges(section), np.nan, section.stress / 1e6), levels[levels != 0.0],
+        y, z, np.where(_edges(section), np.nan, stress), levels[levels != 0.0],
         colors=theme.INK, linewidths=0.7, linestyles="solid", alpha=0.6,
     )  # fmt: skip
     axes.clabel(lines, fmt="%g", fontsize=9, inline_spacing=3)

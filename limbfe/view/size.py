@@ -69,7 +69,7 @@ def draw_size(view: SizeView, *, units: labels.Units = "metric") -> Figure:
         figure.subplots_adjust(left=0.07, right=0.985, top=0.94, bottom=0.1, hspace=0.2)
         unit, sign = labels.length_unit(units)
         for axes in (thickness, used):
-            _mark_grip(axes, view, unit)
+            theme.mark_grip(axes, 0.5 * view.stiff_length / unit)
         _plot_thickness(thickness, view, units)
         _plot_used(used, view, unit)
         ends = view.x[[0, -1]] / unit
@@ -88,18 +88,6 @@ def write_size(
 ) -> Path:
     """Write `draw_size` as PNG and return the path."""
     return theme.save_figure(draw_size(view, units=units), path)
-
-
-def _mark_grip(axes: Axes, view: SizeView, unit: float) -> None:
-    half = 0.5 * view.stiff_length / unit
-    if half > 0.0:
-        axes.axvspan(-half, half, color=theme.RULE, lw=0, zorder=3)
-    else:
-        axes.axvline(0.0, color=theme.FAINT, lw=1.2, ls=":")
-    axes.text(
-        0.0, 0.5, "grip", transform=axes.get_xaxis_transform(), rotation=90, ha="center",
-        va="center", fontsize=10.5, zorder=4,
-    )  # fmt: skip
 
 
 def _plot_thickness(axes: Axes, view: SizeView, units: labels.Units) -> None:

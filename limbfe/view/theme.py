@@ -18,8 +18,10 @@ import numpy as np
 
 from limbfe.analysis.store import whole_file
 from limbfe.frames import Array
+from limbfe.units import IMPERIAL, UnitName
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
 
@@ -52,20 +54,37 @@ class Scale:
     centred: bool
 
 
-SCALES: dict[str, Scale] = {
+_SCALES: dict[str, Scale] = {
     "strength_used": Scale(label="strength used (1 = expected to fail)", factor=1.0, centred=False),
     "axial_strain": Scale(label="strain along the limb, %", factor=100.0, centred=True),
     "axial_stress": Scale(label="stress along the grain, MPa", factor=1e-6, centred=True),
 }
+SCALED = tuple(_SCALES)
+"""Results that have a scale."""
+_POUNDS = Scale(
+    label="stress along the grain, 1000 psi",
+    factor=1e-3 / IMPERIAL.scale("stress")[0],
+    centred=True,
+)
 
 
-def value_range(result: str, values: Any) -> tuple[float, float]:
+def scale_of(result: str, units: UnitName) -> Scale:
+    """Return how a result is shown to a reader."""
+    return _POUNDS if (result, units) == ("axial_stress", "imperial") else _SCALES[result]
+
+
+def stress_unit(units: UnitName) -> str:
+    """Return the unit of the scale of stresses."""
+    return scale_of("axial_stress", units).label.rpartition(", ")[2]
+
+
+def value_range(result: str, values: Any, units: UnitName = "metric") -> tuple[float, float]:
     """Return the limits of a result's scale, in the scale's unit.
 
     Strength used always runs from 0 to 1, so that two bows can be compared by eye; strain and
     stress run equally far to both sides of zero, to a round number.
     """
-    scale = SCALES[result]
+    scale = scale_of(result, units)
     if not scale.centred:
         return 0.0, 1.0
     reach = float(np.nanmax(np.abs(values))) * scale.factor if np.size(values) else 0.0
@@ -86,7 +105,7 @@ def colour_map(result: str) -> Colormap:
     from matplotlib import colormaps
     from matplotlib.colors import LinearSegmentedColormap
 
-    if SCALES[result].centred:
+    if _SCALES[result].centred:
         return colormaps["coolwarm"]
     # The uniform map without its dark end, since black means "beyond".
     part = colormaps["inferno"](np.linspace(0.99, 0.16, 256))
@@ -143,6 +162,27 @@ def font_file() -> str:
     from matplotlib import get_data_path
 
     return str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")
+
+
+def mark_grip(axes: Axes, half: float, level: float = 0.5) -> None:
+    """Shade the handle that does not bend, named at a height of the axes from 0 to 1.
+
+    Parameters
+    ----------
+    axes : Axes
+        Stations of the bow to the right.
+    half : float
+        Half the handle's length, in the axes' unit; 0 for a bow that bends through the hand.
+    level : float
+    """
+    if half > 0.0:
+        axes.axvspan(-half, half, color=RULE, lw=0, zorder=3)
+    else:
+        axes.axvline(0.0, color=FAINT, lw=1.2, ls=":")
+    axes.text(
+        0.0, level, "grip", transform=axes.get_xaxis_transform(), rotation=90, ha="center",
+        va="center", fontsize=10.5, zorder=4,
+    )  # fmt: skip
 
 
 def new_figure(width: float, height: float) -> Figure:

@@ -79,7 +79,7 @@ class BowScene:
         pose, fields = self.steps[self.step]
         result: theme.Result = "wood" if fields is None else self.result
         plotter = self.plotter
-        add_bow(plotter, self.assessment, pose, result, fields)
+        add_bow(plotter, self.assessment, pose, result, fields, units=self.units)
         for ghost in self.assessment.poses[:-1]:
             plotter.actors[f"ghost {ghost.name}"].SetVisibility(ghost.name != pose.name)
         self._add_words(pose, result)
@@ -158,7 +158,7 @@ class BowScene:
             plotter.remove_scalar_bar(title, render=False)
         if shown == "wood":
             return
-        scale = theme.SCALES[shown]
+        scale = theme.scale_of(shown, self.units)
         plotter.add_scalar_bar(
             title=scale.label, mapper=plotter.actors["skin"].mapper, color=theme.INK,
             n_labels=5 if scale.centred else 6, fmt="%.3g", position_x=0.22, position_y=0.03,
