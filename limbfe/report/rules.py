@@ -13,7 +13,7 @@ from rich.text import Text
 
 from limbfe.analysis.store import whole_file
 from limbfe.studies.rules import Rule, RuleFinding, RulesStudy
-from limbfe.units import UnitSystem
+from limbfe.units import UnitSystem, reader_units
 from limbfe.view.rules import RulePanel, write_panels
 
 OUTCOME_STYLE = {
@@ -31,7 +31,8 @@ def list_table(rules: Sequence[Rule], units: UnitSystem) -> RenderableType:
         table.add_column(heading)
     for rule in rules:
         swept = ", ".join(show(rule.show_value, value, units) for value in rule.values)
-        table.add_row(rule.name, rule.words, rule.label, f"{rule.study}. {rule.varied}: {swept}")
+        study = reader_units(rule.study, units)
+        table.add_row(rule.name, rule.words, rule.label, f"{study}. {rule.varied}: {swept}")
     return table
 
 
@@ -79,7 +80,7 @@ def _verdicts(study: RulesStudy, units: UnitSystem) -> Table:
 
 def _sweep(finding: RuleFinding, units: UnitSystem) -> Table:
     rule = finding.rule
-    table = Table(title=f"{rule.study}", title_justify="left")
+    table = Table(title=reader_units(rule.study, units), title_justify="left")
     for heading in (rule.varied, f"{rule.measured}: middle bow", "90 of 100 bows", "met by"):
         table.add_column(heading, justify="right")
     for k, value in enumerate(rule.values):

@@ -27,8 +27,8 @@ KNOT_POISSON = 0.3
 KNOT_DENSITY_RATIO = 1.5
 KNOT_DENSITY_SOURCE = Source(
     text="knot wood 1.5 times as dense as the clear wood around it; softwood knots often exceed "
-    "1000 kg/m3 (Forests 15(1), 174, 2024, introduction, read), ratios of 1.5 to 2.5 from memory, "
-    "the low end kept because bow woods are dense already",
+    "1000 kg/m3 (62.4 lb/ft3) (Forests 15(1), 174, 2024, introduction, read), ratios of "
+    "1.5 to 2.5 from memory, the low end kept because bow woods are dense already",
     flag="memory",
     confidence="fair",
 )

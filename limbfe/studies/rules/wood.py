@@ -150,8 +150,8 @@ RULES = (
         name="where",
         words="A limb breaks where it bends most, not where it is thinnest.",
         label=COMMON_PRACTICE,
-        study="each bow as it is tillered, and with a spot of 100 mm thinned on the belly at a "
-        "place drawn by lot; tension over strength along the back is compared",
+        study="each bow as it is tillered, and with a spot of 100 mm (3.94 in) thinned on the "
+        "belly at a place drawn by lot; tension over strength along the back is compared",
         varied="depth of the thin spot, share of the thickness",
         values=(0.20, 0.10, 0.05, 0.0),
         at=0.0,
