@@ -185,7 +185,8 @@ RULES = (
         label=f"{COMMON_PRACTICE}; a handbook would discard the piece, since looks do not tell "
         "what strength is left: FPL, Wood Handbook, FPL-GTR-190 (2010), ch. 5, Decay (read)",
         study="a patch of moderate brown rot, 40 mm (1.57 in) long, half as wide and a "
-        "quarter as deep as the limb, is put into the back; it does not matter if no break or split is expected",
+        "quarter as deep as the limb, is put into the back; it does not matter if "
+        "no break or split is expected",
         varied="place of the patch, share of the limb",
         values=(0.95, 0.9, 0.8, 0.7, 0.5),
         at=0.9,
