@@ -29,7 +29,7 @@ class Source:
     confidence : str
         For ``memory``: "good", "fair" or "low"; otherwise empty.
     address : str
-        Web address where it was read, if any.
+        Web address where it was read, its own or that of a copy, if any.
     """
 
     text: str

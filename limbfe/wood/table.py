@@ -235,7 +235,7 @@ def _figure(item: Mapping[str, Any], sources: Mapping[str, Any], unit: float, wh
         text=entry["text"],
         flag=item["flag"],
         confidence=item.get("confidence", ""),
-        address=entry.get("address", ""),
+        address=entry.get("address", entry.get("via", "")),
     )
     return Figure(value=item["value"] * unit, source=origin)
 
