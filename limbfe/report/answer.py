@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from limbfe.analysis.results import Assessment, DefectResult, HotSpot, Verdict
 from limbfe.failure.verdict import MODE_NAMES, SOUND_CHANCE, SOUND_TYPICAL
+from limbfe.report.tables import band_words
 from limbfe.units import UnitSystem
 
 RANKS: dict[Verdict, int] = {"sound": 0, "watch": 1, "expect a split": 2, "expect rupture": 3}
@@ -100,16 +101,7 @@ def zone_used_words(defect: DefectResult) -> str:
     """Return how hard a zone is worked, in words for a sentence."""
     if defect.mode == MODE_NAMES["yield"]:
         return f"is shortened to {defect.strength_used:.2f} times the strain at which it crushes"
-    return f"uses {used_words(defect)} of its strength"
-
-
-def used_words(defect: DefectResult) -> str:
-    """Return strength used with its band, where the band is wider than the rounding."""
-    low, used, high = (
-        f"{value:.0%}"
-        for value in (defect.strength_used_low, defect.strength_used, defect.strength_used_high)
-    )
-    return used if low == high else f"{used} ({low} to {high})"
+    return f"uses {band_words(defect)} of its strength"
 
 
 def _before(length: float | None, full: str, units: UnitSystem) -> str:

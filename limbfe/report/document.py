@@ -14,9 +14,16 @@ from limbfe.analysis.results import Assessment, DefectResult, HotSpot
 from limbfe.analysis.store import whole_file
 from limbfe.failure.verdict import MODE_NAMES
 from limbfe.report import plates
-from limbfe.report.answer import answer, used_words, zone_name
+from limbfe.report.answer import answer, zone_name
 from limbfe.report.plates import Plate
-from limbfe.report.tables import CRUSHED, FIRST, draw_length_words, verdict_sentence
+from limbfe.report.tables import (
+    CRUSHED,
+    FIRST,
+    band_words,
+    draw_length_words,
+    strain_words,
+    verdict_sentence,
+)
 from limbfe.stave.profile import shape_at
 from limbfe.units import IMPERIAL, METRIC, UnitSystem, reader_units
 from limbfe.version import __version__
@@ -187,7 +194,7 @@ def _card(zone: JudgedZone, units: UnitSystem, braced: float) -> dict[str, Any]:
 def _used(defect: DefectResult) -> str:
     """Return strength used; of crushing with what that is."""
     crushed = defect.mode == MODE_NAMES["yield"]
-    return used_words(defect) + (f": {CRUSHED}" if crushed else "")
+    return band_words(defect) + (f": {CRUSHED}" if crushed else "")
 
 
 def _chance(value: float) -> str:
@@ -223,8 +230,8 @@ def _station_rows(assessment: Assessment, units: UnitSystem) -> list[dict[str, A
                 "width": units.length(float(shapes.width[k])),
                 "thickness": units.length(float(shapes.thickness[k])),
                 "sapwood": units.length(float(shapes.sapwood[k])),
-                "back": f"{np.interp(x, limb.x, limb.back_strain):+.2%}",
-                "belly": f"{np.interp(x, limb.x, limb.belly_strain):+.2%}",
+                "back": strain_words(float(np.interp(x, limb.x, limb.back_strain))),
+                "belly": strain_words(float(np.interp(x, limb.x, limb.belly_strain))),
                 "used": used,
             }
         )

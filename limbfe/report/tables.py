@@ -229,13 +229,12 @@ def defect_table(
     for heading in ("name", "where", "verdict", FIRST, "strength used", "splits at", "breaks at"):
         table.add_column(heading)
     for defect in defects:
-        band = f"{defect.strength_used_low:.0%} to {defect.strength_used_high:.0%}"
         table.add_row(
             f"{defect.kind} {defect.name}",
             f"{defect.limb}, {units.length(defect.at)}",
             Text(defect.verdict, style=VERDICT_STYLE[defect.verdict]),
             defect.mode,
-            f"{defect.strength_used:.0%} ({band})",
+            band_words(defect),
             draw_length_words(defect.draw_length_at_split, units, braced),
             draw_length_words(defect.draw_length_at_rupture, units, braced),
         )
@@ -262,13 +261,28 @@ def station_table(assessment: Assessment, units: UnitSystem) -> Table:
             units.length(float(shapes.width[k])),
             units.length(float(shapes.thickness[k])),
             units.length(float(shapes.sapwood[k])),
-            f"{np.interp(x, limb.x, limb.back_strain):+.2%}",
-            f"{np.interp(x, limb.x, limb.belly_strain):+.2%}",
+            strain_words(float(np.interp(x, limb.x, limb.back_strain))),
+            strain_words(float(np.interp(x, limb.x, limb.belly_strain))),
             units.length(float(np.interp(x, limb.x, limb.yielded_depth))),
             f"{'#' * round(10 * min(used, 1.5)):<15} {used:4.0%}",
         )
     table.caption = "yielded: how deep wood is crushed from the belly"
     return table
+
+
+def band_words(defect: DefectResult) -> str:
+    """Return strength used with its band, where the band is wider than the rounding."""
+    low, used, high = (
+        f"{value:.0%}"
+        for value in (defect.strength_used_low, defect.strength_used, defect.strength_used_high)
+    )
+    return used if low == high else f"{used} ({low} to {high})"
+
+
+def strain_words(strain: float) -> str:
+    """Return a strain in per cent with its sign; none for a zero."""
+    text = f"{100.0 * strain:+.2f}"
+    return f"{text if float(text) != 0.0 else text[1:]}%"
 
 
 def draw_length_words(value: float | None, units: UnitSystem, braced: float) -> str:

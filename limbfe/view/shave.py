@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from limbfe.analysis.shave import ShaveMap
 
 WIDTH, HEIGHT = 13.0, 10.2
+TITLE_WIDTH = 100
+"""Letters of the heading."""
 _BAR = 0.0095
 """Width of a bar as a share of the bow's length."""
 
@@ -74,13 +77,15 @@ def _heading(figure: Figure, found: ShaveMap, units: labels.Units) -> None:
     from matplotlib.patches import Patch
 
     worst = found.worst
-    figure.text(0.015, 0.985, "What a shaving changes", va="top", fontsize=15, fontweight="bold")
+    title = f"What a shaving changes: {found.title}"
+    title = textwrap.shorten(title, TITLE_WIDTH, placeholder=" ...")
+    figure.text(0.015, 0.985, title, va="top", fontsize=15, fontweight="bold")
     figure.text(
         0.015, 0.951,
-        f"{found.title}: draws {labels.force_text(found.draw_weight, units)} at "
-        f"{labels.length_text(found.draw_length, units)}, worked hardest "
-        f"{labels.length_text(worst.at, units)} up the {worst.limb} limb ({worst.face}: "
-        f"{worst.how_hard})",
+        f"Draws {labels.force_text(found.draw_weight, units)} at "
+        f"{labels.length_text(found.draw_length, units)}; clear wood is worked hardest "
+        f"{labels.length_text(worst.at, units)} up the {worst.limb} limb, {worst.face}: "
+        f"{worst.how_hard}",
         va="top",
     )  # fmt: skip
     belly = labels.length_text(found.belly.amount, units)
