@@ -1,8 +1,10 @@
 """A subpackage named like a function of the package once replaced it on the first call."""
 
+from pathlib import Path
+
 import limbfe
 
-CASE = "cases/ash_flatbow.toml"
+CASE = Path(__file__).parents[2] / "cases" / "ash_flatbow.toml"
 
 
 def test_every_function_can_be_called_twice():
