@@ -34,6 +34,8 @@ SURELY = 0.995
 between the states of the draw."""
 QUARTERS = 4
 """Parts of the way between two places of the centre line to which the least move is found."""
+NO_PULL = 5.0
+"""A bow that pulls less (N) is as good as at brace."""
 CENTRED = 0.1
 """A zone closer than this part of the width to the middle of the limb is left there."""
 
@@ -64,13 +66,13 @@ def advise(
         return "leave it as it is"
     parts = []
     crushed = outcome.modes["yield"].typical >= 1.0
-    if crushed and verdict == "watch":
+    limits = sound_limits(outcome)
+    passed = [one.mark for one in limits if one.factor <= 1.0]
+    if passed == ["crushing"]:
         parts.append(
             "the belly there is pressed past its crushing strain: it yields and takes a set "
             "rather than breaking"
         )
-    limits = sound_limits(outcome)
-    passed = [one.mark for one in limits if one.factor <= 1.0]
     if passed == ["chance"]:
         parts.append(
             f"wood of typical strength holds, but the chance that this stave is too weak is above "
@@ -81,7 +83,7 @@ def advise(
         trials = _Trials(problem, outcome, limits)
         if trials.as_it_is > 0.0:
             parts.extend(_trial_advice(trials, movable))
-    if crushed and verdict != "watch":
+    if crushed and passed != ["crushing"]:
         parts.append("the belly there is pressed past its crushing strain besides, and takes a set")
     if verdict == "expect rupture":
         parts.append("do not draw this bow to the length that was asked for")
@@ -97,7 +99,7 @@ def _trial_advice(trials: _Trials, movable: bool) -> Iterator[str]:
 
 
 def _draw_advice(reached: tuple[float, float] | None, braced: float) -> str:
-    if reached is None or reached[0] <= braced:
+    if reached is None or reached[0] <= braced or reached[1] < NO_PULL:
         return "it is not sound even at brace"
     length, force = reached
     return (

@@ -151,7 +151,7 @@ def zone_slices(
     half_width = float(shape_at(model.setup.stave, [centre]).width[0]) / 2.0
     slices: list[DepthSlice] = []
     cut_through: list[float] = []
-    for depth, layer in _depths(model, zone, centre, plane):
+    for depth, layer, strained_at in _depths(model, zone, centre, plane):
         traces = [_knot_trace(knot, depth, plane) for knot in model.setup.stave.knots]
         knots = tuple(t for t in traces if t and abs(t.ellipse.x - centre) < 4.0 * half_width)
         rot = [_decay_trace(patch, depth, plane) for patch in model.setup.stave.decays]
@@ -174,7 +174,7 @@ def zone_slices(
                 grain=Grain(angle=angle, run_out=run_out),
                 knots=knots,
                 decays=decays,
-                strain=_strain(around, inside, centre, depth, plane),
+                strain=_strain(around, inside, centre, strained_at, plane),
                 scatter=wood_scatter(wood),
             )
         )
@@ -207,8 +207,11 @@ def plane_of(zone: Knot | Decay) -> Plane:
 
 def _depths(
     model: LimbModel, zone: Knot | Decay, x: float, plane: Plane
-) -> list[tuple[float, float]]:
-    """Return where the slices lie and how thick a layer each stands for."""
+) -> list[tuple[float, float, float]]:
+    """Return where the slices lie, how thick a layer each stands for, and where it is strained.
+
+    A slice kept clear of the belly's skin stands for the skin, so it is strained as the skin is.
+    """
     shapes = shape_at(model.setup.stave, np.array([x]))
     thickness, width = float(shapes.thickness[0]), float(shapes.width[0])
     axis, across = (2, 1) if plane == "flat" else (1, 2)
@@ -221,10 +224,12 @@ def _depths(
     ends = ends[ends[:, axis].argsort()]
     if plane == "flat":
         y = np.clip(ends[:, across], -0.49 * width, 0.49 * width)
-        low = float(belly_z(shapes, y)[0]) + BELLY_SKIN * thickness
+        skin = float(belly_z(shapes, y)[0])
+        low = skin + BELLY_SKIN * thickness
         high = float(back_z(shapes, y)[1])
     else:
         low, high = -0.46 * width, 0.46 * width
+        skin = low
     bottom, top = max(low, float(ends[0, axis])), min(high, float(ends[1, axis]))
     if top <= bottom:
         # Shallower than the skin that is left out: its inner end.
@@ -233,7 +238,8 @@ def _depths(
     count = int(np.clip(np.ceil(DEPTHS * (top - bottom) / whole), FEWEST, DEPTHS))
     depths = np.unique(np.linspace(top, bottom, count))[::-1]
     layer = max((top - bottom) / max(len(depths) - 1, 1), 1e-4)
-    return [(float(depth), layer) for depth in depths]
+    strained_at = np.where(depths == low, skin, depths)
+    return [(float(z), layer, float(at)) for z, at in zip(depths, strained_at, strict=True)]
 
 
 def _knot_trace(knot: Knot, depth: float, plane: Plane) -> KnotTrace | None:

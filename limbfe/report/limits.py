@@ -19,6 +19,7 @@ EVENTS = {
     "across": "clear wood splits across the grain",
     "crush": "the belly is crushed through",
 }
+WITHOUT_FLAW = "Faultless wood of typical strength, without knots and decay, would go on"
 _ENDS = {
     "break": "Clear wood is expected to fail for good at {at}: the bow was drawn no further.",
     "stability": "Beyond {at} the bow is not stable: a limb kicks to the side or over.",
@@ -55,13 +56,16 @@ def limits_table(limits: DrawLimits, units: UnitSystem) -> Table:
 
 
 def breaking_sentence(clear: BreakingDraw, units: UnitSystem) -> str:
-    """Return how far the clear limb can be drawn, in one sentence."""
+    """Return how far the limb could be drawn if it had no flaw, in one sentence."""
     limit = clear.breaks
     if limit is None:
-        return _ENDS[clear.end].format(at=units.length(clear.end_at))
+        return f"{WITHOUT_FLAW}: {_lower(_ENDS[clear.end].format(at=units.length(clear.end_at)))}"
     at = units.length(limit.draw_length)
-    event = EVENTS[limit.kind]
-    return f"{event[0].upper()}{event[1:]} at a draw of {at} ({_where(limit, units)})."
+    return f"{WITHOUT_FLAW}: {EVENTS[limit.kind]} at a draw of {at} ({_where(limit, units)})."
+
+
+def _lower(sentence: str) -> str:
+    return sentence[0].lower() + sentence[1:]
 
 
 def _where(limit: DrawLimit, units: UnitSystem) -> str:

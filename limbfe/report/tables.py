@@ -39,10 +39,14 @@ ASSUMED = "Assumed, because the case does not say (sources in results.json and w
 
 def assessment_tables(assessment: Assessment, units: UnitSystem) -> RenderableType:
     """Return everything a bowyer reads first: verdict, forces, hot spots, defects, stations."""
+    # Imported here: a draw, whose tables are in this module too, needs no verdicts.
+    from limbfe.report.answer import answer
+
     parts: list[RenderableType] = [
         Text(assessment.setup.title, style="bold"),
         Text(assessment.setup.question, style="italic"),
         Text(""),
+        Text(answer(assessment, units).sentence, style="bold"),
         Text(verdict_sentence(assessment, units)),
         Text(""),
         draw_table(assessment, units),
@@ -191,6 +195,8 @@ def _after(bow: DrawnBow, units: UnitSystem) -> Iterator[Table]:
         )
     lower, upper = (units.length(float(v)) for v in after.set_at_tips)
     table.caption = f"set: upper tip {upper}, lower tip {lower}; the first includes bracing"
+    if after.brace_height > bow.brace_height:
+        table.caption += "; limbs with a set stretch the string less, so it braces higher"
     yield table
 
 
@@ -222,11 +228,12 @@ def defect_table(
     defects: tuple[DefectResult, ...], units: UnitSystem, braced: float = 0.0
 ) -> Table:
     """Return every knot and patch of decay with its verdict; `braced` is a draw length, m."""
-    # Imported here: a draw, whose tables are in this module too, needs no local models.
+    # As above.
     from limbfe.failure.verdict import MODE_NAMES
 
     table = Table(title="Knots and decay", title_justify="left")
-    for heading in ("name", "where", "verdict", FIRST, "strength used", "splits at", "breaks at"):
+    headings = ("strength used", "chance to fail", "splits at", "breaks at")
+    for heading in ("name", "where", "verdict", FIRST, *headings):
         table.add_column(heading)
     for defect in defects:
         table.add_row(
@@ -235,6 +242,7 @@ def defect_table(
             Text(defect.verdict, style=VERDICT_STYLE[defect.verdict]),
             defect.mode,
             band_words(defect),
+            f"{defect.failure_probability:.0%}",
             draw_length_words(defect.draw_length_at_split, units, braced),
             draw_length_words(defect.draw_length_at_rupture, units, braced),
         )
