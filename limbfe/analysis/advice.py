@@ -18,6 +18,8 @@ from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import DepthSlice, LocalOutcome, LocalProblem, trace_of
 from limbfe.failure.verdict import SOUND_CHANCE, SoundLimit, breaking_used, judge, sound_limits
+from limbfe.stave.cone import SWIRL_REACH
+from limbfe.stave.knot_wood import EPOXY, FILLER_POISSON
 from limbfe.units import both_forces, both_lengths
 
 TRIAL_ELEMENT = 1e-3
@@ -26,9 +28,6 @@ WIDEST = 2.0
 """Advice on width looks no further than this many times the width there."""
 LEAST_STEP = 1.15
 """Least widening that is tried: below it a trial's own scatter would pass for its effect."""
-SWIRL_REACH = 3.0
-"""Half widths outside the edge at which a knot that was cut away is given up: the disturbance of
-the flow round an ellipse falls with the square of the distance."""
 SURELY = 0.995
 """Part of the load at which a zone ceases to be sound that is named: draw lengths are read off
 between the states of the draw."""
@@ -285,7 +284,14 @@ def _filling_advice(trials: _Trials) -> str:
     filled = replace(
         trials.piece,
         knots=tuple(
-            replace(knot, state="filled", modulus=2.5e9, bond_tension=40e6, bond_shear=20e6)
+            replace(
+                knot,
+                state="filled",
+                modulus=EPOXY.E,
+                poisson=FILLER_POISSON,
+                bond_tension=EPOXY.tension,
+                bond_shear=EPOXY.shear,
+            )
             if knot.name == trials.problem.zone
             else knot
             for knot in trials.piece.knots
@@ -294,4 +300,4 @@ def _filling_advice(trials: _Trials) -> str:
     gain = 1.0 - trials.try_out(filled) / trials.used
     if gain < 0.1:
         return "filling it with epoxy changes next to nothing"
-    return f"filling it with epoxy (2.5 GPa) would take {gain:.0%} off the stress"
+    return f"filling it with epoxy ({EPOXY.E / 1e9:g} GPa) would take {gain:.0%} off the stress"

@@ -24,9 +24,9 @@ from limbfe.section.fibre_law import FibreLaw
 from limbfe.section.inelastic import FibreSection
 from limbfe.section.mesh import integration_points, section_mesh
 from limbfe.section.stiffness import section_stiffness
-from limbfe.stave.change import reshaped
 from limbfe.stave.field import density_at, stiffness_at, zone_at
 from limbfe.stave.profile import axis_at, shape_at
+from limbfe.stave.resize import reshaped
 from limbfe.stave.stave import Stave
 
 COLUMNS = ("thickness", "width")

@@ -25,6 +25,7 @@ from limbfe.section.mesh import integration_points
 from limbfe.section.pressing import strains_under
 from limbfe.stave.decay import Decay
 from limbfe.stave.knot import Knot, radius_at
+from limbfe.stave.knot_wood import FILLER_POISSON, KNOT_POISSON
 from limbfe.stave.outline import back_z, belly_z, edge_z, side_y
 from limbfe.stave.profile import shape_at
 from limbfe.stave.zones import zone_at
@@ -262,7 +263,7 @@ def _knot_trace(knot: Knot, depth: float, plane: Plane) -> KnotTrace | None:
         ),
         state=knot.state,
         modulus=None if filler is None else filler.E,
-        poisson=0.3 if filler is None else 0.35,
+        poisson=KNOT_POISSON if filler is None else FILLER_POISSON,
         bulge_height=BULGE * radius,
         bulge_reach=radius,
         bond_tension=None if filler is None else filler.tension,

@@ -11,14 +11,10 @@ import numpy as np
 from limbfe.case.messages import Loc, Problem
 from limbfe.case.schema import CaseFile
 from limbfe.case.zone_tables import DecayTable, KnotTable
-from limbfe.stave.cone import knots_meet
+from limbfe.stave.cone import SWIRL_REACH, knots_meet, signed_station
 from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import Stave
 from limbfe.units import both_lengths
-
-SWIRL_REACH = 3.0
-"""Radii from a knot's middle beyond which the fibres run nearly straight: the disturbance of the
-flow round an ellipse falls with the square of the distance, below 7 degrees at three radii."""
 
 
 def zone_problems(file: CaseFile, stave: Stave) -> Iterator[Problem]:
@@ -70,11 +66,6 @@ def meeting_problems(stave: Stave) -> Iterator[Problem]:
             )
 
 
-def signed_station(zone: KnotTable | DecayTable) -> float:
-    """Return the zone's station along the whole bow (m), negative on the lower limb."""
-    return zone.at if zone.limb == "upper" else -zone.at
-
-
 def _names(file: CaseFile) -> Iterator[Problem]:
     names = [(("knot", k), zone.name) for k, zone in enumerate(file.knot)]
     names += [(("decay", k), zone.name) for k, zone in enumerate(file.decay)]
@@ -106,7 +97,7 @@ def _station(zone: KnotTable | DecayTable, loc: Loc, stave: Stave) -> Iterator[P
 
 def _face(zone: KnotTable | DecayTable, stave: Stave) -> tuple[float, float, str]:
     """Return the size of the zone's face across the limb, the wood behind it and its name."""
-    shapes = shape_at(stave, np.array([signed_station(zone)]))
+    shapes = shape_at(stave, np.array([signed_station(zone.limb, zone.at)]))
     width, thickness = float(shapes.width[0]), float(shapes.thickness[0])
     if zone.face in ("back", "belly"):
         return width, thickness, "wide"

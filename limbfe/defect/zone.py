@@ -11,6 +11,7 @@ from limbfe.defect.grain_flow import bulge_slope, fibre_angle
 from limbfe.defect.strip import Ellipse, elliptic_radius
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.frames import Array
+from limbfe.stave.knot_wood import KNOT_POISSON
 
 KnotState = Literal["live", "dead", "missing", "filled"]
 
@@ -42,7 +43,7 @@ class KnotTrace:
     ellipse: Ellipse
     state: KnotState
     modulus: float | None = None
-    poisson: float = 0.3
+    poisson: float = KNOT_POISSON
     bulge_height: float = 0.0
     bulge_reach: float | None = None
     bond_tension: float | None = None

@@ -16,6 +16,7 @@ from limbfe.failure.probability import Probability, Scatter
 from limbfe.failure.windows import PlaneStrength
 from limbfe.fem.mesh import Index
 from limbfe.frames import Array
+from limbfe.stave.knot_wood import KNOT_MODULUS_HIGH, KNOT_MODULUS_LOW, KNOT_MODULUS_TYPICAL
 from limbfe.wood.elasticity import Elasticity
 
 
@@ -70,7 +71,11 @@ class Band:
         Length along the rim over which the bond of a filling is judged.
     """
 
-    knot_modulus: tuple[float, float, float] = (1e9, 2e9, 3e9)
+    knot_modulus: tuple[float, float, float] = (
+        KNOT_MODULUS_LOW,
+        KNOT_MODULUS_TYPICAL,
+        KNOT_MODULUS_HIGH,
+    )
     fibre_window: tuple[float, float] = (2e-3, 4e-3)
     split_factor: tuple[float, float] = (0.7, 1.4)
     bond_window: float = 2e-3

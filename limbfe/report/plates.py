@@ -11,6 +11,7 @@ import numpy as np
 
 from limbfe.analysis.defects import JudgedZone
 from limbfe.analysis.results import Assessment, DefectResult, HotSpot
+from limbfe.stave.cone import signed_station
 from limbfe.stave.profile import shape_at
 from limbfe.units import UnitSystem
 from limbfe.view import labels, theme
@@ -159,7 +160,7 @@ def _section_plate(
     from limbfe.view.section import draw_section
     from limbfe.view.section_arrays import view_section
 
-    x = labels.signed_station(spots[0].limb, spots[0].at)
+    x = signed_station(spots[0].limb, spots[0].at)
     view = view_section(assessment, x)
     stave = assessment.setup.stave
     shapes = shape_at(stave, np.array([x]))

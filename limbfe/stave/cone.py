@@ -16,6 +16,16 @@ State = Literal["live", "dead", "missing", "filled"]
 Limb = Literal["upper", "lower"]
 
 
+SWIRL_REACH = 3.0
+"""Radii from a knot's middle beyond which the fibres run nearly straight: the disturbance of the
+flow round an ellipse falls with the square of the distance, below 7 degrees at three radii."""
+
+
+def signed_station(limb: str, at: float) -> float:
+    """Return the station along the bow of a place on one limb, negative on the lower one, m."""
+    return at if limb == "upper" else -at
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Filler:
     """What a hole was filled with.

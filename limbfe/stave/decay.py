@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
 from limbfe.stave.faces import Face, face_point
-from limbfe.stave.knot import Limb, signed_station
+from limbfe.stave.knot import Limb, marked_station
 from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import Stave
 from limbfe.wood.decay import DecayEffect
@@ -117,7 +117,7 @@ def make_decay(
     GeometryError
         If the patch lies beyond a tip or has no size.
     """
-    x = signed_station(name, limb, at)
+    x = marked_station(name, limb, at)
     point, _ = face_point(shape_at(stave, np.array([x])), face, across)
     half = [0.5 * length, 0.5 * width, depth]
     if face in ("left", "right"):

@@ -17,6 +17,7 @@ from limbfe.stave.cone import (
     knot_ellipse_at_depth,
     knot_span,
     radius_at,
+    signed_station,
 )
 from limbfe.stave.faces import Face, face_point, ray_length
 from limbfe.stave.profile import SectionShapes, shape_at
@@ -31,8 +32,8 @@ __all__ = [
     "knot_ellipse_at_depth",
     "knot_span",
     "make_knot",
+    "marked_station",
     "radius_at",
-    "signed_station",
 ]
 
 _GRAZING, _ROUND = 0.34, 0.5
@@ -95,7 +96,7 @@ def make_knot(
     """
     if not diameter > 0.0:
         raise GeometryError(f'knot "{name}": diameter = {diameter:g} m: must be above zero')
-    x = signed_station(name, limb, at)
+    x = marked_station(name, limb, at)
     shapes = shape_at(stave, np.array([x]))
     point, normal = face_point(shapes, face, across)
     direction, distance = _branch(stave, shapes, point, normal)
@@ -139,8 +140,14 @@ def _far_end(
     return length, radius * (1.0 + length / distance)
 
 
-def signed_station(name: str, limb: Limb, at: float) -> float:
-    """Return the station of a mark `at` metres from the grip, negative on the lower limb."""
+def marked_station(name: str, limb: Limb, at: float) -> float:
+    """Return the station of a mark `at` metres from the grip, negative on the lower limb.
+
+    Raises
+    ------
+    GeometryError
+        If there is no such limb or the distance is negative.
+    """
     if limb not in get_args(Limb):
         raise GeometryError(f'"{name}": limb = "{limb}": use "upper" or "lower"')
     if not at >= 0.0:
@@ -148,7 +155,7 @@ def signed_station(name: str, limb: Limb, at: float) -> float:
             f'"{name}": at = {at:g} m: give the distance from the grip as a positive length; limb '
             "says which way"
         )
-    return at if limb == "upper" else -at
+    return signed_station(limb, at)
 
 
 def _branch(

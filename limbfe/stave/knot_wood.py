@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.frames import Array, rotate_stiffness
-from limbfe.stave.knot import Knot
+from limbfe.stave.knot import Filler, Knot
 from limbfe.wood.elasticity import Elasticity, isotropic, stiffness
 from limbfe.wood.source import Source
 from limbfe.wood.strength import HANKINSON_EXPONENTS, hankinson
@@ -24,6 +24,7 @@ KNOT_MODULUS_SOURCE = Source(
     flag="assumed",
 )
 KNOT_POISSON = 0.3
+KNOT_POISSON_SOURCE = Source(text="Poisson's ratio 0.3 of a knot in every plane", flag="assumed")
 KNOT_DENSITY_RATIO = 1.5
 KNOT_DENSITY_SOURCE = Source(
     text="knot wood 1.5 times as dense as the clear wood around it; softwood knots often exceed "
@@ -36,6 +37,13 @@ FILLER_POISSON = 0.35
 FILLER_DENSITY = 1200.0
 FILLER_SOURCE = Source(
     text="Poisson's ratio 0.35 and density 1200 kg/m3 of an unfilled epoxy",
+    flag="memory",
+    confidence="fair",
+)
+EPOXY = Filler(E=2.5e9, tension=40e6, shear=20e6)
+EPOXY_SOURCE = Source(
+    text="an unfilled epoxy of 2.5 GPa (0.363 Mpsi), its bond 40 MPa (5800 psi) in tension and "
+    "20 MPa (2900 psi) in shear",
     flag="memory",
     confidence="fair",
 )

@@ -9,42 +9,43 @@ import numpy as np
 
 from limbfe.curves import monotone_cubic
 from limbfe.frames import Array
-from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import COLUMNS, Stave
 
 
-def with_thickness(stave: Stave, thickness: Any) -> Stave:
-    """Return the stave with another thickness, its back left as it is.
+def reshaped(stave: Stave, *, thickness: Array | None = None, width: Array | None = None) -> Stave:
+    """Return the stave with another thickness or width at its stations, its back untouched.
 
     Parameters
     ----------
     stave : Stave
-    thickness : array_like, shape (n,), m
-        At the stave's own stations.
+    thickness, width : ndarray, shape (n,), m, optional
+        At the stations; a column that is not given stays.
 
     Returns
     -------
     Stave
-        Sapwood and backing keep their depth below the back, knots and patches their place in the
-        log: section coordinates count from mid-thickness, which moves by half of what the belly
-        loses.
+        Wood is taken off (or left on) at the belly and at both sides; sapwood and backing keep
+        their depth; knots and decay stay where they lie below the back, so their section
+        coordinates, which count from mid-thickness, move.
 
     Raises
     ------
     GeometryError
         If nothing is left of the limb or of its heartwood.
     """
-    bare = replace(stave, thickness=thickness, knots=(), decays=())
+    new_thickness = stave.thickness if thickness is None else thickness
+    rise = monotone_cubic(stave.x, new_thickness), monotone_cubic(stave.x, stave.thickness)
 
-    def moved(point: Array) -> Array:
-        """Return a point of the log in the coordinates of the new section."""
-        before, after = (float(shape_at(one, point[:1]).thickness[0]) for one in (stave, bare))
-        return np.add(point, [0.0, 0.0, 0.5 * (after - before)])
+    def moved(place: Array) -> Array:
+        up = 0.5 * float(rise[0](place[0]) - rise[1](place[0]))
+        return np.asarray(place + np.array([0.0, 0.0, up]))
 
     return replace(
-        bare,
+        stave,
+        thickness=new_thickness,
+        width=stave.width if width is None else width,
         knots=tuple(replace(knot, entry=moved(knot.entry)) for knot in stave.knots),
-        decays=tuple(replace(decay, center=moved(decay.center)) for decay in stave.decays),
+        decays=tuple(replace(patch, center=moved(patch.center)) for patch in stave.decays),
     )
 
 

@@ -18,7 +18,7 @@ from limbfe.analysis.assess import limb_field
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, solve_bow
 from limbfe.errors import ConvergenceError, LimbfeError
-from limbfe.stave.resize import with_thickness
+from limbfe.stave.resize import reshaped
 from limbfe.studies.measures import bow_mass, strain_level
 from limbfe.units import METRIC, UnitSystem
 
@@ -115,7 +115,7 @@ def scaled(setup: BowSetup, factor: float) -> BowSetup:
     stave, half_grip = setup.stave, 0.5 * setup.stave.stiff_length
     limb = (np.abs(stave.x) > half_grip + 1e-9) | (half_grip == 0.0)
     thickness = np.where(limb, factor * stave.thickness, stave.thickness)
-    return replace(setup, stave=with_thickness(stave, thickness))
+    return replace(setup, stave=reshaped(stave, thickness=thickness))
 
 
 def figure_of(solved: SolvedBow, figure: Figure) -> float:

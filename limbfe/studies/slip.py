@@ -11,7 +11,7 @@ from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, solve_bow
 from limbfe.errors import LimbfeError
 from limbfe.frames import Array
-from limbfe.stave.resize import with_more_stations, with_thickness
+from limbfe.stave.resize import reshaped, with_more_stations
 from limbfe.stave.stave import Stave
 from limbfe.studies.measures import bending, strain_level
 
@@ -58,7 +58,7 @@ def slip_of_the_tool(solved: SolvedBow) -> Slip:
     at = worst_place(solved)
     x = at + np.linspace(-0.5, 0.5, 9) * LENGTH
     stave = with_more_stations(setup.stave, x)
-    slipped = with_thickness(stave, stave.thickness - hollow(stave.x, at))
+    slipped = reshaped(stave, thickness=stave.thickness - hollow(stave.x, at))
     (weight, strain), (weight_after, strain_after) = (
         _drawn(setup, one) for one in (stave, slipped)
     )

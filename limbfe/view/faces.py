@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from limbfe.frames import Array
+from limbfe.stave.cone import signed_station
 from limbfe.stave.knot import radius_at
 from limbfe.view import labels, theme
 from limbfe.view.parts import face_map
@@ -247,7 +248,7 @@ def _label_spots(axes: Axes, assessment: Assessment, face: Face, units: labels.U
     unit, _ = labels.length_unit(units)
     spots = labels.chief_hot_spots(assessment, len(assessment.hot_spots))
     chosen = [spot for spot in spots if spot.face == face]
-    stations = np.array([labels.signed_station(s.limb, s.at) for s in chosen]) / unit
+    stations = np.array([signed_station(s.limb, s.at) for s in chosen]) / unit
     low, high = assessment.poses[0].node_x[[0, -1]] / unit
     places = labels.spread_labels(stations, 0.16 * (high - low), 0.93 * low, 0.9 * high)
     level = 1.12 * axes.get_ylim()[1]

@@ -61,11 +61,6 @@ def defect_text(defect: DefectResult, units: Units) -> str:
     return f"{where}: {defect.strength_used:.2f}"
 
 
-def signed_station(limb: str, at: float) -> float:
-    """Return the station along the bow (m, lower limb negative) of a place on one limb."""
-    return -abs(at) if limb == "lower" else abs(at)
-
-
 def ranked_hot_spots(assessment: Assessment) -> list[HotSpot]:
     """Return the hot spots, worst first."""
     return sorted(assessment.hot_spots, key=lambda spot: -spot.strength_used)

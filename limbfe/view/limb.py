@@ -16,6 +16,7 @@ import numpy as np
 
 from limbfe.analysis.sweep import place
 from limbfe.frames import Array
+from limbfe.stave.cone import signed_station
 from limbfe.view import labels, theme
 from limbfe.view.parts import clip_to_skin
 from limbfe.view.probe import require_rendering
@@ -163,7 +164,7 @@ def place_marks(assessment: Assessment, units: labels.Units) -> tuple[Mark, ...]
     marks = []
     for spot in labels.chief_hot_spots(assessment, LABELLED_SPOTS):
         far = {"back": 1.0, "belly": -1.0}.get(spot.face, 0.0)
-        station = labels.signed_station(spot.limb, spot.at)
+        station = signed_station(spot.limb, spot.at)
         at = clip_to_skin(surface, np.array([[station, spot.across, far]]))
         text = labels.hot_spot_text(spot, units)
         marks.append(Mark(text=text, point=place(pose, at)[0], kind="spot"))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from limbfe.frames import Array
+from limbfe.stave.cone import signed_station
 from limbfe.view import labels, theme
 from limbfe.view.faces import MARGINS, WIDTH, mark_grip, station_axis
 from limbfe.view.scene import whole_surface
@@ -137,7 +138,7 @@ def _plot_defects(
 ) -> None:
     """Plot every zone with its name; those whose names would run together are named beside."""
     low, high = ends
-    x = np.array([labels.signed_station(d.limb, d.at) / unit for d in defects])
+    x = np.array([signed_station(d.limb, d.at) / unit for d in defects])
     words = [f"{defect.kind} {defect.name}\n{defect.verdict}" for defect in defects]
     letters = [max(map(len, text.split("\n"))) + 1 for text in words]
     width = LETTER * (high - low) * np.array(letters)

@@ -11,7 +11,6 @@ from limbfe.wood.elasticity import (
     stiffness,
 )
 from limbfe.wood.moisture import adjust_density, power_law, table_factor
-from limbfe.wood.off_axis import OffAxisStrength, off_axis_strength
 from limbfe.wood.source import Source
 from limbfe.wood.species import find_species, make_wood, species_names
 from limbfe.wood.strength import (
@@ -20,7 +19,6 @@ from limbfe.wood.strength import (
     bending_strength,
     clear_tension,
     hankinson,
-    neutral_axis_depth,
 )
 from limbfe.wood.strings import (
     StringMaterial,
@@ -39,7 +37,6 @@ __all__ = [
     "DecayEffect",
     "Elasticity",
     "Figure",
-    "OffAxisStrength",
     "Source",
     "SpeciesRow",
     "Strength",
@@ -58,8 +55,6 @@ __all__ = [
     "load_duration_factor",
     "make_wood",
     "modulus_along",
-    "neutral_axis_depth",
-    "off_axis_strength",
     "power_law",
     "scale_elasticity",
     "species_names",

@@ -13,7 +13,7 @@ from limbfe.wood.strength import Strength
 
 
 def load_duration_factor(seconds: Any) -> Array:
-    """Return the strength under a constant load of some duration over that of a 5-minute test.
+    """Return the strength under a constant load of some duration over that of a short test.
 
     Parameters
     ----------
@@ -23,7 +23,8 @@ def load_duration_factor(seconds: Any) -> Array:
     Returns
     -------
     ndarray
-        ``(18.3 + 108.4 t^-0.0464) / 100``: 1.27 at one second, 0.92 at an hour, 0.62 at ten years.
+        ``(18.3 + 108.4 t^-0.0464) / 100``: 1.27 at one second, 1 in a test of about 7.5 minutes,
+        0.92 at an hour, 0.62 at ten years.
 
     Raises
     ------

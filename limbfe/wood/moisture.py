@@ -111,15 +111,20 @@ def adjust_moisture(row: SpeciesRow, name: str, moisture: float) -> Figure:
     way = f"adjusted from {100 * row.moisture:g} % to {100 * moisture:g} % moisture"
     if green is None:
         rule = rule_source("moisture_change")
-        factor = table_factor(name, moisture, row.saturation)
-        value = dry.value * factor / table_factor(name, row.moisture, row.saturation)
+        factor = table_factor(name, moisture, row.saturation.value)
+        value = dry.value * factor / table_factor(name, row.moisture, row.saturation.value)
         text = f"{dry.source.text}; {way} by {rule.text}"
         return Figure(value=value, source=computed_source(text, dry.source, rule))
     value = power_law(
-        dry.value, green.value, at=row.moisture, saturation=row.saturation, moisture=moisture
+        dry.value, green.value, at=row.moisture, saturation=row.saturation.value, moisture=moisture
     )
-    text = f"{dry.source.text}; {way} by the power law with the green value ({green.source.text})"
-    return Figure(value=value, source=computed_source(text, dry.source, green.source))
+    rule, saturation = rule_source("power_law"), row.saturation
+    text = (
+        f"{dry.source.text}; {way} by {rule.text} with the green value ({green.source.text}), "
+        f"reached at {100 * saturation.value:g} %"
+    )
+    used = (dry.source, green.source, rule, saturation.source)
+    return Figure(value=value, source=computed_source(text, *used))
 
 
 def adjust_density(density: float, *, at: float, to: float) -> float:

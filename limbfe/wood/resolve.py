@@ -103,8 +103,8 @@ def _add_elastic(row: SpeciesRow, moisture: float, out: dict[str, Figure]) -> No
             continue
         if key in out or "E_L" not in out:
             continue
-        change = table_factor(key, moisture, row.saturation)
-        change /= table_factor("E_L", moisture, row.saturation)
+        change = table_factor(key, moisture, row.saturation.value)
+        change /= table_factor("E_L", moisture, row.saturation.value)
         source = computed_source(f"{ratio.value:g} E_L: {ratio.source.text}", ratio.source)
         if abs(change - 1.0) > 1e-12:
             table = rule_source("moisture_change")
@@ -130,7 +130,7 @@ def _add_by_gravity(
         if key in out:
             continue
         factor, power = read_rules()["specific_gravity"][group][key]
-        change = table_factor(key, moisture, row.saturation)
+        change = table_factor(key, moisture, row.saturation.value)
         text = f"{factor:g} MPa x {gravity:.3f}^{power:g}: {rule.text}"
         used = [density.source, rule]
         if abs(change - 1.0) > 1e-12:
@@ -171,8 +171,8 @@ def _add_tension(
     change = 1.0
     if not {"bending_strength", "compression_strength"} & set(given):
         bending, compression = row.dry["bending_strength"], row.dry["compression_strength"]
-        change = table_factor("tension_strength", moisture, row.saturation)
-        change /= table_factor("tension_strength", row.moisture, row.saturation)
+        change = table_factor("tension_strength", moisture, row.saturation.value)
+        change /= table_factor("tension_strength", row.moisture, row.saturation.value)
     out["tension_strength"] = _clear_tension_figure(bending, compression, moisture, change)
 
 

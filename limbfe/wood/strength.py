@@ -187,9 +187,3 @@ def clear_tension(bending: Any, compression: Any) -> Array:
         )
     result: Array = fc * (r + 1.0) / (3.0 - r)
     return result
-
-
-def neutral_axis_depth(tension: float, compression: float) -> float:
-    """Return the tension zone's depth over the bar's at bending failure: ``2 n / (n + 1)^2``."""
-    n = tension / compression
-    return 2.0 * n / (n + 1.0) ** 2

@@ -39,7 +39,7 @@ class SpeciesRow:
         Other names it is found by.
     moisture : float
         Moisture (fraction) at which the dry figures hold.
-    saturation : float
+    saturation : Figure
         Moisture (fraction) above which the green figures hold.
     dry, green : mapping of str to Figure, SI
         By property name; ``bending_modulus`` in place of ``E_L``.
@@ -60,7 +60,7 @@ class SpeciesRow:
     kind: Kind
     aliases: tuple[str, ...]
     moisture: float
-    saturation: float
+    saturation: Figure
     dry: Mapping[str, Figure]
     green: Mapping[str, Figure]
     elastic: Mapping[str, Figure]
@@ -209,7 +209,7 @@ def read_row(key: str, entry: Mapping[str, Any], sources: Mapping[str, Any]) -> 
         kind=entry["kind"],
         aliases=tuple(entry["aliases"]),
         moisture=entry["moisture"] / 100.0,
-        saturation=entry["saturation"] / 100.0,
+        saturation=_figure(entry["saturation"], sources, 0.01, f"{where}: saturation"),
         **figures,
         elastic_fallback=entry["elastic_fallback"],
         published_tension=None

@@ -20,7 +20,7 @@ from limbfe.beam.measures import arc_from_grip, limb_distances
 from limbfe.case.build import build_setup
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.section.inelastic import lost_energy, stored_energy
-from limbfe.stave.change import reshaped
+from limbfe.stave.resize import reshaped
 
 CASES = Path(__file__).parents[2] / "cases"
 SMALL_STEP = 5e-6

@@ -16,7 +16,7 @@ from limbfe.stave import (
     make_knot,
     shape_at,
 )
-from limbfe.stave.cone import knot_span, radius_at
+from limbfe.stave.cone import knot_span, knots_meet, radius_at, signed_station
 
 MARK = {"name": "A", "limb": "upper", "at": 0.31, "face": "back", "across": -0.005}
 MARK |= {"diameter": 0.009, "state": "live"}
@@ -222,3 +222,27 @@ def test_messages(make_stave, change, words):
 def test_filler_must_hold_something():
     with pytest.raises(MaterialError, match='use state = "missing"'):
         Filler(E=0.0, tension=1.0, shear=1.0)
+
+
+@pytest.mark.parametrize(("limb", "station"), [("lower", -0.2), ("upper", 0.2)])
+def test_stations_of_the_lower_limb_are_negative(limb, station):
+    assert signed_station(limb, 0.2) == station
+
+
+@pytest.mark.parametrize(
+    ("direction", "entry", "meets"),
+    [
+        ((0, 0, 1), (0.31, 0.0005, -0.009), True),  # from the other face, axes 5.5 mm apart
+        ((0, 0, 1), (0.31, 0.002, -0.009), False),  # 7 mm apart, radii 2.5 and 4 mm
+        ((0, 0, -1), (0.3175, -0.005, 0.011), True),
+        ((0, 0, -1), (0.3185, -0.005, 0.011), False),
+        ((0, 1, 0), (0.31, -0.019, 0.001), True),  # in from the side, through the other
+        ((0, -1, 0), (0.31, 0.019, -0.013), False),  # under its far end
+    ],
+)
+def test_knots_meet_where_they_share_wood(direction, entry, meets):
+    """Straight down from the back at y = -5 mm, 4 mm in radius at the top, 2.5 at the bottom."""
+    one = cone((0, 0, -1))
+    other = cone(direction, entry=entry)
+    assert knots_meet(one, other) is meets
+    assert knots_meet(other, one) is meets

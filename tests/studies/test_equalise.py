@@ -14,7 +14,7 @@ from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.stave.profile import shape_at
-from limbfe.stave.resize import with_thickness
+from limbfe.stave.resize import reshaped
 from limbfe.studies.equalise import figure_of, scale_to, scaled
 from limbfe.studies.scale import scale_to_weight
 
@@ -90,7 +90,7 @@ def test_wood_comes_off_the_belly() -> None:
     np.testing.assert_allclose(below_back(thin), below_back(setup.stave), atol=1e-12)
     np.testing.assert_array_equal(thin.sapwood, setup.stave.sapwood)
     with pytest.raises(GeometryError, match="leave some heartwood"):
-        with_thickness(setup.stave, 0.25 * setup.stave.thickness)
+        reshaped(setup.stave, thickness=0.25 * setup.stave.thickness)
 
 
 @pytest.mark.slow

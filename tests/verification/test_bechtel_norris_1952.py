@@ -10,11 +10,11 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from limbfe.wood import bending_strength, neutral_axis_depth
+from limbfe.wood import bending_strength
 
 
 def layered_bar(n):
-    """Return MOR over f_c and neutral axis depth of the bar with f_t = n f_c, unit depth."""
+    """Return MOR over f_c of the bar with f_t = n f_c, unit depth."""
 
     def stress(s, depth):
         # s from the tension face; the strain there is that of breaking.
@@ -26,25 +26,15 @@ def layered_bar(n):
 
     depth = brentq(lambda c: integral(lambda s: stress(s, c), c), 0.05, 0.999)
     moment = integral(lambda s: -stress(s, depth) * s, depth)
-    return 6.0 * moment, depth
+    return 6.0 * moment
 
 
 @pytest.mark.parametrize(
-    ("n", "ratio", "depth"),
-    [
-        (1.0, 1.0, 0.5),
-        (1.5, 1.4, 0.48),
-        (2.0, 5 / 3, 4 / 9),
-        (3.7, 2.1489, 0.3350),
-        (3.8, 2.1667, 0.3299),
-    ],
+    ("n", "ratio"), [(1.0, 1.0), (1.5, 1.4), (2.0, 5 / 3), (3.7, 2.1489), (3.8, 2.1667)]
 )
-def test_closed_form(n, ratio, depth):
+def test_closed_form(n, ratio):
     assert bending_strength(n * 50e6, 50e6) == pytest.approx(ratio * 50e6, rel=1e-4)
-    assert neutral_axis_depth(n * 50e6, 50e6) == pytest.approx(depth, rel=2e-4)
-    mor, c = layered_bar(n)
-    assert float(bending_strength(n, 1.0)) == pytest.approx(mor, rel=1e-6)
-    assert neutral_axis_depth(n, 1.0) == pytest.approx(c, rel=1e-6)
+    assert float(bending_strength(n, 1.0)) == pytest.approx(layered_bar(n), rel=1e-6)
 
 
 def test_bending_can_never_exceed_three_times_compression():

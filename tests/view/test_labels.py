@@ -3,7 +3,6 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -56,11 +55,6 @@ def test_units_of_a_label():
     assert labels.length_text(0.7112, "metric") == "711 mm"
     assert labels.force_text(200.17, "imperial") == "45.0 lbf"
     assert labels.energy_text(1.3558179, "imperial") == "1.0 ft lbf"
-
-
-@pytest.mark.parametrize(("limb", "station"), [("lower", -0.2), ("upper", 0.2)])
-def test_station_sign(limb, station):
-    assert labels.signed_station(limb, 0.2) == station
 
 
 def test_worst_hot_spots_come_first(assessment):

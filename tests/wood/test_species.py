@@ -156,13 +156,21 @@ def test_specific_gravity_rule_reproduces_read_rows():
     assert np.mean(ratios) == pytest.approx(1.0, abs=0.1)
 
 
+def test_what_the_power_law_gives_is_no_better_known_than_the_law():
+    """Pacific yew is read dry and green; law and saturation point are from memory."""
+    read, moved = (wood("Pacific yew", m).sources["compression_strength"] for m in (0.12, 0.09))
+    assert (read.flag, moved.flag) == ("read", "memory")
+    assert "power law" in moved.text
+    assert "reached at 25 %" in moved.text
+
+
 ROW = {
     "name": "test wood",
     "latin": "Lignum probatum",
     "kind": "hardwood",
     "aliases": [],
     "moisture": 12,
-    "saturation": 25,
+    "saturation": {"value": 25, "source": "book", "flag": "read"},
     "elastic_fallback": "hardwood",
     "notes": [],
     "dry": {"density": {"value": 700, "source": "book", "flag": "read"}},
@@ -177,6 +185,10 @@ BOOKS = {"book": {"text": "A. Author, A book (1900), table 1"}}
         ({"note": "one"}, r"\[species\.test\]: unknown key note; use name, latin,"),
         ({"kind": "palm"}, r'kind = "palm": use one of "hardwood"'),
         ({"elastic_fallback": "pine"}, r'elastic_fallback = "pine": use one of "hardwood"'),
+        (
+            {"saturation": {"value": 25, "source": "book", "flag": "memory"}},
+            "saturation: give confidence",
+        ),
         ({"dry": {"density": {"value": 7, "flag": "read"}}}, r"dry\.density: lacks source"),
         ({"dry": {"density": {"value": 7, "source": "b", "flag": "read"}}}, r"no \[source\.b\]"),
         (

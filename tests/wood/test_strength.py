@@ -12,7 +12,6 @@ from limbfe.wood import (
     hankinson,
     load_duration_factor,
     make_wood,
-    off_axis_strength,
 )
 
 ASH = make_wood(name="whole", species="white ash", moisture=0.12, given={}, cov={}).strength
@@ -51,28 +50,6 @@ def test_a_ratio_clear_wood_cannot_have_is_refused(bending):
         clear_tension(bending, 50e6)
     with pytest.raises(MaterialError, match="below compression"):
         bending_strength(40e6, 50e6)
-
-
-def test_off_axis_strength_meets_the_axes():
-    along = off_axis_strength(ASH, [0.0, np.pi / 2], sense="tension")
-    assert along.fibre[0] == pytest.approx(ASH.tension)
-    assert np.isinf(along.splitting[0])
-    assert along.splitting[1] == pytest.approx(ASH.tension_across)
-    crushed = off_axis_strength(ASH, [0.0, np.pi / 2], sense="compression")
-    assert crushed.fibre[0] == pytest.approx(ASH.compression)
-    assert crushed.splitting[1] == pytest.approx(ASH.compression_across)
-    with pytest.raises(MaterialError, match="sense"):
-        off_axis_strength(ASH, 0.1, sense="bending")
-
-
-def test_splitting_governs_beyond_a_few_degrees_of_slope():
-    """Common practice: past about 1 in 10 a stave splits along the grain before fibres break."""
-    gentle, steep = np.arctan([1 / 25, 1 / 5])
-    tension = off_axis_strength(ASH, [gentle, steep], sense="tension")
-    assert tension.splitting[1] < 0.5 * ASH.tension
-    assert tension.fibre[0] > 0.8 * ASH.tension
-    by_mode = np.minimum(tension.fibre, tension.splitting)
-    assert by_mode[0] > 0.8 * ASH.tension > by_mode[1]
 
 
 def test_duration_must_be_positive():

@@ -8,7 +8,7 @@ import numpy as np
 
 from limbfe.analysis.solve import SolvedBow, drawn_bow
 from limbfe.curves import spline
-from limbfe.stave.resize import with_thickness
+from limbfe.stave.resize import reshaped
 from limbfe.stave.stave import Stave
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
 from limbfe.studies.rules.trial import drawn, elastic_weight, resampled, weight
@@ -29,7 +29,7 @@ def widen(bow: SolvedBow, factor: float) -> dict[str, float]:
 def thicken(bow: SolvedBow, factor: float) -> dict[str, float]:
     """Make every station thicker by a factor, on the belly side."""
     setup = bow.model.setup
-    stave = with_thickness(setup.stave, factor * setup.stave.thickness)
+    stave = reshaped(setup.stave, thickness=factor * setup.stave.thickness)
     gain = weight(drawn(setup, stave)) / weight(bow)
     plain, thick = (elastic_weight(setup, one) for one in (setup.stave, stave))
     return {

@@ -11,7 +11,7 @@ from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow
 from limbfe.errors import GeometryError
 from limbfe.frames import Array
-from limbfe.stave.resize import with_thickness
+from limbfe.stave.resize import reshaped
 from limbfe.studies.equalise import scale_to
 from limbfe.studies.family import limb_share
 from limbfe.studies.measures import bow_measures, stored_energy
@@ -82,7 +82,7 @@ def belly(bow: SolvedBow, depth: float) -> dict[str, float]:
     setup = bow.model.setup
     stave = refined(setup.stave)
     taken = depth * _middle_third(limb_share(stave, stave.x))
-    lighter = drawn(setup, with_thickness(stave, stave.thickness - taken))
+    lighter = drawn(setup, reshaped(stave, thickness=stave.thickness - taken))
     before, after = bow_measures(bow), bow_measures(lighter)
     middle = float(np.interp(0.5, *_upper(stave.x, stave.thickness, limb_share(stave, stave.x))))
     loss = 1.0 - after.draw_weight / before.draw_weight
@@ -114,7 +114,7 @@ def stiff_tips(bow: SolvedBow, narrowing: float) -> dict[str, float]:
         raise GeometryError("tips narrower than 6 mm: no room for a nock; narrow them less")
     other = replace(
         setup,
-        stave=with_thickness(replace(stave, width=stave.width * width), stave.thickness * deeper),
+        stave=reshaped(stave, width=stave.width * width, thickness=stave.thickness * deeper),
     )
     sized = scale_to(other, draw_weight=weight(bow)).solved
     before, after = bow_measures(bow), bow_measures(sized)

@@ -9,7 +9,7 @@ import numpy as np
 
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow
-from limbfe.stave.resize import with_thickness
+from limbfe.stave.resize import reshaped
 from limbfe.studies.family import limb_share
 from limbfe.studies.measures import bow_measures
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
@@ -75,7 +75,7 @@ def weak_spot(bow: SolvedBow, depth: float) -> dict[str, float]:
     at = _place(setup)
     distance = np.abs(stave.x - at)
     spot = depth * (1.0 - rise(distance, 0.025, 0.075))
-    other = drawn(setup, with_thickness(stave, stave.thickness * (1.0 - spot)))
+    other = drawn(setup, reshaped(stave, thickness=stave.thickness * (1.0 - spot)))
     _, skin = wood_stress(other)
     model, here = other.model, bending(other)
     used = np.where(here, skin.used.tension.max(axis=1), 0.0)

@@ -11,6 +11,7 @@ from limbfe.analysis.limb_load import limb_load
 from limbfe.analysis.solve import SolvedBow
 from limbfe.failure.local import judge_zone
 from limbfe.failure.verdict import breaking_used
+from limbfe.stave.cone import signed_station
 from limbfe.stave.decay import Decay, make_decay
 from limbfe.stave.knot import Knot, Limb, make_knot
 from limbfe.stave.profile import shape_at
@@ -51,7 +52,7 @@ def decay_outside(bow: SolvedBow, share: float) -> dict[str, float]:
     stave = bow.model.setup.stave
     limb, at, lot = _place(bow, share, share)
     width = _width(stave, limb, at)
-    thickness = float(shape_at(stave, np.array([_signed(limb, at)])).thickness[0])
+    thickness = float(shape_at(stave, np.array([signed_station(limb, at)])).thickness[0])
     patch = make_decay(
         stave,
         name=NAME,
@@ -80,17 +81,13 @@ def _place(bow: SolvedBow, inner: float, outer: float) -> tuple[Limb, float, flo
     return limb, base + share * length, float(lot)
 
 
-def _signed(limb: Limb, at: float) -> float:
-    return at if limb == "upper" else -at
-
-
 def _width(stave: Stave, limb: Limb, at: float) -> float:
-    return float(shape_at(stave, np.array([_signed(limb, at)])).width[0])
+    return float(shape_at(stave, np.array([signed_station(limb, at)])).width[0])
 
 
 def _swollen(stave: Stave, limb: Limb, at: float, extra: float) -> Stave:
     """Return the stave wider by `extra` around a place, faded out on both sides."""
-    distance = np.abs(stave.x - _signed(limb, at))
+    distance = np.abs(stave.x - signed_station(limb, at))
     flat = 2.0 * extra
     more = extra * (1.0 - rise(distance, flat, flat + FLARE))
     return replace(stave, width=stave.width + more)
