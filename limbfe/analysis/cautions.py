@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from limbfe.stave.knot_wood import EPOXY_SOURCE, KNOT_POISSON_SOURCE
 from limbfe.units import both_lengths
+from limbfe.wood.source import origin
 
 if TYPE_CHECKING:
     from limbfe.analysis.results import AfterDraw, HotSpot
@@ -65,13 +67,26 @@ def model_assumptions(stave: Stave) -> tuple[str, ...]:
         taken += [
             "knots: bulge of the rings over a knot = 0.2 radii: low end of 0.2 to 0.5 "
             "(from memory)",
+            f"knots: {origin(KNOT_POISSON_SOURCE)}",
         ]
+    if any(knot.filler is not None for knot in stave.knots):
+        taken.append("fillers: bond averaged over 2 mm (0.08 in) of the rim (assumed)")
+    if any(knot.state in ("missing", "dead") for knot in stave.knots):
+        taken.append(
+            f"filling that is tried: {origin(EPOXY_SOURCE)}; bond averaged over 2 mm (0.08 in) of "
+            "the rim (assumed)"
+        )
     if stave.knots or stave.decays:
         taken += [
-            "windows: 2 to 4 mm (0.08 to 0.16 in) for fibres, 0.7 to 1.4 of the wood's own "
-            "length for splits: from toughness and strength, average stress criterion (assumed)",
-            "chance of failure: model scatter 10 %, 0.6 of the variance within a piece: Joint "
+            "windows: for splits 0.7 to 1.4 of the length that follows from toughness and "
+            "strength by the average stress criterion; for fibres that length kept between 2 and "
+            "4 mm (0.08 and 0.16 in), which is the lower bound for 20 of the 23 complete woods of "
+            "the table (assumed)",
+            "chance of failure: model scatter 10 %, 0.6 of the variance within a piece, "
+            "correlation of tension across the grain with tension along it and with shear: Joint "
             "Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006) (read)",
+            "chance of failure: the four other correlations, same code, and stressed volumes of "
+            "2.9 and 32 ml behind strengths along and across the grain, ASTM D143 (from memory)",
         ]
     if stave.decays:
         taken.append("decay: loss grows over half the patch's radius: a gradual rim (assumed)")

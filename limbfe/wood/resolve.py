@@ -167,13 +167,39 @@ def _add_tension(
         )
     if "tension_strength" in out or "bending_strength" not in out:
         return
-    bending = out["bending_strength"]
+    bending, compression = _measured_pair(row, given, out)
     change = 1.0
-    if not {"bending_strength", "compression_strength"} & set(given):
-        bending, compression = row.dry["bending_strength"], row.dry["compression_strength"]
+    if bending is not out["bending_strength"]:
         change = table_factor("tension_strength", moisture, row.saturation.value)
         change /= table_factor("tension_strength", row.moisture, row.saturation.value)
     out["tension_strength"] = _clear_tension_figure(bending, compression, moisture, change)
+
+
+def _measured_pair(
+    row: SpeciesRow, given: Mapping[str, Figure], out: Mapping[str, Figure]
+) -> tuple[Figure, Figure]:
+    """Return bending and compression strength of one moisture: the row's unless one was given."""
+    names = ("bending_strength", "compression_strength")
+    figures = out if set(names) & set(given) else row.dry
+    return figures[names[0]], figures[names[1]]
+
+
+def tension_notes(
+    row: SpeciesRow, given: Mapping[str, Figure], out: Mapping[str, Figure]
+) -> tuple[str, ...]:
+    """Return what to know of a computed tension strength that is doubtful; mostly nothing."""
+    names = ("bending_strength", "compression_strength", "tension_strength")
+    if "tension_strength" in (*given, *row.dry) or not set(names) <= set(out):
+        return ()
+    bending, compression = _measured_pair(row, given, out)
+    if bending.value <= _DOUBTFUL_RATIO * compression.value:
+        return ()
+    tension, safe = (f"{out[name].value / 1e6:.0f} MPa" for name in (names[2], names[0]))
+    return (
+        f"the tension strength computed for this wood ({tension}) is doubtful, because its bending "
+        f"strength is {bending.value / compression.value:.2f} times its crushing strength; the "
+        f'bending strength is the safe figure: give tension_strength = "{safe}" to judge by it',
+    )
 
 
 def _clear_tension_figure(

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from limbfe.errors import MaterialError
 from limbfe.wood.elasticity import Elasticity
 from limbfe.wood.moisture import check_moisture
-from limbfe.wood.resolve import fill_from_row
+from limbfe.wood.resolve import fill_from_row, tension_notes
 from limbfe.wood.source import Source, computed_source
 from limbfe.wood.strength import Strength
 from limbfe.wood.table import (
@@ -115,11 +115,14 @@ def _build_wood(
     _check_positive(given)
     _check_names(cov, key="cov = { ")
     figures = {key: Figure(value=float(value), source=GIVEN) for key, value in given.items()}
+    notes: tuple[str, ...] = ()
     row = None if species is None else find_species(species)
     if row is not None:
         if moisture is not None and set(PROPERTIES) - set(figures):
             check_moisture(moisture)
-        figures = fill_from_row(row, row.moisture if moisture is None else moisture, figures)
+        own = figures
+        figures = fill_from_row(row, row.moisture if moisture is None else moisture, own)
+        notes = (*row.notes, *tension_notes(row, own, figures))
     missing = [key for key in PROPERTIES if key not in figures]
     if missing:
         raise MaterialError(_missing_message(row, missing))
@@ -144,7 +147,7 @@ def _build_wood(
         ),
         sources=sources,
         cov_sources={key: figure.source for key, figure in scatter.items()},
-        notes=() if row is None else row.notes,
+        notes=notes,
     )
 
 

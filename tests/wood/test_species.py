@@ -202,3 +202,18 @@ def test_a_faulty_row_is_named_with_its_key(change, words):
     entry = {key: value for key, value in (ROW | change).items() if value is not None}
     with pytest.raises(MaterialError, match=words):
         read_row("test", entry, BOOKS)
+
+
+def test_a_doubtful_tension_strength_is_said_with_the_safe_figure():
+    """Degame: bending over crushing strength 2.31; no other row that lacks a tension strength."""
+    assert "318 MPa) is doubtful" in wood("degame").notes[0]
+    assert 'give tension_strength = "154 MPa"' in wood("degame").notes[0]
+    assert wood("degame", given={"tension_strength": 154e6}).notes == ()
+    doubtful = [name for name in COMPLETE if any("is doubtful" in n for n in wood(name).notes)]
+    assert doubtful == ["degame"]
+
+
+def test_common_yew_says_that_it_breaks_at_a_low_strain():
+    made = wood("common yew", 0.135)
+    assert made.strength.tension / made.elasticity.E_L == pytest.approx(0.0078, abs=1e-4)
+    assert any("high strain at break" in note for note in made.notes)
