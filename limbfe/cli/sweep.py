@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from limbfe.studies.sweep import Axis
 
 RANGES = {
-    "diameter": "of a knot, such as 4:20:2 (mm); a given far diameter keeps its ratio",
+    "diameter": "of a knot, such as 4:20:2 (mm; in with --units imperial); a given far diameter "
+    "keeps its ratio",
     "length": "of decay, along the limb",
     "width": "of decay, across the limb",
     "depth": "of decay, below its face",
@@ -136,9 +137,10 @@ def _axes(options: argparse.Namespace, case: Case) -> tuple[Axis, ...]:
     from limbfe.studies.sweep import Axis
 
     _check_workers(options)
-    default = {"draw": case.file.draw.unit}
+    bare = "in" if options.units == "imperial" else "mm"
+    default = {"draw": case.file.draw.unit or bare}
     return tuple(
-        Axis(name=name, values=span(f"--{name}", text, "length", default.get(name, "mm")))
+        Axis(name=name, values=span(f"--{name}", text, "length", default.get(name, bare)))
         for name in RANGES
         if (text := getattr(options, name)) is not None
     )

@@ -17,6 +17,7 @@ from limbfe.studies.sweep import Sweep, SweepPoint
 from limbfe.units import UnitSystem
 from limbfe.view.sweep import SweepLine, SweepPicture
 
+INCH = 0.0254
 NUMBERS = (
     "verdict",
     "mode",
@@ -54,7 +55,7 @@ def _list(sweep: Sweep, units: UnitSystem) -> Table:
     for heading in (FIRST, "verdict"):
         table.add_column(heading, no_wrap=True)
     for point in sweep.points:
-        place = [units.length(value) for value in point.values]
+        place = [_size(value, units) for value in point.values]
         if point.result is None:
             table.add_row(*place, *"-----", "", Text(f"not judged: {point.failure}"))
             continue
@@ -76,11 +77,17 @@ def _grid(sweep: Sweep, units: UnitSystem) -> Table:
     table = Table()
     table.add_column(down.name, justify="right")
     for value in across.values:
-        table.add_column(units.length(value), justify="right")
+        table.add_column(_size(value, units), justify="right")
     points = iter(sweep.points)
     for value in down.values:
-        table.add_row(units.length(value), *(_cell(next(points)) for _ in across.values))
+        table.add_row(_size(value, units), *(_cell(next(points)) for _ in across.values))
     return table
+
+
+def _size(value: float, units: UnitSystem) -> str:
+    """Return a size or place; in inches to a thousandth, so that an eighth is an eighth."""
+    fine = units.name == "imperial" and abs(value) < INCH
+    return units.fine_length(value) if fine else units.length(value)
 
 
 def _cell(point: SweepPoint) -> Text:
