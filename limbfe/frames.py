@@ -21,8 +21,8 @@ Array = NDArray[np.float64]
 
 RESULTANTS = ("N", "Vy", "Vz", "T", "My", "Mz")
 STRAINS = ("gamma_x", "gamma_y", "gamma_z", "kappa_x", "kappa_y", "kappa_z")
-VOIGT = ("11", "22", "33", "23", "13", "12")
 VOIGT_PAIRS = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
+"""Voigt order 11, 22, 33, 23, 13, 12, as axes."""
 
 SECTION_IN_GLOBAL = np.array([[0.0, 0.0, -1.0], [0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
 """Columns are the section axes x, y, z of a straight upright limb in global axes."""

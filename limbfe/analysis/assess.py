@@ -30,8 +30,9 @@ from limbfe.analysis.stress import (
     surface_field,
 )
 from limbfe.analysis.traces import zone_label
-from limbfe.errors import GeometryError
+from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array, read_only
+from limbfe.section.inelastic import FibreSection
 from limbfe.stave.outline import belly_z
 from limbfe.wood.duration import load_duration_factor
 
@@ -64,6 +65,12 @@ def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...
     shared["assumptions"] = (*bow.assumptions, *model_assumptions(model.setup.stave))
     shared["cautions"] = (*wood_warnings(hot_spots), *bow.cautions)
     zones = judge_zones(model, load, *known_loading(solved))
+    clear = None
+    try:
+        clear = breaking_draw(solved)
+    except ConvergenceError as error:
+        caution = f"how far clear wood could be drawn was not found: {error}"
+        shared["cautions"] = (caution, *shared["cautions"])
     assessment = Assessment(
         **shared,
         limb=_limb_field(solved, load, skin),
@@ -72,7 +79,7 @@ def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...
         hot_spots=hot_spots,
         defects=tuple(zone.result for zone in zones),
         brace_strength_used=brace_strength_used(solved),
-        clear_limb=breaking_draw(solved),
+        clear_limb=clear,
     )
     return assessment, zones
 
@@ -123,7 +130,7 @@ def _limb_field(solved: SolvedBow, load: LimbLoad, skin: WoodStress) -> LimbFiel
         belly_strain=read_only(np.interp(model.x, model.x[clear], axial.min(axis=1)[clear])),
         strength_used=read_only(worst),
         residual_curvature=read_only(solved.residual[:, 4]),
-        yielded_depth=read_only(yielded_depth(model, solved.plastic[-1])),
+        yielded_depth=read_only(yielded_depth(model, solved.section, strains, solved.plastic[-1])),
     )
 
 
@@ -148,19 +155,42 @@ def brace_strength_used(solved: SolvedBow) -> float | None:
     return used * drawn / float(load_duration_factor(setup.strung))
 
 
-def yielded_depth(model: LimbModel, plastic: Array) -> Array:
+def yielded_depth(model: LimbModel, section: FibreSection, strains: Array, plastic: Array) -> Array:
     """Return how deep crushed wood reaches from the belly at every station, shape (S,), m.
 
-    Known to the spacing of the integration points, about a thirtieth of the thickness; carried
-    over from the clear wood on both sides across a knot, whose wood does not yield.
+    From the deepest crushed integration point on to where the plane section's strain falls to the
+    limit of that point's wood, at most to the next point that is not crushed; carried over from the
+    clear wood on both sides across a knot, whose wood does not yield.
 
     Parameters
     ----------
     model : LimbModel
+    section : FibreSection
+    strains : ndarray, shape (S, 6)
+        Beam strains of the first draw.
     plastic : ndarray, shape (S, m, q)
+        How far every fibre is crushed by them.
     """
-    y, z = model.points[..., 0], model.points[..., 1]
-    above = np.where(plastic > 0.0, z - belly_z(model.shapes, y), 0.0)
+    stations = np.arange(len(model.x))
+    y, z, modulus, limit, pressed = (
+        values.reshape(len(stations), -1)
+        for values in (
+            model.points[..., 0],
+            model.points[..., 1],
+            section.law.modulus,
+            section.law.start.min(axis=0),
+            plastic,
+        )
+    )
+    depth = np.where(pressed > 0.0, z - belly_z(model.shapes, y), 0.0)
+    deepest = (stations, depth.argmax(axis=1))
+    next_up = np.where((pressed == 0.0) & (z > z[deepest][:, None]), z, np.inf).min(axis=1)
+    strain = strains[:, 0] + z[deepest] * strains[:, 4] - y[deepest] * strains[:, 5]
+    over = -strain - (limit / modulus)[deepest]
+    bends = (depth[deepest] > 0.0) & (strains[:, 4] > 0.0) & (over > 0.0)
+    reached = depth[deepest]
+    further = over[bends] / strains[bends, 4]
+    reached[bends] += np.minimum(further, (next_up - z[deepest])[bends])
     clear = clear_stations(model)
-    depth: Array = np.interp(model.x, model.x[clear], above.max(axis=(1, 2))[clear])
-    return depth
+    out: Array = np.interp(model.x, model.x[clear], reached[clear])
+    return out

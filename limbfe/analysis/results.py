@@ -299,7 +299,8 @@ class Assessment(DrawnBow):
         The most that clear wood uses of its strength while the bow stays strung, if the case says
         how long.
     clear_limb : BreakingDraw or None
-        How far clear wood can be drawn; None where that was not asked.
+        How far clear wood can be drawn; None where that was not asked, or not found, as a caution
+        then says.
     """
 
     limb: LimbField

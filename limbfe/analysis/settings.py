@@ -49,7 +49,9 @@ class BowSetup:
     elements_per_limb : int
         Beam elements in each limb.
     fineness : float
-        Multiplies the number of section elements in each direction; 1 is converged.
+        Multiplies the number of section elements in each direction.  At 0.75, what a case takes
+        when it gives none, torsion stiffness is within 1.4e-4, at 1 within 5e-5, at 0.5 within 7e-4
+        (rectangles, against the series of Saint-Venant).
     assumptions : tuple of str
         One line for every value the case did not give, with where it came from.
     compression_law : {"bilinear", "plastic", "glos"}

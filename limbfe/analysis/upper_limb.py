@@ -29,8 +29,8 @@ class UpperLimb:
     stiffness : ndarray, shape (2,), N/m
         Of the lower and the upper limb at their nocks (`limbfe.beam.measures.tip_stiffness`).
     moment : ndarray, shape (2,), N m
-        Bending moment of the lower and the upper limb where they leave the grip, at full draw as
-        the bow is held.
+        Bending moment of the lower and the upper limb at full draw as the bow is held, at the first
+        Gauss point beyond the grip, a fifth of an element from it.
     reason : str
     """
 

@@ -14,7 +14,9 @@ from limbfe.fem.compiled import compiled
 from limbfe.frames import Array, read_only, skew
 
 GAUSS_POINTS = 2
-_GAUSS = 0.5 / np.sqrt(3.0)
+GAUSS = np.array([-0.5, 0.5]) / np.sqrt(3.0)
+"""The Gauss-Legendre points of an element, as shares of its length from its middle."""
+GAUSS.setflags(write=False)
 
 
 def gauss_positions(node_x: Any) -> Array:
@@ -32,7 +34,7 @@ def gauss_positions(node_x: Any) -> Array:
     """
     x = np.asarray(node_x, dtype=np.float64)
     middle, step = 0.5 * (x[1:] + x[:-1]), np.diff(x)
-    positions: Array = middle[:, None] + step[:, None] * np.array([-_GAUSS, _GAUSS])
+    positions: Array = middle[:, None] + step[:, None] * GAUSS
     return positions
 
 
@@ -176,7 +178,7 @@ def rest_shape(rotations: Array, positions: Array) -> tuple[Array, Array, Array]
     frame = np.broadcast_to(np.eye(3), (m, GAUSS_POINTS, 3, 3)).copy()
     place = np.zeros((m, GAUSS_POINTS, 3))
     for e in range(m):
-        for g, share in enumerate((-_GAUSS, _GAUSS)):
+        for g, share in enumerate(GAUSS):
             move(frame[e, g], place[e, g], share * twist[e])
     transport = np.zeros((m, GAUSS_POINTS, 6, 6))
     turned = np.swapaxes(frame, -1, -2)

@@ -81,6 +81,14 @@ def draw_ensemble(
     Returns
     -------
     Ensemble
+        A bow without an equilibrium has a row of nan, one that is not stable says so.
+
+    Raises
+    ------
+    GeometryError
+        If the stiffness has another shape than the bow's, or height or draw length are impossible.
+    ConvergenceError
+        If the bow itself, the first guess of all others, cannot be braced or drawn.
     """
     values = np.ascontiguousarray(stiffness, dtype=np.float64)
     shape = bow.chain.stiffness.shape

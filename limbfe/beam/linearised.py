@@ -6,6 +6,7 @@ import numpy as np
 from scipy.linalg import lu_factor, lu_solve
 
 from limbfe.beam.bow import Bow
+from limbfe.beam.chain import GAUSS
 from limbfe.beam.draw import start_of_draw
 from limbfe.beam.element import assemble, resultants
 from limbfe.beam.hold import line_of_pull
@@ -15,8 +16,6 @@ from limbfe.beam.rates import RestRates, SectionRates
 from limbfe.beam.state import BowState
 from limbfe.beam.string import string_equations
 from limbfe.frames import Array, skew
-
-_GAUSS = np.array([-0.5, 0.5]) / np.sqrt(3.0)
 
 
 class RestShape:
@@ -31,7 +30,7 @@ class RestShape:
         self.length = np.einsum("mi,pmi->pm", unit, self.twist[..., :3])
         # a Gauss point's transport B = Ad(exp(s d))^T turns with the rest twist
         self.transport = np.empty((*self.twist.shape[:2], 2, 6, 6))
-        for g, share in enumerate(_GAUSS):
+        for g, share in enumerate(GAUSS):
             part, _ = operators(share * chain.twist)
             moved = share * np.linalg.solve(part, np.moveaxis(self.twist, 0, -1))
             v, w = moved[:, :3], moved[:, 3:]

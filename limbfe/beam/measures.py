@@ -7,11 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.beam.bow import Bow
+from limbfe.beam.chain import GAUSS
 from limbfe.beam.motion import move
 from limbfe.beam.state import BowState, own_frame
 from limbfe.frames import Array
-
-_GAUSS = 0.5 / np.sqrt(3.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,7 +114,7 @@ def _gauss_frames(bow: Bow) -> tuple[Array, Array]:
     m = len(chain.length)
     frames = np.repeat(chain.rotations[:-1, None], 2, axis=1)
     places = np.repeat(chain.positions[:-1, None], 2, axis=1)
-    for g, share in enumerate((0.5 - _GAUSS, 0.5 + _GAUSS)):
+    for g, share in enumerate(0.5 + GAUSS):
         for e in range(m):
             move(frames[e, g], places[e, g], share * chain.twist[e])
     return frames, places

@@ -15,7 +15,9 @@ from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 
 TOLERANCE = 1e-9
-"""Largest residual of an equilibrium, as a share of the tip force scale."""
+"""Largest residual of an equilibrium: forces as a share of the largest of the chain's force scale
+(`limbfe.beam.chain.force_scale`), the string's tension and the pull; moments of that times the
+bow's length, lengths of the bow's length."""
 MAX_ITERATIONS = MAX_RECORDED
 MAX_TURN = 0.5
 """Largest rotation (rad) of a node in one Newton step; longer steps are scaled down."""

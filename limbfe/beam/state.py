@@ -50,7 +50,7 @@ class BowState:
         The motion in which a bow that is not stable gives way; None for a stable one.
     iterations : int
     residuals : tuple of float
-        Newton's residuals on the last step, each a share of the tip force scale.
+        Newton's residuals on the last step, shares as in `limbfe.beam.newton.TOLERANCE`.
     frame : ndarray, shape (3, 3)
         Turns vectors of the bow's own frame into the world frame.
     grip_belly, grip_back : ndarray, shape (3,), m, world frame

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.linalg import LinAlgError, eigh, solve_banded
 
 from limbfe.beam.bow import rest_offset
-from limbfe.beam.chain import GAUSS_POINTS, Chain, force_scale
+from limbfe.beam.chain import GAUSS, GAUSS_POINTS, Chain, force_scale
 from limbfe.beam.element import assemble, resultants
 from limbfe.beam.motion import move, tangent_operators, twist_between
 from limbfe.beam.newton import MAX_ITERATIONS, TOLERANCE, rebuild
@@ -279,7 +279,6 @@ def mass_matrix(chain: Chain, rotations: Any, positions: Any) -> Array:
     n = len(chain.positions)
     mass = np.zeros((n, 6, n, 6))
     p, q, part, unused = (np.empty((6, 6)) for _ in range(4))
-    gauss = 0.5 + np.array([-0.5, 0.5]) / np.sqrt(3.0)
     turn = np.zeros((n, 6, 6))
     turn[:, :3, :3] = turn[:, 3:, 3:] = rotations
     for e in range(n - 1):
@@ -287,7 +286,7 @@ def mass_matrix(chain: Chain, rotations: Any, positions: Any) -> Array:
         tangent_operators(d, p, q)
         nodes = slice(e, e + 2)
         for g in range(GAUSS_POINTS):
-            share = gauss[g]
+            share = 0.5 + GAUSS[g]
             tangent_operators(share * d, part, unused)
             rate = share * np.linalg.solve(part, np.hstack([-q, p]))
             rate[:, :6] += _adjoint(-share * d)

@@ -11,7 +11,8 @@ from limbfe.section.outline import Outline, back_fraction, belly_fraction
 # A line this near, in columns, to its neighbour or to an edge is not followed.
 _TOO_NEAR = 0.05
 # Between evenly spaced (0) and spaced like the cosine of an even angle (1); 0.7 keeps the torsion
-# stiffness within 5e-5 from square sections to strips 7.5 times as wide as thick.
+# stiffness from square sections to strips 7.5 times as wide as thick within 1.4e-4 at a fineness of
+# 0.75, within 5e-5 at 1.
 _GRADING = 0.7
 
 

@@ -14,6 +14,8 @@ import numpy as np
 from limbfe.frames import Array, skew
 from limbfe.section.stiffness import SectionStiffness
 
+_UPRIGHT = np.pi / 2 + 1e-9
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PrincipalAxes:
@@ -82,9 +84,11 @@ def bending_stiffness(solution: SectionStiffness) -> Array:
 def principal_axes(solution: SectionStiffness) -> PrincipalAxes:
     """Return the two principal bending stiffnesses and the direction of the weaker axis."""
     values, vectors = np.linalg.eigh(bending_stiffness(solution))
-    weak = vectors[:, :, 0]
-    weak = weak * np.where(weak[:, :1] < 0.0, -1.0, 1.0)
-    return PrincipalAxes(stiffness=values, angle=np.arctan2(weak[:, 1], weak[:, 0]))
+    weak = vectors[:, :, 0] * np.where(vectors[:, :1, 0] < 0.0, -1.0, 1.0)
+    angle = np.arctan2(weak[:, 1], weak[:, 0])
+    # an axis has no sign: upright is upright whichever way rounding turns it
+    angle = np.where(angle < _UPRIGHT - np.pi, np.pi / 2, angle)
+    return PrincipalAxes(stiffness=values, angle=angle)
 
 
 def neutral_axis(solution: SectionStiffness, resultants: Array) -> tuple[Array, Array]:

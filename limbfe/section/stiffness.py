@@ -134,14 +134,16 @@ def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionSti
     Raises
     ------
     MaterialError
-        If `C` or `density` is not finite, `C` not symmetric or not positive definite somewhere.
+        If `C` or `density` is not finite, a density or a diagonal term of `C` negative, `C` not
+        symmetric, or a section's matrix not positive definite.  Points whose `C` is indefinite
+        behind a positive diagonal can pass where their neighbours outweigh them.
     GeometryError
         If a section's elements do not hold together as one piece.
     """
     points, weights = integration_points(mesh)
     C = _spread(C, (*weights.shape, 6, 6))
     density = _spread(density, weights.shape)
-    _check_density(mesh, density)
+    _check_signs(mesh, C, density)
     unknowns = number_unknowns(mesh.elements, mesh.nodes.shape[1])
     springs = weak_springs(mesh.nodes, unknowns)
     rule = reference_rule(mesh.elements.shape[1], mesh.order)
@@ -182,10 +184,17 @@ def _frozen(array: Array) -> Array:
     return array
 
 
-def _check_density(mesh: SectionMesh, density: Array) -> None:
+def _check_signs(mesh: SectionMesh, C: Array, density: Array) -> None:
     bad = ~np.isfinite(density).reshape(len(mesh.x), -1).all(axis=1)
     if bad.any():
         raise MaterialError(_not_finite(mesh, int(bad.argmax()), "density"))
+    for name, values in (("density", density), ("stiffness", np.einsum("...ii->...i", C))):
+        bad = (values < 0.0).reshape(len(mesh.x), -1).any(axis=1)
+        if bad.any():
+            raise MaterialError(
+                f"{mesh.where(int(bad.argmax()))}: {name} is negative at some point of the "
+                "section; every wood needs a positive definite stiffness and a density of 0 or more"
+            )
 
 
 def _not_finite(mesh: SectionMesh, s: int, name: str) -> str:
@@ -255,6 +264,8 @@ def _factor(
         factor = factor_band(band)
     if factor is None:
         lowest = float(np.linalg.eigvalsh(C).min())
+        if lowest > 0.0:
+            raise GeometryError(_loose(mesh, s))
         raise MaterialError(
             f"{mesh.where(s)}: the section's matrix is not positive definite (lowest eigenvalue "
             f"of a point's stiffness {lowest:.3g} Pa); every wood needs a positive definite "
@@ -286,7 +297,11 @@ def _check_solution(mesh: SectionMesh, moments: Array, compliance: Array) -> Non
     finite = np.isfinite(compliance).all(axis=(1, 2)) & np.isfinite(moments).all(axis=(1, 2))
     bad = ~finite | (np.abs(moments[:, 1:3] - np.eye(2)).max(axis=(1, 2)) > 1e-6)
     if bad.any():
-        raise GeometryError(
-            f"{mesh.where(int(bad.argmax()))}: the section's elements do not hold together; "
-            "neighbouring elements must share their nodes, and no part may be cut off by a void"
-        )
+        raise GeometryError(_loose(mesh, int(bad.argmax())))
+
+
+def _loose(mesh: SectionMesh, s: int) -> str:
+    return (
+        f"{mesh.where(s)}: the section's elements do not hold together; neighbouring elements must "
+        "share their nodes, and no part may be cut off by a void"
+    )

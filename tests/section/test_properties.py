@@ -43,6 +43,19 @@ def test_centres_of_a_symmetric_section_are_its_middle(turned):
     assert shear_centre(turned)[0] == pytest.approx(MOVED, abs=1e-9)
 
 
+def test_weak_axis_of_an_upright_rectangle():
+    """Deeper than wide it bends about z, at +90 degrees whichever way rounding turns it."""
+    for shift in (0.0, 1e-4, -3e-3):
+        upright = mapped_mesh(
+            lambda u, v, y=shift: (0.010 * u + y, 0.015 * v),
+            np.linspace(-1, 1, 7),
+            np.linspace(-1, 1, 5),
+        )
+        solution = section_stiffness(upright, C, np.ones(1))
+        assert principal_axes(solution).angle[0] == pytest.approx(np.pi / 2)
+        assert principal_axes(solution).angle[0] <= np.pi / 2
+
+
 def test_principal_axes_of_a_turned_rectangle(turned):
     """Weak axis along the long side: E b t^3 / 12 about it, E t b^3 / 12 across."""
     principal = principal_axes(turned)

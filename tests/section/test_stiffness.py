@@ -213,6 +213,19 @@ def test_material_that_is_not_positive_definite_is_refused_with_the_station():
     C[1, ..., 4, 4] *= -1.0
     with pytest.raises(MaterialError, match=r"x = 100 mm.*positive definite"):
         section_stiffness(mesh, C, np.ones(1))
+    m, q = integration_points(mesh)[1].shape[1:]
+    one_point = np.broadcast_to(isotropic(1e10, 0.3), (3, m, q, 6, 6)).copy()
+    one_point[1, m // 2, 4] *= -1.0
+    with pytest.raises(MaterialError, match=r"x = 100 mm: stiffness is negative"):
+        section_stiffness(mesh, one_point, np.ones(1))
+    density = np.full((3, m, q), 700.0)
+    density[1, 2, 3] = -700.0
+    with pytest.raises(MaterialError, match=r"x = 100 mm: density is negative"):
+        section_stiffness(mesh, isotropic(1e10, 0.3), density)
+    C[1] = isotropic(1e10, 0.3)
+    C[1, ..., 1, 2] = C[1, ..., 2, 1] = 5e10
+    with pytest.raises(MaterialError, match=r"x = 100 mm.*lowest eigenvalue"):
+        section_stiffness(mesh, C, np.ones(1))
     C[1] = np.nan
     with pytest.raises(MaterialError, match=r"x = 100 mm.*finite"):
         section_stiffness(mesh, C, np.ones(1))
