@@ -9,7 +9,7 @@ import pytest
 
 from limbfe.analysis.advice import moved, widened
 from limbfe.analysis.assess import assess_bow, look_at_defect
-from limbfe.analysis.defects import SEED, judge_one
+from limbfe.analysis.defects import SEED, judge_one, local_problem
 from limbfe.analysis.limb_load import limb_load
 from limbfe.analysis.nodes import node_positions
 from limbfe.analysis.solve import known_loading, solve_bow
@@ -287,3 +287,20 @@ def test_a_zone_that_only_chance_speaks_against_is_told_so(setup, drawn):
     assert judged.result.verdict == "watch"
     assert "chance that this stave is too weak is above 1 in 20" in judged.result.advice
     assert "sound up to a draw of" in judged.result.advice
+
+
+def test_every_slice_scatters_as_its_own_wood(setup, drawn):
+    """A coefficient of variation in [wood.sapwood] acts on the slices that lie in the sapwood."""
+    zone = knot(setup)
+    stave = drawn.model.setup.stave
+    strength = stave.sapwood_wood.strength
+    other = replace(
+        stave.sapwood_wood,
+        strength=replace(strength, cov={**strength.cov, "tension_strength_across": 0.07}),
+    )
+    stave = replace(stave, knots=(zone,), sapwood_wood=other)
+    model = replace(drawn.model, setup=replace(drawn.model.setup, stave=stave))
+    slices = local_problem(model, drawn.load, zone)[0].slices
+    scatter = [piece.scatter.tension_across for piece in slices]
+    assert scatter[0] == 0.07
+    assert scatter[-1] == stave.heartwood.strength.cov["tension_strength_across"] != 0.07
