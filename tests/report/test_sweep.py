@@ -83,7 +83,7 @@ def test_csv_holds_every_point_and_why_one_is_missing(two, tmp_path):
 
 def test_tables_in_the_readers_units(one, two):
     assert "8.0 mm" in text(one, METRIC)
-    assert "0.31 in" in text(one, IMPERIAL)
+    assert "0.315 in" in text(one, IMPERIAL)
     grid = text(two, METRIC)
     assert "diameter down, draw to the right" in grid
     assert "not judged: no wood" in grid
