@@ -76,8 +76,8 @@ def check_film(path: str | os.PathLike[str]) -> None:
     if suffix == ".mp4" and not (find_spec("imageio") and find_spec("imageio_ffmpeg")):
         raise LimbfeError(
             f"film {path}: the packages imageio and imageio-ffmpeg are not installed; "
-            "`pip install imageio imageio-ffmpeg` (the extra `movie`) brings them, or name the film "
-            ".gif"
+            "`pip install imageio imageio-ffmpeg` (the extra `movie`) brings them, or name the "
+            "film .gif"
         )
 
 

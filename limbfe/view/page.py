@@ -50,7 +50,10 @@ window.addEventListener("wheel", function (turn) { if (!turn.ctrlKey) turn.stopP
 def page_available() -> str:
     """Return why a page cannot be made here, or an empty string."""
     if find_spec(PACKAGE) is None:
-        return "the package trame-vtk is not installed; `pip install trame-vtk` (the extra `page`) brings it"
+        return (
+            "the package trame-vtk is not installed; `pip install trame-vtk` (the extra `page`) "
+            "brings it"
+        )
     return ""
 
 
