@@ -23,6 +23,11 @@ def read_case(path: str | PathLike[str]) -> Case:
     path : path-like
         A TOML file.
 
+    Returns
+    -------
+    Case
+        Where it was read, its digest, and the checked tables of the file, SI: `case.file`.
+
     Raises
     ------
     CaseError
@@ -45,6 +50,7 @@ def draw(case: Case | BowSetup) -> DrawnBow:
     Parameters
     ----------
     case : Case or BowSetup
+        A setup, from `limbfe.case.build.build_setup`, may be changed with `dataclasses.replace`.
 
     Returns
     -------
@@ -54,6 +60,8 @@ def draw(case: Case | BowSetup) -> DrawnBow:
 
     Raises
     ------
+    GeometryError
+        If the string cannot be braced so, or the draw is shorter than the braced bow.
     ConvergenceError
         Carrying the draw length reached, when no equilibrium exists beyond it.
 
@@ -87,6 +95,8 @@ def assess(case: Case | BowSetup) -> Assessment:
 
     Raises
     ------
+    GeometryError
+        If the string cannot be braced so, or the draw is shorter than the braced bow.
     ConvergenceError
         Carrying the draw length reached, when no equilibrium exists beyond it.
 
@@ -114,6 +124,11 @@ def section_at(case: Case | BowSetup, at: float) -> SectionReport:
     case : Case or BowSetup
     at : float, m
         Station along the bow from the middle of the grip; negative on the lower limb.
+
+    Returns
+    -------
+    SectionReport
+        Stiffness and mass, shape (6, 6), section axes; centres and principal axes.
 
     Raises
     ------

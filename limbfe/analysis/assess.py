@@ -54,7 +54,25 @@ def assess_solved(solved: SolvedBow) -> Assessment:
 
 
 def assess_closely(solved: SolvedBow) -> tuple[Assessment, tuple[JudgedZone, ...]]:
-    """Judge a bow that has been solved, and keep the local models of its knots and patches."""
+    """Judge a bow that has been solved, and keep the local models of its knots and patches.
+
+    Parameters
+    ----------
+    solved : SolvedBow
+
+    Returns
+    -------
+    assessment : Assessment
+    zones : tuple of JudgedZone
+        In the order of the case; each with the slices round it, for close-ups.
+
+    Raises
+    ------
+    GeometryError
+        If the wood round a knot or patch cannot be meshed.
+    ConvergenceError
+        If the bow has no second draw, or an advised change none at all.
+    """
     model = solved.model
     load = limb_load(solved)
     inside = load.inside

@@ -41,6 +41,8 @@ class Place(NamedTuple):
 def find_hot_spots(model: LimbModel, skin: WoodStress, inside: WoodStress) -> tuple[HotSpot, ...]:
     """Return local maxima of strength used in clear wood, hardest worked first.
 
+    Those that use next to nothing are left out, but for the hardest where none uses more.
+
     Fibre modes are taken on the skin, where bending puts them; shear and tension across the
     grain from inside.
     """
@@ -63,7 +65,9 @@ def locate_hot_spots(model: LimbModel, skin: WoodStress, inside: WoodStress) -> 
             along = np.take_along_axis(used, best[:, None], axis=1)[:, 0]
             for k in _peaks(np.abs(model.x[on_limb]), along, count):
                 places.append(Place(limb, mode, int(on_limb[k]), int(best[k]), float(along[k])))
-    return tuple(sorted(places, key=lambda place: -place.used))
+    places.sort(key=lambda place: -place.used)
+    worked = [place for place in places if place.used > NEGLIGIBLE]
+    return tuple(worked or places[:1])
 
 
 def locate_worst(model: LimbModel, skin: WoodStress, inside: WoodStress) -> tuple[Place, ...]:
@@ -88,7 +92,7 @@ def _peaks(at: Array, values: Array, count: int) -> list[int]:
     found = np.flatnonzero((padded[:-2] < values) & (values >= padded[2:]))
     kept: list[int] = []
     for k in found[np.argsort(-values[found])]:
-        if values[k] > NEGLIGIBLE and all(abs(at[k] - at[j]) > CLOSE for j in kept):
+        if all(abs(at[k] - at[j]) > CLOSE for j in kept):
             kept.append(int(k))
     return kept[:count]
 

@@ -77,6 +77,11 @@ def solve_bow(setup: BowSetup, *, through: Sequence[float] = (), beyond: bool = 
     beyond : bool
         Draw on past full draw too; only the judgement of defects needs it.
 
+    Returns
+    -------
+    SolvedBow
+        The model, braced and drawn states, and how far every fibre was crushed; SI.
+
     Raises
     ------
     GeometryError
@@ -113,6 +118,14 @@ def solve_bow(setup: BowSetup, *, through: Sequence[float] = (), beyond: bool = 
 
 def solve_elastic(setup: BowSetup) -> SolvedBow:
     """Brace and draw the bow as if its wood stayed elastic, for comparison and for checks.
+
+    Parameters
+    ----------
+    setup : BowSetup
+
+    Returns
+    -------
+    SolvedBow
 
     Raises
     ------

@@ -31,6 +31,11 @@ def gauss_positions(node_x: Any) -> Array:
     -------
     ndarray, shape (n - 1, 2), m
         The two Gauss-Legendre points of each element.
+
+    Examples
+    --------
+    >>> gauss_positions([0.0, 0.1]).round(4).tolist()
+    [[0.0211, 0.0789]]
     """
     x = np.asarray(node_x, dtype=np.float64)
     middle, step = 0.5 * (x[1:] + x[:-1]), np.diff(x)

@@ -111,7 +111,18 @@ def draw_sensitivities(
     *,
     keep: Keep = "height",
 ) -> tuple[Sensitivity, ...]:
-    """Return `draw_sensitivity` at many drawn states; the braced one is looked at once."""
+    """Return `draw_sensitivity` at many drawn states; the braced one is looked at once.
+
+    Parameters
+    ----------
+    bow, braced, stiffness_rates, rest, keep
+        As there; the rates may be those of other quantities, the same in every state.
+    states : sequence of BowState
+
+    Returns
+    -------
+    tuple of Sensitivity, in the order of the states
+    """
     every = (braced, *states)
     sections = [elastic_rates(bow, state, stiffness_rates) for state in every]
     if not isinstance(rest, RestRates):

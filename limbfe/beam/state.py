@@ -218,7 +218,19 @@ def _recover(bow: Bow, record: Record) -> tuple[Array, Array, Array]:
 
 
 def own_frame(bow: Bow, state: BowState, points: Array) -> Array:
-    """Return world points (..., 3) of `state` in the bow's own frame."""
+    """Return points of a state in the bow's own frame, in which its grip has not moved.
+
+    Parameters
+    ----------
+    bow : Bow
+    state : BowState
+    points : ndarray, shape (..., 3), m
+        World frame: X along the pull.
+
+    Returns
+    -------
+    ndarray, shape (..., 3), m
+    """
     moved = points - state.grip_back
     out: Array = np.ascontiguousarray(moved @ state.frame + bow.grip_back)
     return out

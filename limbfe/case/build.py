@@ -40,6 +40,15 @@ WORSE_ROT = "brown"
 def build_setup(case: Case) -> BowSetup:
     """Return the bow of a case and what is done to it, in SI.
 
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    BowSetup
+        Stave, string, hold, draw and fineness, with every assumption in words.
+
     Raises
     ------
     CaseError

@@ -82,7 +82,11 @@ def bending_stiffness(solution: SectionStiffness) -> Array:
 
 
 def principal_axes(solution: SectionStiffness) -> PrincipalAxes:
-    """Return the two principal bending stiffnesses and the direction of the weaker axis."""
+    """Return the two principal bending stiffnesses and the direction of the weaker axis.
+
+    They are the eigenvalues of `bending_stiffness`, which for wood of one kind are E times the
+    principal second moments of area.
+    """
     values, vectors = np.linalg.eigh(bending_stiffness(solution))
     weak = vectors[:, :, 0] * np.where(vectors[:, :1, 0] < 0.0, -1.0, 1.0)
     angle = np.arctan2(weak[:, 1], weak[:, 0])

@@ -90,6 +90,16 @@ def run_tasks(
         If a worker process died.
     KeyboardInterrupt
         After what was finished has been written to the journal.
+
+    Examples
+    --------
+    >>> from limbfe.wood import bending_strength
+    >>> def rupture(strengths):
+    ...     return {"MPa": round(float(bending_strength(*strengths)), 1)}
+    >>> woods = {"green": (70.0, 30.0), "dry": (130.0, 60.0), "mistaken": (50.0, 60.0)}
+    >>> found = run_tasks(rupture, woods, study="rupture", workers=1)
+    >>> found["green"], found["dry"], found["mistaken"].kind
+    ({'MPa': 54.0}, {'MPa': 104.2}, 'MaterialError')
     """
     record = Journal.open(journal, study) if journal else Journal.nowhere()
     found = {name: record.results[name] for name in tasks if name in record.results}

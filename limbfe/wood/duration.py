@@ -35,6 +35,11 @@ def load_duration_factor(seconds: Any) -> Array:
     ----------
     L. W. Wood, Relation of strength of wood to duration of load, FPL Report 1916 (1951), the
     Madison curve, read as quoted in Forests 12(9) (2021) 1148.
+
+    Examples
+    --------
+    >>> [f"{factor:.2f}" for factor in load_duration_factor([1.0, 300.0, 3600.0])]
+    ['1.27', '1.01', '0.92']
     """
     t = np.asarray(seconds, dtype=np.float64)
     if np.any(t <= 0.0):

@@ -81,9 +81,19 @@ def _normal_compliance(e: Elasticity) -> Array:
 def compliance(e: Elasticity) -> Array:
     """Return the compliance matrix.
 
+    Parameters
+    ----------
+    e : Elasticity
+
     Returns
     -------
     ndarray, shape (6, 6), 1/Pa, wood axes L, R, T = 1, 2, 3, Voigt order of `limbfe.frames`
+
+    Examples
+    --------
+    >>> S = 1e12 * compliance(isotropic(10e9, 0.25))
+    >>> [f"{S[0, 0]:.0f}", f"{S[0, 1]:.0f}", f"{S[3, 3]:.0f}"]
+    ['100', '-25', '250']
     """
     out = np.zeros((6, 6))
     out[:3, :3] = _normal_compliance(e)
@@ -93,6 +103,10 @@ def compliance(e: Elasticity) -> Array:
 
 def stiffness(e: Elasticity) -> Array:
     """Return the stiffness matrix, the inverse of `compliance`.
+
+    Parameters
+    ----------
+    e : Elasticity
 
     Returns
     -------
@@ -109,6 +123,11 @@ def scale_elasticity(e: Elasticity, *, E: float, G: float) -> Elasticity:
     """Return the constants with Young's moduli times `E` and shear moduli times `G`.
 
     Poisson's ratios stay.  This is how decay acts on the stiffness.
+
+    Raises
+    ------
+    MaterialError
+        If a factor is not above zero.
     """
     return replace(
         e,
@@ -137,7 +156,21 @@ def swap_RT(e: Elasticity) -> Elasticity:
 
 
 def isotropic(E: float, nu: float) -> Elasticity:
-    """Return the nine constants of an isotropic material (a filler, a hole's stand-in)."""
+    """Return the nine constants of an isotropic material (a filler, a hole's stand-in).
+
+    Parameters
+    ----------
+    E : float, Pa
+    nu : float
+        Poisson's ratio; the shear modulus is E / (2 (1 + nu)).
+
+    Raises
+    ------
+    MaterialError
+        If E is not above zero, or the ratio not between -1 and 1/2.
+    """
+    if not -1.0 < nu < 0.5:
+        raise MaterialError(f"nu = {nu:g}: must lie between -1 and 1/2")
     G = E / (2.0 * (1.0 + nu))
     return Elasticity(E_L=E, E_R=E, E_T=E, G_LR=G, G_LT=G, G_RT=G, nu_LR=nu, nu_LT=nu, nu_RT=nu)
 

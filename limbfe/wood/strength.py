@@ -108,6 +108,12 @@ def hankinson(along: Any, across: Any, angle: Any, n: float) -> Array:
     References
     ----------
     FPL, Wood Handbook, FPL-GTR-190 (2010), ch. 5, Hankinson-type formula.
+
+    Examples
+    --------
+    >>> strengths = hankinson(40.0, 5.0, np.radians([0.0, 30.0, 90.0]), 2.0)
+    >>> [f"{strength:.2f}" for strength in strengths]
+    ['40.00', '14.55', '5.00']
     """
     p = np.asarray(along, dtype=np.float64)
     q = np.asarray(across, dtype=np.float64)

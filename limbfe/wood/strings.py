@@ -58,6 +58,11 @@ def string_names() -> tuple[str, ...]:
 def string_material(name: str) -> StringMaterial:
     """Return a string material of the built-in table.
 
+    Parameters
+    ----------
+    name : str
+        A name of the table or another that it knows for it; capitals do not count.
+
     Raises
     ------
     MaterialError
@@ -81,13 +86,34 @@ def string_material(name: str) -> StringMaterial:
 
 
 def string_stiffness(material: StringMaterial, strands: int) -> float:
-    """Return the axial stiffness EA of a string, N."""
+    """Return the axial stiffness EA of a string, N.
+
+    Parameters
+    ----------
+    material : StringMaterial
+    strands : int
+
+    Raises
+    ------
+    MaterialError
+        If there is no strand.
+
+    Notes
+    -----
+    Specific modulus times linear density times strands, and a factor for the lay of the yarns.
+    """
     _check_strands(strands)
     return material.specific_modulus * material.tex * strands * material.lay_factor
 
 
 def string_mass(material: StringMaterial, strands: int) -> float:
-    """Return the mass per length of a string, kg/m, without serving."""
+    """Return the mass per length of a string, kg/m, without serving.
+
+    Examples
+    --------
+    >>> round(1e3 * string_mass(string_material("polyester"), 12), 6)
+    1.32
+    """
     _check_strands(strands)
     return 1e-6 * material.tex * strands
 
