@@ -236,8 +236,8 @@ def _place_advice(trials: _Trials) -> str:
 def _least_move(trials: _Trials, way: float, near: float, far: float) -> float | None:
     """Return the least shift of the zones between two, m, that makes the zone sound, or None.
 
-    To a quarter of the distance between the two: of the places at quarters that one is tried first
-    up to which a straight line between the known ends falls to the sound load.
+    To a quarter of the distance between the two.  The place tried first is the last quarter before
+    a straight line between the known ends falls to the sound load: the load falls steeply at first.
     """
 
     def used(distance: float) -> float:
@@ -250,7 +250,7 @@ def _least_move(trials: _Trials, way: float, near: float, far: float) -> float |
     if first <= 1.0:
         return near
     share = (first - 1.0) / (first - last) if np.isfinite(first) else 0.5
-    quarter = int(np.clip(np.ceil(QUARTERS * share), 1, QUARTERS))
+    quarter = max(int(np.ceil(QUARTERS * share)) - 1, 1)
     step = (far - near) / QUARTERS
 
     def sound(k: int) -> bool:

@@ -206,7 +206,7 @@ def judge_slice(
     solution = solve_strip(_system(problem, stage, _moduli(problem, piece)[0]), piece.strain)
     own = sampled_limb_stress(stage.samples, stage.model, piece.strain)
     stress = _stress(piece, stage, solution, own)
-    used = strength_used(piece, stage.samples, stage.windows, stress, grain_shear(piece, own))
+    used = strength_used(stage.windows, stress, grain_shear(piece, own))
     if len(used["fibre"].value) == 0:
         raise GeometryError(
             f"{problem.zone}: no wood is left beside it at depth z = {piece.z:.4g} m that a window"
@@ -254,16 +254,13 @@ def judge_band(problem: LocalProblem, result: SliceResult, stage: Stage) -> Slic
     stresses = [result.stress, *(_stress(piece, stage, s, result.own) for s in solutions)]
     used = [
         result.typical,
-        *(
-            strength_used(piece, stage.samples, stage.windows, stress, own_shear)
-            for stress in stresses[1:]
-        ),
+        *(strength_used(stage.windows, stress, own_shear) for stress in stresses[1:]),
     ]
     peaks = {mode: [_peak(u[mode]) for u in used] for mode in MODES}
     for end in (-1, 1):
         windows = _band_windows(problem, piece, stage, used, end)
         for stress in stresses:
-            varied = strength_used(piece, stage.samples, windows, stress, own_shear)
+            varied = strength_used(windows, stress, own_shear)
             for mode in MODES:
                 if len(varied[mode].value):
                     peaks[mode].append(_peak(varied[mode]))

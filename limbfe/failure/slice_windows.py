@@ -59,11 +59,25 @@ def fibre_axes_stress(samples: Samples, stress: Array) -> FibreStress:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SliceWindows:
-    """Window operators of the three modes on one slice."""
+    """Window operators of the three modes on one slice, and the strength in every window.
+
+    Attributes
+    ----------
+    fibre, opening, sliding : WindowOperator
+    tension, compression, splinter : ndarray, shape (windows of fibre,), or float, Pa
+        The last is the shear strength there.
+    across : ndarray, shape (windows of opening,), or float, Pa
+    shear : ndarray, shape (windows of sliding,), or float, Pa
+    """
 
     fibre: WindowOperator
     opening: WindowOperator
     sliding: WindowOperator
+    tension: Array | float
+    compression: Array | float
+    splinter: Array | float
+    across: Array | float
+    shear: Array | float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -106,11 +120,24 @@ def build_windows(
         )
 
     fibre = across_windows(samples, ground, across_at, scaled(across_at)[0], thickness)
-    _, opening, sliding = scaled(along_at)
+    _, opening_length, sliding_length = scaled(along_at)
+    opening = along_windows(samples, ground, along_at, opening_length, thickness)
+    sliding = along_windows(samples, ground, along_at, sliding_length, thickness)
+    limits, strength = _strengths(piece, samples), piece.strength
+
+    def limit(operator: WindowOperator, what: str, value: float) -> Array | float:
+        field = limits.get(what)
+        return value if field is None else operator.average @ field * value
+
     return SliceWindows(
         fibre=fibre,
-        opening=along_windows(samples, ground, along_at, opening, thickness),
-        sliding=along_windows(samples, ground, along_at, sliding, thickness),
+        opening=opening,
+        sliding=sliding,
+        tension=limit(fibre, "tension", strength.tension),
+        compression=limit(fibre, "compression", strength.compression),
+        splinter=limit(fibre, "shear", strength.shear),
+        across=limit(opening, "across", strength.tension_across),
+        shear=limit(sliding, "shear", strength.shear),
     )
 
 
@@ -211,11 +238,7 @@ def grain_shear(piece: DepthSlice, stress: Array) -> Array:
 
 
 def strength_used(
-    piece: DepthSlice,
-    samples: Samples,
-    windows: SliceWindows,
-    stress: FibreStress,
-    own_shear: Array,
+    windows: SliceWindows, stress: FibreStress, own_shear: Array
 ) -> Mapping[str, Used]:
     """Return the strength used in every window, by mode; yield of the belly counts as a mode.
 
@@ -230,23 +253,16 @@ def strength_used(
     limb's own sloping grain: that shear runs through the whole section, so that the limb
     splinters along it, while shear beside a knot leads to a split, which is a mode of its own.
     """
-    limits = _strengths(piece, samples)
-    strength = piece.strength
-
-    def limit(operator: WindowOperator, what: str, value: float) -> Array | float:
-        field = limits.get(what)
-        return value if field is None else operator.average @ field * value
-
     fibre, opening, sliding = windows.fibre, windows.opening, windows.sliding
     along = fibre.average @ stress.along
     pull = np.maximum(opening.average @ stress.across, opening.average @ stress.through)
     slip = np.maximum(
         np.abs(sliding.average @ stress.shear), np.abs(sliding.average @ stress.through_shear)
     )
-    used_open = np.maximum(pull, 0.0) / limit(opening, "across", strength.tension_across)
-    used_slip = slip / limit(sliding, "shear", strength.shear)
-    pulled = np.maximum(along, 0.0) / limit(fibre, "tension", strength.tension)
-    splinter = fibre.average @ own_shear / limit(fibre, "shear", strength.shear)
+    used_open = np.maximum(pull, 0.0) / windows.across
+    used_slip = slip / windows.shear
+    pulled = np.maximum(along, 0.0) / windows.tension
+    splinter = fibre.average @ own_shear / windows.splinter
     _, first, second = np.intersect1d(opening.source, sliding.source, return_indices=True)
     both = Windows(
         centre=opening.centre[first],
@@ -260,7 +276,7 @@ def strength_used(
         "sliding": Used(value=used_slip, windows=sliding),
         "split": Used(value=np.hypot(used_open[first], used_slip[second]), windows=both),
         "yield": Used(
-            value=np.maximum(-along, 0.0) / limit(fibre, "compression", strength.compression),
+            value=np.maximum(-along, 0.0) / windows.compression,
             windows=fibre,
         ),
     }

@@ -231,7 +231,7 @@ def _operator(
     corners = ((0, near, 1.0 - v), (1, near, v), (ny + 1, far, 1.0 - v), (ny + 2, far, v))
     for k, (shift, along, across) in enumerate(corners):
         part = slice(k * q, (k + 1) * q)
-        columns[:, part] = samples.number[corner + shift]
+        columns[:, part] = np.take(samples.number, corner + shift, mode="clip")
         np.multiply(along, across, out=weights[:, part])
     off = columns < 0
     weights[off], columns[off] = 0.0, 0

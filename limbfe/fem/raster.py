@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.fem.element import triangle6
 from limbfe.fem.mesh import Index, PlaneMesh
 from limbfe.frames import Array
 
@@ -50,8 +49,8 @@ def rasterise(mesh: PlaneMesh, grid: Grid) -> tuple[Index, Array]:
     reference : ndarray, shape (nx * ny, 2)
     """
     corners = mesh.nodes[mesh.elements]
-    straight = 0.5 * (corners[:, :3] + corners[:, [1, 2, 0]])
-    bent = np.abs(corners[:, 3:] - straight).max(axis=(1, 2))
+    bulge = corners[:, 3:] - 0.5 * (corners[:, :3] + corners[:, [1, 2, 0]])
+    bent = np.abs(bulge).max(axis=(1, 2))
     # A curved side bulges past its three nodes by no more than the middle node's offset.
     low = (corners.min(axis=1) - bent[:, None] - grid.origin) / grid.step
     high = (corners.max(axis=1) + bent[:, None] - grid.origin) / grid.step
@@ -65,7 +64,7 @@ def rasterise(mesh: PlaneMesh, grid: Grid) -> tuple[Index, Array]:
     i = first[owner, 0] + serial // np.maximum(span[owner, 1], 1)
     j = first[owner, 1] + serial % np.maximum(span[owner, 1], 1)
     x, y = grid.origin[0] + grid.step * i, grid.origin[1] + grid.step * j
-    covered, xi = _invert(corners, bent, owner, x, y)
+    covered, xi = _invert(corners, bulge, owner, x, y)
     element = np.full(grid.shape[0] * grid.shape[1], -1, dtype=np.intp)
     reference = np.zeros((len(element), 2))
     number = (i * grid.shape[1] + j)[covered]
@@ -75,30 +74,41 @@ def rasterise(mesh: PlaneMesh, grid: Grid) -> tuple[Index, Array]:
 
 
 def _invert(
-    corners: Array, bent: Array, owner: Index, x: Array, y: Array
+    corners: Array, bulge: Array, owner: Index, x: Array, y: Array
 ) -> tuple[NDArray[np.bool_], Array]:
-    """Reference coordinates, shape (2, p), in given elements, by Newton where sides are curved."""
-    u, v = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    """Which points given elements cover, and their reference coordinates, shape (2, p).
+
+    By Newton where sides are curved: with d the offsets of the middle nodes from the middles of
+    straight sides, x = x0 + u r + v s + 4 (d0 r t + d1 r s + d2 s t), t = 1 - r - s.
+    """
+    start, u, v = (
+        corners[:, 0].T,
+        (corners[:, 1] - corners[:, 0]).T,
+        (corners[:, 2] - corners[:, 0]).T,
+    )
+    area = u[0] * v[1] - u[1] * v[0]
     # Rows of the inverse of the straight-sided map: gradients of the reference coordinates.
-    slope = np.stack([v[:, 1], -v[:, 0], -u[:, 1], u[:, 0]]) / area
-    (a, b, c, d), (left, low) = slope[:, owner], corners[:, 0].T[:, owner]
-    xi = np.stack([a * (x - left) + b * (y - low), c * (x - left) + d * (y - low)])
-    curved = bent > 1e-9 * np.sqrt(area)
+    slope = np.stack([v[1], -v[0], -u[1], u[0]]) / area
+    a, b, c, d = slope[:, owner]
+    away = np.stack([x, y]) - start[:, owner]
+    xi = np.stack([a * away[0] + b * away[1], c * away[0] + d * away[1]])
+    bent = np.abs(bulge).max(axis=(1, 2))
     # The middle nodes of three sides move a point by less than twice the largest offset.
     reach = 2.0 * bent * np.hypot(slope[::2], slope[1::2]).max(axis=0)
-    reach = np.where(curved, reach, -1.0)[owner]
+    reach = np.where(bent > 1e-9 * np.sqrt(area), reach, -1.0)[owner]
     near = np.flatnonzero((reach >= 0.0) & _within(xi, reach))
-    local, target = corners[owner[near]], np.stack([x[near], y[near]], axis=1)
+    element, away = owner[near], away[:, near]
+    u, v, (d0, d1, d2) = u[:, element], v[:, element], 4.0 * bulge[element].transpose(1, 2, 0)
     r, s = xi[:, near]
     for _ in range(4):
-        values, slopes = triangle6(np.stack([r, s], axis=1))
-        miss = np.einsum("pk,pkd->pd", values, local) - target
-        a, b = np.einsum("pke,pkd->edp", slopes, local)
-        turn = a[0] * b[1] - a[1] * b[0]
-        r -= (miss[:, 0] * b[1] - miss[:, 1] * b[0]) / turn
-        s -= (miss[:, 1] * a[0] - miss[:, 0] * a[1]) / turn
-    xi[0, near], xi[1, near] = r, s
+        t = 1.0 - r - s
+        miss = u * r + v * s + d0 * (r * t) + d1 * (r * s) + d2 * (s * t) - away
+        by_r = u + d0 * (t - r) + (d1 - d2) * s
+        by_s = v + (d1 - d0) * r + d2 * (t - s)
+        turn = by_r[0] * by_s[1] - by_r[1] * by_s[0]
+        r = r - (miss[0] * by_s[1] - miss[1] * by_s[0]) / turn
+        s = s - (miss[1] * by_r[0] - miss[0] * by_r[1]) / turn
+    xi[:, near] = r, s
     return _within(xi, 1e-7), xi
 
 
