@@ -31,13 +31,15 @@ def compiled(function: Function) -> Function:
     return cast(Function, dispatcher)
 
 
-def plain(array: NDArray[Any]) -> NDArray[Any]:
-    """Return an array as contiguous and writable as any other, copied only if it is not.
+def as_read(array: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return an array as compiled passes take what they only read.
 
-    Numba would compile a function again for arrays that are read-only or strided.
+    Numba compiles a pass again for arrays that may be written or do not lie in one piece; this way
+    there is one kind, and nothing is copied that lies in one piece.
     """
-    flags = array.flags
-    return array if flags.c_contiguous and flags.writeable else np.array(array, order="C")
+    view = np.ascontiguousarray(array, dtype=np.float64).view()
+    view.setflags(write=False)
+    return view
 
 
 def _drop_stale(dispatcher: Any, folder: Path) -> None:

@@ -23,6 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from limbfe.fem.compiled import as_read
 from limbfe.frames import VOIGT_PAIRS, Array
 from limbfe.section.fibre_law import FibreLaw, crushing_work
 from limbfe.section.fibres import strain_fibres
@@ -132,17 +133,6 @@ def _by_line(lines: Array, shape: tuple[int, ...]) -> Array:
 
 def _per_point(values: Array, shape: tuple[int, ...]) -> Array:
     return np.ascontiguousarray(np.broadcast_to(np.asarray(values, dtype=np.float64), shape))
-
-
-def as_read(array: Array) -> Array:
-    """Return an array as compiled passes take what they only read.
-
-    Numba compiles a pass again for arrays that may be written or do not lie in one piece; this way
-    there is one kind, and nothing is copied.
-    """
-    view = np.ascontiguousarray(array, dtype=np.float64).view()
-    view.setflags(write=False)
-    return view
 
 
 def grain_modulus(solution: SectionStiffness, grain: Array) -> Array:

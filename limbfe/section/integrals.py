@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.fem.compiled import plain
+from limbfe.fem.compiled import as_read
 from limbfe.frames import Array
 from limbfe.section.kernels import integrate_slope, integrate_wood
 from limbfe.section.kinematics import physical_gradients
@@ -101,7 +101,7 @@ def section_geometry(
     _, values, reference = rule
     gradients, _ = physical_gradients(mesh.nodes[s][mesh.elements], reference)
     return SectionGeometry(
-        values=plain(values), gradients=gradients, points=points[s], weights=weights[s]
+        values=as_read(values), gradients=gradients, points=points[s], weights=weights[s]
     )
 
 
@@ -138,7 +138,7 @@ def section_integrals(geometry: SectionGeometry, C: Array, unknowns: Unknowns) -
         geometry.gradients,
         geometry.points,
         geometry.weights,
-        plain(C),
+        as_read(C),
         unknowns.dofs,
         unknowns.kept,
         unknowns.packing,
@@ -169,10 +169,10 @@ def slope_integrals(
         geometry.gradients,
         geometry.points,
         geometry.weights,
-        plain(C),
+        as_read(C),
         unknowns.dofs,
-        plain(uniform),
-        plain(slope),
+        as_read(uniform),
+        as_read(slope),
         gradient,
         traction,
         force,

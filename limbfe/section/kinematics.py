@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from limbfe.fem.compiled import compiled, plain
+from limbfe.fem.compiled import as_read, compiled
 from limbfe.fem.element import quad9, triangle6
 from limbfe.fem.quadrature import square_rule, triangle_rule
 from limbfe.frames import Array
@@ -75,30 +75,37 @@ def physical_gradients(positions: Array, gradients: Array) -> tuple[Array, Array
     """
     q, _, k = gradients.shape
     outer = positions.shape[:-2]
-    each = plain(positions.reshape(-1, k, 2))
+    each = as_read(positions.reshape(-1, k, 2))
     physical, determinant = np.empty((len(each), q, 2, k)), np.empty((len(each), q))
-    _map_gradients(each, plain(gradients), physical, determinant)
+    _map_points(each, as_read(gradients), physical, determinant)
     return physical.reshape(*outer, q, 2, k), determinant.reshape(*outer, q)
 
 
 @compiled
-def _map_gradients(positions: Array, gradients: Array, physical: Array, determinant: Array) -> None:
-    k = positions.shape[1]
+def _map_points(positions: Array, gradients: Array, physical: Array, determinant: Array) -> None:
     for e in range(len(positions)):
         for p in range(len(gradients)):
-            along_r, along_s = gradients[p, 0], gradients[p, 1]
-            y_r, y_s, z_r, z_s = 0.0, 0.0, 0.0, 0.0
-            for n in range(k):
-                y, z = positions[e, n, 0], positions[e, n, 1]
-                y_r += along_r[n] * y
-                y_s += along_s[n] * y
-                z_r += along_r[n] * z
-                z_s += along_s[n] * z
-            area = y_r * z_s - z_r * y_s
-            determinant[e, p] = area
-            for n in range(k):
-                physical[e, p, 0, n] = (z_s * along_r[n] - z_r * along_s[n]) / area
-                physical[e, p, 1, n] = (y_r * along_s[n] - y_s * along_r[n]) / area
+            determinant[e, p] = map_point(positions[e], gradients[p], physical[e, p])
+
+
+@compiled
+def map_point(corners: Array, reference: Array, physical: Array) -> float:
+    """Write the shape gradients (2, k) in y and z of a point and return its area scale.
+
+    `corners` are the element's nodes (k, 2), `reference` the gradients (2, k) in its own
+    coordinates.
+    """
+    yr, zr, ys, zs = 0.0, 0.0, 0.0, 0.0
+    for a in range(len(corners)):
+        yr += reference[0, a] * corners[a, 0]
+        zr += reference[0, a] * corners[a, 1]
+        ys += reference[1, a] * corners[a, 0]
+        zs += reference[1, a] * corners[a, 1]
+    scale = yr * zs - zr * ys
+    for a in range(len(corners)):
+        physical[0, a] = (zs * reference[0, a] - zr * reference[1, a]) / scale
+        physical[1, a] = (yr * reference[1, a] - ys * reference[0, a]) / scale
+    return scale
 
 
 def plane_strain_basis(points: Array) -> Array:

@@ -10,27 +10,8 @@ import numpy as np
 
 from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
+from limbfe.section.kinematics import map_point
 from limbfe.section.mesh import Integers
-
-
-@compiled
-def map_point(corners: Array, reference: Array, physical: Array) -> float:
-    """Write the shape gradients (2, k) in y and z of a point and return its area scale.
-
-    `corners` are the element's nodes (k, 2), `reference` the gradients (2, k) in its own
-    coordinates.
-    """
-    yr, zr, ys, zs = 0.0, 0.0, 0.0, 0.0
-    for a in range(len(corners)):
-        yr += reference[0, a] * corners[a, 0]
-        zr += reference[0, a] * corners[a, 1]
-        ys += reference[1, a] * corners[a, 0]
-        zs += reference[1, a] * corners[a, 1]
-    scale = yr * zs - zr * ys
-    for a in range(len(corners)):
-        physical[0, a] = (zs * reference[0, a] - zr * reference[1, a]) / scale
-        physical[1, a] = (yr * reference[1, a] - ys * reference[0, a]) / scale
-    return scale
 
 
 @compiled

@@ -14,12 +14,12 @@ from functools import reduce
 import numpy as np
 
 from limbfe.errors import ConvergenceError
+from limbfe.fem.compiled import as_read
 from limbfe.frames import Array
 from limbfe.section.fibres import press_fibres
 from limbfe.section.inelastic import (
     FibreResponse,
     FibreSection,
-    as_read,
     fibre_response,
     fresh_state,
 )

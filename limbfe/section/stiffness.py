@@ -141,8 +141,8 @@ def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionSti
         If a section's elements do not hold together as one piece.
     """
     points, weights = integration_points(mesh)
-    C = _spread(C, (*weights.shape, 6, 6))
-    density = _spread(density, weights.shape)
+    C = np.broadcast_to(np.asarray(C, dtype=np.float64), (*weights.shape, 6, 6))
+    density = np.broadcast_to(np.asarray(density, dtype=np.float64), weights.shape)
     _check_signs(mesh, C, density)
     unknowns = number_unknowns(mesh.elements, mesh.nodes.shape[1])
     springs = weak_springs(mesh.nodes, unknowns)
@@ -155,10 +155,11 @@ def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionSti
             solved.append(_solve_station(mesh, s, geometry, C[s], unknowns, springs))
     shares, compliance = _superpose(mesh, solved)
     K = np.linalg.inv(compliance)
-    fields = np.stack([one.warping for one in solved]).swapaxes(1, 2)
-    changing = fields[..., :4] @ np.stack([one.slope for one in solved])
-    warping_slope = np.zeros((*mesh.nodes.shape[:2], 3, 6))
-    warping_slope[..., 1:3] = changing[:, unknowns.of_nodes]
+    warping = np.empty((*mesh.nodes.shape[:2], 3, 6))
+    warping_slope = np.zeros_like(warping)
+    for s, one in enumerate(solved):
+        warping[s] = (one.warping.T @ shares[s])[unknowns.of_nodes]
+        warping_slope[s, ..., 1:3] = (one.warping[:4].T @ one.slope)[unknowns.of_nodes]
     plane_strain = np.zeros_like(K)
     plane_strain[:, CLASSICAL] = shares[:, :4]
     return SectionStiffness(
@@ -167,16 +168,10 @@ def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionSti
         mass=_frozen(section_mass(points, weights, density)),
         mesh=mesh,
         C=_frozen(C),
-        warping=_frozen((fields @ shares)[:, unknowns.of_nodes]),
+        warping=_frozen(warping),
         warping_slope=_frozen(warping_slope),
         plane_strain=_frozen(plane_strain),
     )
-
-
-def _spread(values: Array, shape: tuple[int, ...]) -> Array:
-    """Return a view of `values` broadcast to `shape`, writable where `values` are that large."""
-    values = np.asarray(values, dtype=np.float64)
-    return values.view() if values.shape == shape else np.broadcast_to(values, shape)
 
 
 def _frozen(array: Array) -> Array:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.fem.compiled import compiled, plain
+from limbfe.fem.compiled import as_read, compiled
 from limbfe.frames import Array, rotate_stiffness
 
 _ABOUT_L = (1, 2, 3, 4)
@@ -53,10 +53,10 @@ def turned_stiffness(
         "lm,rs,wmsij->wrlij", np.linalg.inv(_rows(about_l, _ABOUT_L)), inverse, samples
     )
     _sum_harmonics(
-        plain(coefficients.reshape(len(stiffness), len(about_r), -1, 36)),
-        plain(kind),
-        plain(psi),
-        plain(spiral),
+        as_read(coefficients.reshape(len(stiffness), len(about_r), -1, 36)),
+        np.ascontiguousarray(kind),
+        as_read(psi),
+        as_read(spiral),
         out,
     )
     return out.reshape(-1, 6, 6)
