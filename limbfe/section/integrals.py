@@ -13,26 +13,27 @@ import numpy as np
 from limbfe.fem.compiled import as_read
 from limbfe.frames import Array
 from limbfe.section.kernels import integrate_slope, integrate_wood
-from limbfe.section.kinematics import physical_gradients
-from limbfe.section.mesh import SectionMesh
-from limbfe.section.unknowns import Unknowns
+from limbfe.section.unknowns import Integers, Unknowns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SectionGeometry:
-    """Integration geometry of one station; m elements, q points, k nodes each.
+    """Where one station is integrated; m elements, q points, k nodes each.
 
     Attributes
     ----------
-    values : ndarray, shape (q, k)
-    gradients : ndarray, shape (m, q, 2, k), 1/m
-        Along y and z.
+    nodes : ndarray, shape (n, 2), m
+    elements : ndarray of int, shape (m, k)
+    values, reference : ndarray, shapes (q, k), (q, 2, k)
+        Shape functions and their gradients in the element's own coordinates.
     points : ndarray, shape (m, q, 2), m
     weights : ndarray, shape (m, q), m2
     """
 
+    nodes: Array
+    elements: Integers
     values: Array
-    gradients: Array
+    reference: Array
     points: Array
     weights: Array
 
@@ -45,6 +46,8 @@ class SectionIntegrals:
     ----------
     state : int
         `limbfe.section.kernels.SOUND`, or why the rest is of no use.
+    gradients : ndarray, shape (m, q, 2, k), 1/m
+        Of the shape functions along y and z.
     lower : ndarray, shape (m, p)
         Element matrices of ``B'CB`` as `limbfe.section.condensation.condense` leaves them.
     load : ndarray, shape (6, n)
@@ -54,6 +57,7 @@ class SectionIntegrals:
     """
 
     state: int
+    gradients: Array
     lower: Array
     load: Array
     plane: Array
@@ -84,27 +88,6 @@ class SlopeIntegrals:
     work: Array
 
 
-def section_geometry(
-    mesh: SectionMesh, s: int, rule: tuple[Array, Array, Array], points: Array, weights: Array
-) -> SectionGeometry:
-    """Return the geometry of station `s`.
-
-    Parameters
-    ----------
-    mesh : SectionMesh
-    s : int
-    rule : tuple of ndarray
-        From `reference_rule`.
-    points, weights : ndarray
-        From `integration_points`.
-    """
-    _, values, reference = rule
-    gradients, _ = physical_gradients(mesh.nodes[s][mesh.elements], reference)
-    return SectionGeometry(
-        values=as_read(values), gradients=gradients, points=points[s], weights=weights[s]
-    )
-
-
 def section_mass(points: Array, weights: Array, density: Array) -> Array:
     """Return the 6x6 mass of S sections, shape (S, 6, 6).
 
@@ -132,30 +115,32 @@ def section_mass(points: Array, weights: Array, density: Array) -> Array:
 def section_integrals(geometry: SectionGeometry, C: Array, unknowns: Unknowns) -> SectionIntegrals:
     """Return the integrals over one section of wood `C`, shape (m, q, 6, 6)."""
     m, size = unknowns.dofs.shape
-    lower = np.empty((m, size * (size + 1) // 2))
+    q, _, k = geometry.reference.shape
+    gradients, lower = np.empty((m, q, 2, k)), np.empty((m, size * (size + 1) // 2))
     load, plane = np.zeros((6, unknowns.count)), np.zeros((6, 6))
     state = integrate_wood(
-        geometry.gradients,
-        geometry.points,
-        geometry.weights,
-        as_read(C),
-        unknowns.dofs,
-        unknowns.kept,
-        unknowns.packing,
-        lower,
-        load,
-        plane,
-    )
-    return SectionIntegrals(state=state, lower=lower, load=load, plane=plane)
+        as_read(geometry.nodes), geometry.elements, as_read(geometry.reference),
+        as_read(geometry.points), as_read(geometry.weights), as_read(C),
+        unknowns.dofs, unknowns.kept, unknowns.packing, gradients, lower, load, plane,
+    )  # fmt: skip
+    return SectionIntegrals(state=state, gradients=gradients, lower=lower, load=load, plane=plane)
 
 
 def slope_integrals(
-    geometry: SectionGeometry, C: Array, unknowns: Unknowns, uniform: Array, slope: Array
+    geometry: SectionGeometry,
+    gradients: Array,
+    C: Array,
+    unknowns: Unknowns,
+    uniform: Array,
+    slope: Array,
 ) -> SlopeIntegrals:
     """Return the integrals of a changing warping.
 
     Parameters
     ----------
+    geometry : SectionGeometry
+    gradients : ndarray, shape (m, q, 2, k)
+        From `section_integrals`.
     C : ndarray, shape (m, q, 6, 6)
     uniform : ndarray, shape (4, n)
         Warping of uniform stretch, twist and bending.
@@ -165,18 +150,8 @@ def slope_integrals(
     gradient, traction = np.zeros((2, unknowns.count)), np.zeros((2, unknowns.count))
     force, cross, work = np.zeros((2, 6)), np.zeros((4, 2)), np.zeros((2, 2))
     integrate_slope(
-        geometry.values,
-        geometry.gradients,
-        geometry.points,
-        geometry.weights,
-        as_read(C),
-        unknowns.dofs,
-        as_read(uniform),
-        as_read(slope),
-        gradient,
-        traction,
-        force,
-        cross,
-        work,
-    )
+        as_read(geometry.values), gradients,
+        as_read(geometry.points), as_read(geometry.weights), as_read(C),
+        unknowns.dofs, as_read(uniform), as_read(slope), gradient, traction, force, cross, work,
+    )  # fmt: skip
     return SlopeIntegrals(gradient=gradient, traction=traction, force=force, cross=cross, work=work)

@@ -7,40 +7,45 @@ import numpy as np
 from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 from limbfe.section.condensation import condense
+from limbfe.section.kinematics import ALONG_Y, ALONG_Z, AXIAL_VOIGT, map_point
 from limbfe.section.unknowns import Integers
 
 SOUND, NOT_FINITE, NOT_SYMMETRIC, NOT_DEFINITE = range(4)
 """What `integrate_wood` finds a section's wood to be."""
 
-# `kinematics.GRADIENT_VOIGT` by columns and `AXIAL_VOIGT`, as constants for the compiler.
-_ALONG_Y, _ALONG_Z = (5, 1, 3), (4, 3, 2)
-_AXIAL = (0, 5, 4)
+_AXIAL = tuple(int(v) for v in AXIAL_VOIGT)
 _ASYMMETRY = 1e-9
 
 
 @compiled
 def integrate_wood(
-    gradients: Array,
+    nodes: Array,
+    elements: Integers,
+    reference: Array,
     points: Array,
     weights: Array,
     C: Array,
     dofs: Integers,
     kept: int,
     packing: Integers,
+    gradients: Array,
     lower: Array,
     load: Array,
     plane: Array,
 ) -> int:
-    """Fill `lower`, add to `load` and `plane`, and return the state of the wood."""
+    """Fill `gradients` and `lower`, add to `load` and `plane`, and return the state of the wood."""
     m, q, _, k = gradients.shape
-    full = np.empty((3 * k, 3 * k))
+    corners, full = np.empty((k, 2)), np.empty((3 * k, 3 * k))
     flat = full.reshape(-1)
     own, stress = np.empty((6, 3 * k)), np.empty((6, 6))
     largest, asymmetry, finite, definite = 0.0, 0.0, True, True
     for e in range(m):
         full[:] = 0.0
         own[:] = 0.0
+        for n in range(k):
+            corners[n, 0], corners[n, 1] = nodes[elements[e, n], 0], nodes[elements[e, n], 1]
         for p in range(q):
+            map_point(corners, reference[p], gradients[e, p])
             c, area, y, z = C[e, p], weights[e, p], points[e, p, 0], points[e, p, 1]
             scale, skew = 0.0, 0.0
             for i in range(6):
@@ -73,8 +78,8 @@ def _add_stiffness(c: Array, area: float, gradient: Array, full: Array) -> None:
         for i in range(3):
             row = full[i * k + a]
             for j in range(i + 1):
-                by_y = along_y * c[_ALONG_Y[i], _ALONG_Y[j]] + along_z * c[_ALONG_Z[i], _ALONG_Y[j]]
-                by_z = along_y * c[_ALONG_Y[i], _ALONG_Z[j]] + along_z * c[_ALONG_Z[i], _ALONG_Z[j]]
+                by_y = along_y * c[ALONG_Y[i], ALONG_Y[j]] + along_z * c[ALONG_Z[i], ALONG_Y[j]]
+                by_z = along_y * c[ALONG_Y[i], ALONG_Z[j]] + along_z * c[ALONG_Z[i], ALONG_Z[j]]
                 for b in range(k):
                     row[j * k + b] += by_y * gradient[0, b] + by_z * gradient[1, b]
 
@@ -108,7 +113,7 @@ def _add_gradient_loads(stress: Array, gradient: Array, loads: Array) -> None:
     k = gradient.shape[1]
     for f in range(len(stress)):
         for i in range(3):
-            by_y, by_z = stress[f, _ALONG_Y[i]], stress[f, _ALONG_Z[i]]
+            by_y, by_z = stress[f, ALONG_Y[i]], stress[f, ALONG_Z[i]]
             for n in range(k):
                 loads[f, i * k + n] += by_y * gradient[0, n] + by_z * gradient[1, n]
 

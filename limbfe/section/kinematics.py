@@ -27,8 +27,8 @@ from limbfe.frames import Array
 CLASSICAL = np.array([0, 3, 4, 5])
 """Where gamma_x, kappa_x, kappa_y, kappa_z stand; the two shears are warpings u_x = y and z."""
 
-GRADIENT_VOIGT = np.array([[5, 4], [1, 3], [3, 2]])
-"""Voigt index that the y and z gradients (columns) of u_x, u_y, u_z (rows) contribute to."""
+ALONG_Y, ALONG_Z = (5, 1, 3), (4, 3, 2)
+"""Voigt index that the y gradients, and the z gradients, of u_x, u_y, u_z contribute to."""
 
 AXIAL_VOIGT = np.array([0, 5, 4])
 """Voigt index of the tractions (and of the x gradients) of u_x, u_y, u_z on the section."""

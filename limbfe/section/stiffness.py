@@ -49,7 +49,6 @@ from limbfe.section.condensation import condense_loads, restore_unknowns
 from limbfe.section.integrals import (
     SectionGeometry,
     SectionIntegrals,
-    section_geometry,
     section_integrals,
     section_mass,
     slope_integrals,
@@ -146,12 +145,19 @@ def section_stiffness(mesh: SectionMesh, C: Array, density: Array) -> SectionSti
     _check_signs(mesh, C, density)
     unknowns = number_unknowns(mesh.elements, mesh.nodes.shape[1])
     springs = weak_springs(mesh.nodes, unknowns)
-    rule = reference_rule(mesh.elements.shape[1], mesh.order)
+    _, values, reference = reference_rule(mesh.elements.shape[1], mesh.order)
     solved = []
     # Bands are too narrow to share: on a busy machine BLAS threads wait for each other.
     with threadpool_limits(limits=1, user_api="blas"):
         for s in range(len(mesh.x)):
-            geometry = section_geometry(mesh, s, rule, points, weights)
+            geometry = SectionGeometry(
+                nodes=mesh.nodes[s],
+                elements=mesh.elements,
+                values=values,
+                reference=reference,
+                points=points[s],
+                weights=weights[s],
+            )
             solved.append(_solve_station(mesh, s, geometry, C[s], unknowns, springs))
     shares, compliance = _superpose(mesh, solved)
     K = np.linalg.inv(compliance)
@@ -214,7 +220,7 @@ def _solve_station(
     classical = wood.plane[_CLASSICAL_BLOCK] + load @ uniform.T
     slope = np.linalg.solve(classical, _MOMENT_SLOPE)
 
-    change = slope_integrals(geometry, C, unknowns, uniform, slope)
+    change = slope_integrals(geometry, wood.gradients, C, unknowns, uniform, slope)
     right = change.traction - change.gradient
     shear = _solve(factor, wood, unknowns, right.copy())
     moments = change.force.T + wood.load @ shear.T

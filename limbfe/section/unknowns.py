@@ -109,8 +109,9 @@ def add_springs(band: Array, springs: Springs, s: int) -> None:
     """Add section `s`'s springs to its band; a load in balance puts no force on them."""
     y, z = springs.across[s]
     _, v, w = springs.second[s]
-    stiff = band[0].mean()
-    band[0, springs.first[s]] += stiff
+    first = springs.first[s]
+    stiff = band[0, first].mean()
+    band[0, first] += stiff
     band[0, v] += stiff * y**2
     band[0, w] += stiff * z**2
     band[1, v] += stiff * y * z
