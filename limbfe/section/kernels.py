@@ -10,7 +10,7 @@ from limbfe.section.condensation import condense
 from limbfe.section.kinematics import ALONG_Y, ALONG_Z, AXIAL_VOIGT, map_point
 from limbfe.section.unknowns import Integers
 
-SOUND, NOT_FINITE, NOT_SYMMETRIC, NOT_DEFINITE = range(4)
+SOUND, NOT_FINITE, NEGATIVE, NOT_SYMMETRIC, NOT_DEFINITE = range(5)
 """What `integrate_wood` finds a section's wood to be."""
 
 _AXIAL = tuple(int(v) for v in AXIAL_VOIGT)
@@ -38,7 +38,7 @@ def integrate_wood(
     corners, full = np.empty((k, 2)), np.empty((3 * k, 3 * k))
     flat = full.reshape(-1)
     own, stress = np.empty((6, 3 * k)), np.empty((6, 6))
-    largest, asymmetry, finite, definite = 0.0, 0.0, True, True
+    largest, asymmetry, finite, positive, definite = 0.0, 0.0, True, True, True
     for e in range(m):
         full[:] = 0.0
         own[:] = 0.0
@@ -50,6 +50,7 @@ def integrate_wood(
             scale, skew = 0.0, 0.0
             for i in range(6):
                 scale += abs(c[i, i])
+                positive &= c[i, i] >= 0.0
                 for j in range(i):
                     skew += abs(c[i, j] - c[j, i])
             largest, asymmetry = max(largest, scale), max(asymmetry, skew)
@@ -64,6 +65,8 @@ def integrate_wood(
         definite &= condense(lower[e], kept, 3 * k)
     if not finite:
         return NOT_FINITE
+    if not positive:
+        return NEGATIVE
     if asymmetry > _ASYMMETRY * largest:
         return NOT_SYMMETRIC
     return SOUND if definite else NOT_DEFINITE
