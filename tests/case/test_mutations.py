@@ -19,7 +19,7 @@ from limbfe.errors import CaseError, GeometryError
 from limbfe.section.mesh import section_mesh
 from limbfe.stave.profile import axis_at, shape_at
 
-from .mutants import damaged, document_text, documents
+from .mutants import VALUES, damaged, document_text, documents, paths
 
 LONGEST_READ = 5.0
 
@@ -91,6 +91,23 @@ def test_damaged_files(data: st.DataObject, complete: str, tmp_path: Path) -> No
 @given(text=st.text(max_size=300))
 def test_any_text(text: str, tmp_path: Path) -> None:
     assert not judge(text.encode("utf-8", "surrogatepass"), tmp_path)
+
+
+@settings(QUICK, max_examples=120)
+@given(data=st.data())
+def test_any_document(data: st.DataObject, complete: str, tapered: str, tmp_path: Path) -> None:
+    """Tables, lists and values inside one another under the names a case knows, or in its place."""
+    whole = tomllib.loads(complete)
+    names = [way[-1] for way in paths({**tomllib.loads(tapered), **whole})]
+    known = st.sampled_from(sorted({str(name) for name in names}))
+    values = st.recursive(
+        st.sampled_from(VALUES) | st.floats(width=32) | st.text(max_size=9),
+        lambda inner: st.lists(inner, max_size=4) | st.dictionaries(known, inner, max_size=5),
+        max_leaves=15,
+    )
+    document = data.draw(st.dictionaries(known | st.text(max_size=9), values, max_size=6))
+    document = data.draw(st.sampled_from((document, {**whole, **document})))
+    judge(document_text(document).encode("utf-8", "surrogatepass"), tmp_path)
 
 
 @pytest.mark.slow
