@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from scipy.optimize import brentq
 
 from limbfe.analysis.hot_spots import SKIN_MODES, Place, describe
-from limbfe.analysis.model import LimbModel
-from limbfe.analysis.picked import Looked, look, pick_fibres, pick_model
+from limbfe.analysis.picked import Looked, pick_wood
 from limbfe.analysis.results import HotSpot
 from limbfe.analysis.solve import SolvedBow
-from limbfe.analysis.stress import WoodStress, clear_stations, limit_used, nearest_inside
+from limbfe.analysis.stress import (
+    LimbWood,
+    WoodStress,
+    clear_stations,
+    limb_wood,
+    limit_used,
+    look_at,
+)
 from limbfe.analysis.yielding import crushed_by, section_law
 from limbfe.beam import BowState, draw_inelastic
 from limbfe.errors import ConvergenceError
 from limbfe.failure.criteria import MODES
 from limbfe.frames import Array
+from limbfe.section.inelastic import fibre_response, fresh_state
 from limbfe.section.pressing import PressedSection, pressed_section
 
 Kind = Literal["yield", "tension", "compression", "shear", "across", "crush"]
@@ -74,7 +81,7 @@ class DrawSearch:
         self.searched = clear_stations(self.model) & (np.abs(self.model.x) >= edge)
         self.looked: dict[int, Looked] = {}
         self.found: dict[Kind, DrawLimit] = {}
-        self.near: Any = None
+        self.wood = limb_wood(self.model, self.section)
 
     def _add(self, state: BowState) -> None:
         pressed = crushed_by(self._pressed(len(self.states) - 1), state)
@@ -157,40 +164,24 @@ class DrawSearch:
                 high = at
         return last
 
-    def look_at(self, state: BowState) -> Looked:
+    def look(self, state: BowState) -> Looked:
         """Return the stress of the whole limb in a state."""
-        strains = state.strains.reshape(-1, 6)
-        looked = look(self.model, self.section, strains, False, self.near)
-        if self.near is None:
-            self.near = nearest_inside(self.model, looked[1])
-        return looked
+        return _look(self.wood, state.strains.reshape(-1, 6))
 
     def worst(self, index: int, kind: Kind) -> Place:
         """Return the place that is nearest to the event in one of the states."""
         if index not in self.looked:
-            self.looked[index] = self.look_at(self.states[index])
+            self.looked[index] = self.look(self.states[index])
         return self._worst(self.looked[index], kind)
 
     def _worst(self, looked: Looked, kind: Kind) -> Place:
-        stress, share = self._share(self.model, looked, kind)
+        stress, share = _share(self.wood, looked, kind)
         used = np.where(stress.clear, share, 0.0)
         used = np.where(self.searched[:, None], used, 0.0)
         station, point = np.unravel_index(int(used.argmax()), used.shape)
         limb = "upper" if self.model.x[station] > 0.0 else "lower"
         mode = kind if kind in MODES else "compression"
         return Place(limb, mode, int(station), int(point), float(used[station, point]))
-
-    @staticmethod
-    def _share(model: LimbModel, looked: Looked, kind: Kind) -> tuple[WoodStress, Array]:
-        """Return how near every point is to an event, 1 where it happens, with its stress."""
-        skin, inside = looked
-        if kind == "yield":
-            return skin, limit_used(model, skin)
-        if kind == "crush":
-            return skin, skin.used.compression / PLATEAU
-        stress = skin if kind in SKIN_MODES else inside
-        share: Array = getattr(stress.used, kind)
-        return stress, share
 
     def first(self, kind: Kind) -> DrawLimit | None:
         """Return where and when an event first happens, None if it does not in these states."""
@@ -199,46 +190,55 @@ class DrawSearch:
         return self.found.get(kind)
 
     def _find(self, kind: Kind) -> DrawLimit | None:
-        low, high = 0, len(self.states) - 1
-        if self.worst(high, kind).used < 1.0:
+        upper, place = self.states[-1], self.worst(len(self.states) - 1, kind)
+        if place.used < 1.0:
             return None
         if self.worst(0, kind).used >= 1.0:
             return self._event(kind, self.states[0], self.looked[0], when_braced=True)
-        while high - low > 1:
-            middle = (low + high) // 2
-            low, high = (middle, high) if self.worst(middle, kind).used < 1.0 else (low, middle)
-        place, upper = self.worst(high, kind), self.states[high].draw_length
         for _ in range(_MOST_PLACES):
-            state = self._reaches(kind, place, low, upper)
-            looked = self.look_at(state)
+            state = self._reaches(kind, place, upper)
+            looked = self.look(state)
             earlier = self._worst(looked, kind)
-            if earlier.used < 1.0 + 1e-3 * ACCURACY or state.draw_length >= upper:
+            if earlier.used < 1.0 + 1e-3 * ACCURACY or state.draw_length >= upper.draw_length:
                 break
-            place, upper = earlier, state.draw_length
+            place, upper = earlier, state
         return self._event(kind, state, looked)
 
-    def _reaches(self, kind: Kind, place: Place, low: int, upper: float) -> BowState:
-        """Return the state between state `low` and a draw length in which a place is there."""
+    def _reaches(self, kind: Kind, place: Place, upper: BowState) -> BowState:
+        """Return the state in which a place is there that is there in `upper`, not when braced."""
         station = np.array([place.station])
-        model, section = pick_model(self.model, station), pick_fibres(self.section, station)
-        near = None if self.near is None else self.near[station]
-        states: dict[float, BowState] = {}
+        wood = pick_wood(self.wood, station)
 
-        def over(draw_length: float) -> float:
-            states[draw_length] = state = self._draw(low, draw_length)
-            strains = state.strains.reshape(-1, 6)[station]
-            looked = look(model, section, strains, False, near)
-            return float(self._share(model, looked, kind)[1][0, place.point] - 1.0)
+        def over(state: BowState) -> float:
+            looked = _look(wood, state.strains.reshape(-1, 6)[station])
+            return float(_share(wood, looked, kind)[1][0, place.point] - 1.0)
 
-        start = self.states[low].draw_length
-        found = brentq(over, start, upper, xtol=0.1 * ACCURACY, rtol=1e-9)
-        return states.get(found) or self._draw(low, found)
+        low, high = 0, sum(state.draw_length < upper.draw_length for state in self.states)
+        while high - low > 1:
+            middle = (low + high) // 2
+            if over(self.states[middle]) >= 0.0:
+                high, upper = middle, self.states[middle]
+            else:
+                low = middle
+        lower = self.states[low]
+        states = {state.draw_length: state for state in (lower, upper)}
+        values = {state.draw_length: over(state) for state in (lower, upper)}
+
+        def at(draw_length: float) -> float:
+            if draw_length not in states:
+                states[draw_length] = self._draw(low, draw_length)
+                values[draw_length] = over(states[draw_length])
+            return values[draw_length]
+
+        found = brentq(at, lower.draw_length, upper.draw_length, xtol=0.1 * ACCURACY, rtol=1e-9)
+        at(found)
+        return states[found]
 
     def _event(
         self, kind: Kind, state: BowState, looked: Looked, *, when_braced: bool = False
     ) -> DrawLimit:
         place = self._worst(looked, kind)
-        stress, _ = self._share(self.model, looked, kind)
+        stress, _ = _share(self.wood, looked, kind)
         return DrawLimit(
             kind=kind,
             draw_length=state.draw_length,
@@ -246,3 +246,21 @@ class DrawSearch:
             when_braced=when_braced,
             spot=describe(self.model, stress, place),
         )
+
+
+def _look(wood: LimbWood, strains: Array) -> Looked:
+    """Return the stress on the skin and inside at the strains of a first draw."""
+    nothing = fresh_state(wood.section)
+    return look_at(wood, strains, fibre_response(wood.section, strains, nothing).plastic)
+
+
+def _share(wood: LimbWood, looked: Looked, kind: Kind) -> tuple[WoodStress, Array]:
+    """Return how near every point is to an event, 1 where it happens, with its stress."""
+    skin, inside = looked
+    if kind == "yield":
+        return skin, limit_used(wood.law, skin)
+    if kind == "crush":
+        return skin, skin.used.compression / PLATEAU
+    stress = skin if kind in SKIN_MODES else inside
+    share: Array = getattr(stress.used, kind)
+    return stress, share

@@ -10,15 +10,17 @@ from numpy.typing import NDArray
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import SurfaceField
 from limbfe.analysis.yielding import crushing_strain, wood_law
-from limbfe.failure.criteria import MODES, StrengthUsed, strength_used
+from limbfe.failure.criteria import GrainStrength, StrengthUsed, compare, strength_at_grain
 from limbfe.frames import Array, read_only
 from limbfe.section.fibre_law import FibreLaw, crush
-from limbfe.section.inelastic import FibreSection, recover_inelastic
+from limbfe.section.inelastic import FibreSection, modulus_along, recover_inelastic
 from limbfe.stave.decay import Decay
 from limbfe.stave.field import StrengthField, grain_axes, stiffness_at, strength_at
+from limbfe.stave.grain import base_axes
 from limbfe.stave.knot import Knot
 from limbfe.stave.stave import Stave
 
+_ALONG_LIMB = np.array([1.0, 0.0, 0.0])
 _STRENGTHS = ("tension", "compression", "shear", "tension_across", "compression_across")
 
 
@@ -46,6 +48,78 @@ class WoodStress:
     layer: Array
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WoodPoints:
+    """The wood at points of S sections, whatever the stress.
+
+    Attributes
+    ----------
+    points : ndarray, shape (S, p, 2), m
+    strength : GrainStrength
+        Infinite inside knots.
+    crushed_at : ndarray, shape (S, p)
+        Shortening at which the crushing strength is reached; infinite inside knots.
+    clear, layer
+        As in `WoodStress`.
+    """
+
+    points: Array
+    strength: GrainStrength
+    crushed_at: Array
+    clear: NDArray[np.bool_]
+    layer: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LimbWood:
+    """What every look at the stress of a limb needs to know of it, whatever its strains.
+
+    Attributes
+    ----------
+    section : FibreSection
+    inside, skin : WoodPoints
+        At the integration points and at the outline nodes.
+    law : FibreLaw
+        Of the skin, along the limb, shape (S, b).
+    near : ndarray of int, shape (S, b)
+        The integration point nearest to every outline node.
+    """
+
+    section: FibreSection
+    inside: WoodPoints
+    skin: WoodPoints
+    law: FibreLaw
+    near: NDArray[np.intp]
+
+
+def limb_wood(
+    model: LimbModel, section: FibreSection, near: NDArray[np.intp] | None = None
+) -> LimbWood:
+    """Return the wood of a model, to look at its stress in many states.
+
+    Parameters
+    ----------
+    model : LimbModel
+    section : FibreSection
+    near : ndarray of int, shape (S, b), optional
+        Looked for when left out.
+    """
+    inside, outline = _inner_points(model, section), _outline(model)
+    return LimbWood(
+        section=section,
+        inside=inside,
+        skin=_wood_points(model, outline),
+        law=_skin_law(model, outline),
+        near=_nearest(inside.points, outline) if near is None else near,
+    )
+
+
+def look_at(wood: LimbWood, strains: Array, plastic: Array) -> tuple[WoodStress, WoodStress]:
+    """Return the stress on the skin and inside; see `stress_on_skin` and `stress_inside`."""
+    inside = _stress_inside(wood.inside, wood.section, strains, plastic)
+    return _stress_on_skin(wood.skin, wood.law, wood.near, strains, inside), inside
+
+
 def stress_inside(
     model: LimbModel, section: FibreSection, strains: Array, plastic: Array
 ) -> WoodStress:
@@ -60,20 +134,24 @@ def stress_inside(
     plastic : ndarray, shape (S, m, q)
         How far every fibre is crushed.
     """
-    field = recover_inelastic(section, strains, plastic)
-    stations = len(model.x)
-    return _compare(
-        model,
-        field.points.reshape(stations, -1, 2),
-        field.strain.reshape(stations, -1, 6),
-        field.stress.reshape(stations, -1, 6),
-    )
+    return _stress_inside(_inner_points(model, section), section, strains, plastic)
+
+
+def _stress_inside(
+    points: WoodPoints, section: FibreSection, strains: Array, plastic: Array
+) -> WoodStress:
+    field, shape = recover_inelastic(section, strains, plastic), (*points.layer.shape, 6)
+    return _compare(points, field.strain.reshape(shape), field.stress.reshape(shape))
 
 
 def nearest_inside(model: LimbModel, inside: WoodStress) -> NDArray[np.intp]:
     """Return the integration point nearest to every outline node, shape (S, b)."""
+    return _nearest(inside.points, _outline(model))
+
+
+def _nearest(inside: Array, outline: Array) -> NDArray[np.intp]:
     near = []
-    for inner, outer in zip(inside.points, model.mesh.nodes[:, model.mesh.outline], strict=True):
+    for inner, outer in zip(inside, outline, strict=True):
         # A point's distance squared but for what it shares with every other integration point.
         near.append(((inner**2).sum(axis=1) - 2.0 * (outer @ inner.T)).argmin(axis=1))
     return np.stack(near)
@@ -100,31 +178,46 @@ def stress_on_skin(
     strain and the wood's own law.  The mesh's strain is not taken on the skin: where the outline
     is smooth and the mesh has a corner, an element's map is singular at that very node.
     """
-    points = model.mesh.nodes[:, model.mesh.outline]
-    if near is None:
-        near = nearest_inside(model, inside)
+    outline = _outline(model)
+    near = _nearest(inside.points, outline) if near is None else near
+    points, law = _wood_points(model, outline), _skin_law(model, outline)
+    return _stress_on_skin(points, law, near, strains, inside)
+
+
+def _stress_on_skin(
+    skin: WoodPoints, law: FibreLaw, near: NDArray[np.intp], strains: Array, inside: WoodStress
+) -> WoodStress:
     strain = np.take_along_axis(inside.strain, near[..., None], axis=1)
     stress = np.take_along_axis(inside.stress, near[..., None], axis=1)
-    step = points - np.take_along_axis(inside.points, near[..., None], axis=1)
+    step = skin.points - np.take_along_axis(inside.points, near[..., None], axis=1)
     strain[..., 0] += step[..., 1] * strains[:, None, 4] - step[..., 0] * strains[:, None, 5]
-    law = _skin_law(model, points)
     stress[..., 0] = crush(law, strain[..., 0], np.zeros(strain.shape[:2]))[0]
-    return _compare(model, points, strain, stress)
+    return _compare(skin, strain, stress)
+
+
+def _outline(model: LimbModel) -> Array:
+    """Return the outline nodes of every section, shape (S, b, 2)."""
+    return model.mesh.nodes[:, model.mesh.outline]
 
 
 def _skin_law(model: LimbModel, points: Array) -> FibreLaw:
-    wood = stiffness_at(model.setup.stave, model.x[:, None], points[..., 0], points[..., 1])
-    modulus: Array = np.reciprocal(np.linalg.inv(wood)[..., 0, 0])
     setup = model.setup
+    wood = stiffness_at(setup.stave, model.x[:, None], points[..., 0], points[..., 1])
+    modulus = modulus_along(wood, _ALONG_LIMB)
     return wood_law(setup.stave, model.x, points, modulus, setup.compression_law)
 
 
-def limit_used(model: LimbModel, skin: WoodStress) -> Array:
+def limit_used(law: FibreLaw, skin: WoodStress) -> Array:
     """Return the share of the strain at the proportional limit in compression, shape (S, b).
 
     Zero in tension and inside knots; 1 is where the wood begins to take a set.
+
+    Parameters
+    ----------
+    law : FibreLaw
+        Of the skin; see `LimbWood`.
+    skin : WoodStress
     """
-    law = _skin_law(model, skin.points)
     return np.asarray(np.maximum(-law.modulus * skin.strain[..., 0], 0.0) / law.start.min(axis=0))
 
 
@@ -161,27 +254,41 @@ def clear_stations(model: LimbModel) -> NDArray[np.bool_]:
     return clear
 
 
-def _compare(model: LimbModel, points: Array, strain: Array, stress: Array) -> WoodStress:
+def _inner_points(model: LimbModel, section: FibreSection) -> WoodPoints:
+    return _wood_points(model, section.points.reshape(len(model.x), -1, 2))
+
+
+def _wood_points(model: LimbModel, points: Array) -> WoodPoints:
     stave = model.setup.stave
     x, y, z = model.x[:, None], points[..., 0], points[..., 1]
-    strengths = strength_at(stave, x, y, z)
-    in_knot = strengths.in_knot
+    found = strength_at(stave, x, y, z)
     # A hole has no finite strength; what lies in a knot is judged by its own model.
-    finite = {name: np.where(in_knot, 1.0, getattr(strengths, name)) for name in _STRENGTHS}
-    used = strength_used(stress=stress, grain=grain_axes(stave, x, y, z), **finite)
-    # Past the crushing strength the stress stays; the strain says how far past.
-    modulus = np.where(in_knot, 1.0, _modulus_along(stave, strengths))
-    limit = crushing_strain(modulus, np.where(in_knot, 0.0, strengths.compression))
-    shortened = np.maximum(-strain[..., 0], 0.0) / limit
-    used = replace(used, compression=np.maximum(used.compression, shortened))
-    kept = {mode: np.where(in_knot, 0.0, getattr(used, mode)) for mode in MODES}
-    return WoodStress(
+    in_knot = found.in_knot
+    strength = {name: np.where(in_knot, np.inf, getattr(found, name)) for name in _STRENGTHS}
+    # Where the grain runs the same way everywhere, rings turn about it, which no mode can tell.
+    axes = base_axes(stave) if stave.spiral == 0.0 else grain_axes(stave, x, y, z)
+    modulus = _modulus_along(stave, found)
+    crushed_at = crushing_strain(modulus, np.where(in_knot, 0.0, found.compression))
+    return WoodPoints(
         points=points,
+        strength=strength_at_grain(grain=axes, **strength),
+        crushed_at=np.where(in_knot, np.inf, crushed_at),
+        clear=~in_knot & (found.zones.decay < 0),
+        layer=found.zones.wood.astype(np.float64),
+    )
+
+
+def _compare(wood: WoodPoints, strain: Array, stress: Array) -> WoodStress:
+    used = compare(wood.strength, stress)
+    # Past the crushing strength the stress stays; the strain says how far past.
+    shortened = np.maximum(-strain[..., 0], 0.0) / wood.crushed_at
+    return WoodStress(
+        points=wood.points,
         strain=strain,
         stress=stress,
-        used=StrengthUsed(**kept),
-        clear=~in_knot & (strengths.zones.decay < 0),
-        layer=strengths.zones.wood.astype(np.float64),
+        used=replace(used, compression=np.maximum(used.compression, shortened)),
+        clear=wood.clear,
+        layer=wood.layer,
     )
 
 

@@ -35,7 +35,8 @@ from limbfe.section.pressing import (
     press,
     pressed_section,
 )
-from limbfe.stave.field import grain_axes, strength_at
+from limbfe.stave.field import strength_at
+from limbfe.stave.grain import grain_direction
 from limbfe.stave.stave import Stave
 
 CRUSHING_STRAIN = 0.010
@@ -124,7 +125,7 @@ def yielding_sections(model: LimbModel) -> FibreSection:
     """Return every section of the model, ready to be strained past its elastic range."""
     place = (model.x[:, None, None], model.points[..., 0], model.points[..., 1])
     setup = model.setup
-    grain = grain_axes(setup.stave, *place)[..., :, 0]
+    grain = grain_direction(setup.stave, *place)
     modulus = grain_modulus(model.sections, grain)
     law = wood_law(setup.stave, model.x, model.points, modulus, setup.compression_law)
     return fibre_section(model.sections, grain, law)

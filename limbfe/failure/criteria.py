@@ -6,12 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.frames import VOIGT_PAIRS, Array
+from limbfe.frames import Array
 from limbfe.wood.strength import HANKINSON_EXPONENTS, hankinson
 
-_TENSOR = np.array(
-    [[VOIGT_PAIRS.index((min(i, j), max(i, j))) for j in range(3)] for i in range(3)]
-)
 MODES = ("tension", "compression", "shear", "across")
 
 
@@ -43,6 +40,27 @@ class StrengthUsed:
         return MODES[int(np.argmax(values))]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GrainStrength:
+    """Strengths of the wood at points as stresses are compared with them.
+
+    Attributes
+    ----------
+    grain : ndarray, shape (..., 3, 3)
+        Columns are L, R, T in section axes.
+    tension, compression : ndarray, shape (...), Pa
+        Along the section's x, at the local grain angle.
+    shear, across : ndarray, shape (...), Pa
+        Along the grain; tension across it.
+    """
+
+    grain: Array
+    tension: Array
+    compression: Array
+    shear: Array
+    across: Array
+
+
 def strength_used(
     *,
     stress: Array,
@@ -55,16 +73,73 @@ def strength_used(
 ) -> StrengthUsed:
     """Compare the stress at points with the strengths of the wood there, mode by mode.
 
+    Parameters
+    ----------
+    stress : ndarray, shape (..., 6), Pa, section axes, Voigt
+    grain, tension, compression, shear, tension_across, compression_across
+        As in `strength_at_grain`.
+
+    Returns
+    -------
+    StrengthUsed
+        Arrays of shape (...).
+    """
+    strength = strength_at_grain(
+        grain=grain,
+        tension=tension,
+        compression=compression,
+        shear=shear,
+        tension_across=tension_across,
+        compression_across=compression_across,
+    )
+    return compare(strength, stress)
+
+
+def strength_at_grain(
+    *,
+    grain: Array,
+    tension: Array,
+    compression: Array,
+    shear: Array,
+    tension_across: Array,
+    compression_across: Array,
+) -> GrainStrength:
+    """Return the strengths of wood whose grain runs at an angle to the section's x.
+
+    Parameters
+    ----------
+    grain : ndarray, shape (..., 3, 3)
+        Columns are L, R, T in section axes; broadcast against the points.  R and T may be turned
+        about L by any angle.
+    tension, compression, shear, tension_across, compression_across : ndarray, shape (...), Pa
+        Strengths of the wood at the points, along the grain unless named across.
+
+    References
+    ----------
+    R. L. Hankinson, Investigation of crushing strength of spruce at varying angles of grain,
+    Air Service Information Circular 3(259) (1921): the off-axis formula (from memory).
+    """
+    angle = np.arccos(np.clip(np.abs(grain[..., 0, 0]), 0.0, 1.0))
+    n = HANKINSON_EXPONENTS
+    return GrainStrength(
+        grain=grain,
+        tension=hankinson(tension, tension_across, angle, n["tension"]),
+        compression=hankinson(compression, compression_across, angle, n["compression"]),
+        shear=shear,
+        across=tension_across,
+    )
+
+
+def compare(strength: GrainStrength, stress: Array) -> StrengthUsed:
+    """Compare the stress at points with the strengths of the wood there, mode by mode.
+
     The modes are kept apart, as in the modified Hashin form that fitted off-axis tests of
     Douglas-fir best: a single quadratic criterion cannot say how the wood fails.
 
     Parameters
     ----------
+    strength : GrainStrength
     stress : ndarray, shape (..., 6), Pa, section axes, Voigt
-    grain : ndarray, shape (..., 3, 3)
-        Columns are L, R, T in section axes.
-    tension, compression, shear, tension_across, compression_across : ndarray, shape (...), Pa
-        Strengths of the wood at the points, along the grain unless named across.
 
     Returns
     -------
@@ -73,22 +148,42 @@ def strength_used(
 
     References
     ----------
-    R. L. Hankinson, Investigation of crushing strength of spruce at varying angles of grain,
-    Air Service Information Circular 3(259) (1921): the off-axis formula (from memory).
     Federal Highway Administration, FHWA-HRT-04-097 (2005), appendix D: comparison of criteria.
     """
-    cosine = np.clip(np.abs(grain[..., 0, 0]), 0.0, 1.0)
-    angle = np.arccos(cosine)
-    axial = stress[..., 0]
-    wood = np.swapaxes(grain, -1, -2) @ stress[..., _TENSOR] @ grain
-    n = HANKINSON_EXPONENTS
-    in_tension = hankinson(tension, tension_across, angle, n["tension"])
-    in_compression = hankinson(compression, compression_across, angle, n["compression"])
-    middle = (wood[..., 1, 1] + wood[..., 2, 2]) / 2.0
-    radius = np.hypot((wood[..., 1, 1] - wood[..., 2, 2]) / 2.0, wood[..., 1, 2])
+    components = np.ascontiguousarray(np.moveaxis(stress, -1, 0))
+    axial = components[0]
+    shear, across = _shear_and_across(components, strength.grain)
     return StrengthUsed(
-        tension=np.maximum(axial, 0.0) / in_tension,
-        compression=np.maximum(-axial, 0.0) / in_compression,
-        shear=np.hypot(wood[..., 0, 2], wood[..., 0, 1]) / shear,
-        across=np.maximum(middle + radius, 0.0) / tension_across,
+        tension=np.maximum(axial, 0.0) / strength.tension,
+        compression=np.maximum(-axial, 0.0) / strength.compression,
+        shear=shear / strength.shear,
+        across=np.maximum(across, 0.0) / strength.across,
     )
+
+
+def _shear_and_across(stress: Array, grain: Array) -> tuple[Array, Array]:
+    """Return the shear along the grain and the greatest stress across it, shape (...).
+
+    Parameters
+    ----------
+    stress : ndarray, shape (6, ...)
+    grain : ndarray, shape (..., 3, 3)
+    """
+    xx, yy, zz, yz, xz, xy = stress
+    L, R, T = (tuple(grain[..., i, axis] for i in range(3)) for axis in range(3))
+
+    def traction(n: tuple[Array, ...]) -> tuple[Array, ...]:
+        return (
+            xx * n[0] + xy * n[1] + xz * n[2],
+            xy * n[0] + yy * n[1] + yz * n[2],
+            xz * n[0] + yz * n[1] + zz * n[2],
+        )
+
+    def along(n: tuple[Array, ...], force: tuple[Array, ...]) -> Array:
+        return n[0] * force[0] + n[1] * force[1] + n[2] * force[2]
+
+    on_R, on_T = traction(R), traction(T)
+    RR, TT, RT = along(R, on_R), along(T, on_T), along(R, on_T)
+    shear: Array = np.hypot(along(L, on_R), along(L, on_T))
+    across: Array = 0.5 * (RR + TT) + np.hypot(0.5 * (RR - TT), RT)
+    return shear, across

@@ -137,11 +137,20 @@ def _per_point(values: Array, shape: tuple[int, ...]) -> Array:
 
 def grain_modulus(solution: SectionStiffness, grain: Array) -> Array:
     """Return Young's modulus along the grain at every integration point, shape (S, m, q), Pa."""
-    shape = solution.C.shape[:3]
-    modulus = np.empty(shape)
-    directions = _per_point(grain, (*shape, 3))
-    C = as_read(solution.C)
-    moduli_along(C.reshape(-1, 6, 6), as_read(directions).reshape(-1, 3), modulus.reshape(-1))
+    return modulus_along(solution.C, grain)
+
+
+def modulus_along(C: Array, direction: Array) -> Array:
+    """Return Young's modulus along a direction, shape (...), Pa.
+
+    Parameters
+    ----------
+    C : ndarray, shape (..., 6, 6), Pa
+    direction : ndarray, shape broadcastable to (..., 3)
+        Unit vectors, in the axes of `C`.
+    """
+    modulus, unit = np.empty(C.shape[:-2]), _per_point(direction, (*C.shape[:-2], 3))
+    moduli_along(as_read(C).reshape(-1, 6, 6), as_read(unit).reshape(-1, 3), modulus.reshape(-1))
     return modulus
 
 

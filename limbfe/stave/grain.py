@@ -44,6 +44,19 @@ def grain_axes(stave: Stave, x: Any, y: Any, z: Any) -> Array:
     return np.stack([c * base[:, 0] + s * T, R, c * T - s * base[:, 0]], axis=-1)
 
 
+def grain_direction(stave: Stave, x: Any, y: Any, z: Any) -> Array:
+    """Return the direction of the grain, the first column of `grain_axes`.
+
+    Returns
+    -------
+    ndarray, shape (..., 3), or (3,) where it is the same in the whole stave
+    """
+    if stave.spiral == 0.0:
+        direction: Array = base_axes(stave)[:, 0]
+        return direction
+    return grain_axes(stave, x, y, z)[..., :, 0]
+
+
 def base_axes(stave: Stave) -> Array:
     """Return the wood axes, shape (3, 3), before rings, lean and spiral turn them."""
     L = np.array([1.0, np.tan(stave.sideways_grain), np.tan(stave.run_out)])
