@@ -9,17 +9,11 @@ import numpy as np
 from scipy.optimize import brentq
 
 from limbfe.analysis.hot_spots import SKIN_MODES, Place, describe
+from limbfe.analysis.limb_wood import LimbWood, limb_wood
 from limbfe.analysis.picked import Looked, pick_wood
 from limbfe.analysis.results import HotSpot
 from limbfe.analysis.solve import SolvedBow
-from limbfe.analysis.stress import (
-    LimbWood,
-    WoodStress,
-    clear_stations,
-    limb_wood,
-    limit_used,
-    look_at,
-)
+from limbfe.analysis.stress import WoodStress, clear_stations, limit_used, look_at
 from limbfe.analysis.yielding import crushed_by, section_law
 from limbfe.beam import BowState, draw_inelastic
 from limbfe.errors import ConvergenceError
@@ -146,7 +140,8 @@ class DrawSearch:
         state = self.states[start]
         if abs(draw_length - state.draw_length) < 1e-9:
             return state
-        return draw_inelastic(self.model.bow, state, draw_length, law)
+        behind = self.states[max(start - 3, 0) : start]
+        return draw_inelastic(self.model.bow, state, draw_length, law, behind=behind)
 
     def _last_before(self, beyond: float) -> BowState:
         """Return the last stable state before a draw length without one, by bisection."""

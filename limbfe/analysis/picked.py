@@ -8,14 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.analysis.hot_spots import Place
+from limbfe.analysis.limb_wood import LimbWood, WoodPoints
 from limbfe.analysis.model import LimbModel
-from limbfe.analysis.stress import (
-    LimbWood,
-    WoodPoints,
-    WoodStress,
-    stress_inside,
-    stress_on_skin,
-)
+from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin
 from limbfe.failure.criteria import MODES, GrainStrength
 from limbfe.frames import Array, read_only
 from limbfe.section.fibre_law import FibreLaw

@@ -7,21 +7,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from limbfe.analysis.limb_wood import (
+    LimbWood,
+    WoodPoints,
+    inner_points,
+    nearest_points,
+    outline_nodes,
+    skin_law,
+    wood_points,
+)
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import SurfaceField
-from limbfe.analysis.yielding import crushing_strain, wood_law
-from limbfe.failure.criteria import GrainStrength, StrengthUsed, compare, strength_at_grain
+from limbfe.failure.criteria import StrengthUsed, compare
 from limbfe.frames import Array, read_only
 from limbfe.section.fibre_law import FibreLaw, crush
-from limbfe.section.inelastic import FibreSection, modulus_along, recover_inelastic
+from limbfe.section.inelastic import FibreSection, recover_inelastic
 from limbfe.stave.decay import Decay
-from limbfe.stave.field import StrengthField, grain_axes, stiffness_at, strength_at
-from limbfe.stave.grain import base_axes
 from limbfe.stave.knot import Knot
-from limbfe.stave.stave import Stave
-
-_ALONG_LIMB = np.array([1.0, 0.0, 0.0])
-_STRENGTHS = ("tension", "compression", "shear", "tension_across", "compression_across")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,72 +50,6 @@ class WoodStress:
     layer: Array
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WoodPoints:
-    """The wood at points of S sections, whatever the stress.
-
-    Attributes
-    ----------
-    points : ndarray, shape (S, p, 2), m
-    strength : GrainStrength
-        Infinite inside knots.
-    crushed_at : ndarray, shape (S, p)
-        Shortening at which the crushing strength is reached; infinite inside knots.
-    clear, layer
-        As in `WoodStress`.
-    """
-
-    points: Array
-    strength: GrainStrength
-    crushed_at: Array
-    clear: NDArray[np.bool_]
-    layer: Array
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LimbWood:
-    """What every look at the stress of a limb needs to know of it, whatever its strains.
-
-    Attributes
-    ----------
-    section : FibreSection
-    inside, skin : WoodPoints
-        At the integration points and at the outline nodes.
-    law : FibreLaw
-        Of the skin, along the limb, shape (S, b).
-    near : ndarray of int, shape (S, b)
-        The integration point nearest to every outline node.
-    """
-
-    section: FibreSection
-    inside: WoodPoints
-    skin: WoodPoints
-    law: FibreLaw
-    near: NDArray[np.intp]
-
-
-def limb_wood(
-    model: LimbModel, section: FibreSection, near: NDArray[np.intp] | None = None
-) -> LimbWood:
-    """Return the wood of a model, to look at its stress in many states.
-
-    Parameters
-    ----------
-    model : LimbModel
-    section : FibreSection
-    near : ndarray of int, shape (S, b), optional
-        Looked for when left out.
-    """
-    inside, outline = _inner_points(model, section), _outline(model)
-    return LimbWood(
-        section=section,
-        inside=inside,
-        skin=_wood_points(model, outline),
-        law=_skin_law(model, outline),
-        near=_nearest(inside.points, outline) if near is None else near,
-    )
-
-
 def look_at(wood: LimbWood, strains: Array, plastic: Array) -> tuple[WoodStress, WoodStress]:
     """Return the stress on the skin and inside; see `stress_on_skin` and `stress_inside`."""
     inside = _stress_inside(wood.inside, wood.section, strains, plastic)
@@ -134,7 +70,7 @@ def stress_inside(
     plastic : ndarray, shape (S, m, q)
         How far every fibre is crushed.
     """
-    return _stress_inside(_inner_points(model, section), section, strains, plastic)
+    return _stress_inside(inner_points(model, section), section, strains, plastic)
 
 
 def _stress_inside(
@@ -146,15 +82,7 @@ def _stress_inside(
 
 def nearest_inside(model: LimbModel, inside: WoodStress) -> NDArray[np.intp]:
     """Return the integration point nearest to every outline node, shape (S, b)."""
-    return _nearest(inside.points, _outline(model))
-
-
-def _nearest(inside: Array, outline: Array) -> NDArray[np.intp]:
-    near = []
-    for inner, outer in zip(inside, outline, strict=True):
-        # A point's distance squared but for what it shares with every other integration point.
-        near.append(((inner**2).sum(axis=1) - 2.0 * (outer @ inner.T)).argmin(axis=1))
-    return np.stack(near)
+    return nearest_points(inside.points, outline_nodes(model))
 
 
 def stress_on_skin(
@@ -178,9 +106,9 @@ def stress_on_skin(
     strain and the wood's own law.  The mesh's strain is not taken on the skin: where the outline
     is smooth and the mesh has a corner, an element's map is singular at that very node.
     """
-    outline = _outline(model)
-    near = _nearest(inside.points, outline) if near is None else near
-    points, law = _wood_points(model, outline), _skin_law(model, outline)
+    outline = outline_nodes(model)
+    near = nearest_points(inside.points, outline) if near is None else near
+    points, law = wood_points(model, outline), skin_law(model, outline)
     return _stress_on_skin(points, law, near, strains, inside)
 
 
@@ -193,18 +121,6 @@ def _stress_on_skin(
     strain[..., 0] += step[..., 1] * strains[:, None, 4] - step[..., 0] * strains[:, None, 5]
     stress[..., 0] = crush(law, strain[..., 0], np.zeros(strain.shape[:2]))[0]
     return _compare(skin, strain, stress)
-
-
-def _outline(model: LimbModel) -> Array:
-    """Return the outline nodes of every section, shape (S, b, 2)."""
-    return model.mesh.nodes[:, model.mesh.outline]
-
-
-def _skin_law(model: LimbModel, points: Array) -> FibreLaw:
-    setup = model.setup
-    wood = stiffness_at(setup.stave, model.x[:, None], points[..., 0], points[..., 1])
-    modulus = modulus_along(wood, _ALONG_LIMB)
-    return wood_law(setup.stave, model.x, points, modulus, setup.compression_law)
 
 
 def limit_used(law: FibreLaw, skin: WoodStress) -> Array:
@@ -254,30 +170,6 @@ def clear_stations(model: LimbModel) -> NDArray[np.bool_]:
     return clear
 
 
-def _inner_points(model: LimbModel, section: FibreSection) -> WoodPoints:
-    return _wood_points(model, section.points.reshape(len(model.x), -1, 2))
-
-
-def _wood_points(model: LimbModel, points: Array) -> WoodPoints:
-    stave = model.setup.stave
-    x, y, z = model.x[:, None], points[..., 0], points[..., 1]
-    found = strength_at(stave, x, y, z)
-    # A hole has no finite strength; what lies in a knot is judged by its own model.
-    in_knot = found.in_knot
-    strength = {name: np.where(in_knot, np.inf, getattr(found, name)) for name in _STRENGTHS}
-    # Where the grain runs the same way everywhere, rings turn about it, which no mode can tell.
-    axes = base_axes(stave) if stave.spiral == 0.0 else grain_axes(stave, x, y, z)
-    modulus = _modulus_along(stave, found)
-    crushed_at = crushing_strain(modulus, np.where(in_knot, 0.0, found.compression))
-    return WoodPoints(
-        points=points,
-        strength=strength_at_grain(grain=axes, **strength),
-        crushed_at=np.where(in_knot, np.inf, crushed_at),
-        clear=~in_knot & (found.zones.decay < 0),
-        layer=found.zones.wood.astype(np.float64),
-    )
-
-
 def _compare(wood: WoodPoints, strain: Array, stress: Array) -> WoodStress:
     used = compare(wood.strength, stress)
     # Past the crushing strength the stress stays; the strain says how far past.
@@ -290,12 +182,3 @@ def _compare(wood: WoodPoints, strain: Array, stress: Array) -> WoodStress:
         clear=wood.clear,
         layer=wood.layer,
     )
-
-
-def _modulus_along(stave: Stave, strengths: StrengthField) -> Array:
-    """Return the clear wood's E_L at points, decay counted."""
-    heart = stave.heartwood
-    woods = (heart, stave.sapwood_wood or heart, stave.backing_wood or heart)
-    modulus = np.take([wood.elasticity.E_L for wood in woods], strengths.zones.wood)
-    left = np.array([*(patch.effect.E for patch in stave.decays), 1.0])
-    return np.asarray(modulus * left[strengths.zones.decay])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -12,7 +12,7 @@ from limbfe.beam.bow import Bow
 from limbfe.beam.chain import effective_stiffness
 from limbfe.beam.draw import start_of_draw
 from limbfe.beam.element import resultants
-from limbfe.beam.model import Model, Path, new_path, new_work
+from limbfe.beam.model import Model, Path, new_work
 from limbfe.beam.newton import (
     MAX_ITERATIONS,
     NEWTON,
@@ -54,6 +54,8 @@ class Equilibrium(NamedTuple):
 class CoupledBow:
     """A bow whose sections follow a law, on its way from equilibrium to equilibrium.
 
+    It starts from a state; states `behind` it on the same string help to guess the next one.
+
     Attributes
     ----------
     law : callable
@@ -68,7 +70,13 @@ class CoupledBow:
     """
 
     def __init__(
-        self, bow: Bow, state: BowState, law: SectionLaw, *, at: float | None = None
+        self,
+        bow: Bow,
+        state: BowState,
+        law: SectionLaw,
+        *,
+        at: float | None = None,
+        behind: Sequence[BowState] = (),
     ) -> None:
         self.bow, self.law = bow, law
         self.path, start = start_of_draw(bow, state)
@@ -76,13 +84,21 @@ class CoupledBow:
         self.strains = np.array(state.strains)
         self.residuals: tuple[float, ...] = ()
         self._transport = np.array(bow.chain.transport)
+        # strains at the Gauss points (m, 12) to the mean that does their work
+        both = bow.chain.transport.transpose(0, 3, 1, 2)
+        self._average = 0.5 * both.reshape(len(both), 6, -1)
         self._rest = bow.chain.twist / bow.chain.length[:, None]
         self._compliance = np.empty_like(bow.chain.stiffness)
         self._element = np.empty((len(bow.chain.length), 6, 6))
         self._scale = np.array([1.0] * 3 + [bow.model.size] * 3)
         self._work = new_work(len(self.path.positions))
-        twist, _ = self._mean(bow.model, self.path)
-        self._behind = [(self.at, twist, self.strains, self.path.border)]
+        known = [self._known(other) for other in (*behind[1 - _MOST_BEHIND :], state)]
+        self._behind = [*known[:-1], (self.at, known[-1][1])]
+
+    def _known(self, state: BowState) -> tuple[float, Array]:
+        path, at = start_of_draw(self.bow, state)
+        twist, _ = self._mean(self.bow.model, path)
+        return at, _joined(twist, state.strains, path.border)
 
     def step(self, control: int, at: float) -> Equilibrium | None:
         """Go to the equilibrium with a prescribed value, or stay where it is and return None."""
@@ -93,28 +109,25 @@ class CoupledBow:
             found = self._converge(here, self.strains, control, at)
         if found is not None:
             self.at, self.path, self.strains = at, found.path, found.strains
-            self._behind = [
-                *self._behind[1 - _MOST_BEHIND :],
-                (at, found.twist, found.strains, found.path.border),
-            ]
+            known = (at, _joined(found.twist, found.strains, found.path.border))
+            self._behind = [*self._behind[1 - _MOST_BEHIND :], known]
         return found
 
     def _guess(self, at: float) -> tuple[Path, Array] | None:
         """Return path and strains on the polynomial through the last equilibria."""
-        values = np.array([behind[0] for behind in self._behind])
-        if len(values) < 2 or abs(at - values[-1]) > _LONGEST_GUESS * abs(values[-1] - values[-2]):
+        values = np.array([known[0] for known in self._behind])
+        distinct = len(set(values)) == len(values) > 1
+        if not distinct or abs(at - values[-1]) > _LONGEST_GUESS * abs(values[-1] - values[-2]):
             return None
-        apart = values[:, None] - values
-        np.fill_diagonal(apart, 1.0)
-        ahead = np.where(np.eye(len(values), dtype=bool), 1.0, at - values)
-        share = ahead.prod(axis=1) / apart.prod(axis=1)
-        _, twists, strains, borders = zip(*self._behind, strict=True)
-        path, model = new_path(len(self.path.positions)), self.bow.model
-        path.rotations[:], path.positions[:] = self.path.rotations, self.path.positions
-        path.border[:], path.string[:] = share @ np.stack(borders), self.path.string
-        twist = np.tensordot(share, np.stack(twists), 1)
-        lay_out(path.rotations, path.positions, twist, model.lower, model.upper)
-        return path, np.tensordot(share, np.stack(strains), 1)
+        share = _lagrange(values, at)
+        joined = share @ np.stack([known[1] for known in self._behind])
+        cuts = np.cumsum([self._rest.size, self.strains.size])
+        twist, strains, border = np.split(joined, cuts)
+        rotations, positions = (array.copy() for array in self.path[:2])
+        model = self.bow.model
+        lay_out(rotations, positions, twist.reshape(-1, 6), model.lower, model.upper)
+        guess = Path(rotations, positions, border, self.path.string.copy())
+        return guess, strains.reshape(self.strains.shape)
 
     def _converge(
         self, path: Path, strains: Array, control: int, target: float
@@ -157,8 +170,8 @@ class CoupledBow:
         compliance, element = self._compliance, self._element
         effective_stiffness(np.ascontiguousarray(tangent), self._transport, compliance, element)
         plastic = strains - (compliance @ forces[..., None])[..., 0]
-        mean = 0.5 * np.einsum("mgij,mgi->mj", self._transport, plastic) + self._rest
-        offset = -(element @ mean[..., None])[..., 0]
+        mean = self._average @ plastic.reshape(len(element), -1, 1) + self._rest[..., None]
+        offset = -(element @ mean)[..., 0]
         return self.bow.model._replace(stiffness=element, offset=offset)
 
     def _mean(self, model: Model, path: Path) -> tuple[Array, Array]:
@@ -168,3 +181,16 @@ class CoupledBow:
             path.rotations, path.positions, model.stiffness, model.offset, model.length, twist, mean
         )  # fmt: skip
         return twist, (self._transport @ mean[:, None, :, None])[..., 0]
+
+
+def _joined(twist: Array, strains: Array, border: Array) -> Array:
+    return np.concatenate([twist.ravel(), strains.ravel(), border])
+
+
+def _lagrange(values: Array, at: float) -> Array:
+    """Return the weights at one place of the polynomial through some values."""
+    apart, ahead = values[:, None] - values, np.tile(at - values, (len(values), 1))
+    np.fill_diagonal(apart, 1.0)
+    np.fill_diagonal(ahead, 1.0)
+    weights: Array = (ahead / apart).prod(axis=1)
+    return weights

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,7 +22,14 @@ _SMALLEST_PART = 1e-3
 """Part of a step that is still tried before giving up."""
 
 
-def draw_inelastic(bow: Bow, state: BowState, draw_length: float, law: SectionLaw) -> BowState:
+def draw_inelastic(
+    bow: Bow,
+    state: BowState,
+    draw_length: float,
+    law: SectionLaw,
+    *,
+    behind: Sequence[BowState] = (),
+) -> BowState:
     """Lead a state on to another draw length with sections that follow `law`.
 
     Parameters
@@ -35,6 +42,9 @@ def draw_inelastic(bow: Bow, state: BowState, draw_length: float, law: SectionLa
     law : callable
         Section law in the section axes of the Gauss points; what it remembers of the past is
         the caller's business, and must not change during the call.
+    behind : sequence of BowState
+        The states through which the bow came, on the same string; the next one is guessed from
+        them.
 
     Returns
     -------
@@ -49,7 +59,7 @@ def draw_inelastic(bow: Bow, state: BowState, draw_length: float, law: SectionLa
     ConvergenceError
         If the draw length cannot be reached.
     """
-    way = CoupledBow(bow, state, law)
+    way = CoupledBow(bow, state, law, behind=behind)
     point = _draw_to(way, draw_length, state)
     drawn = _states(bow, [point], DRAW, state.brace_height)[0]
     check_pulled(drawn)

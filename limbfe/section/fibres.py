@@ -52,7 +52,7 @@ def press_fibres(
     resultants : ndarray, shape (S, 6)
         What fibres add by being crushed further is added.
     softening : ndarray, shape (S, 6, 6)
-        Written: what these fibres take from the elastic stiffness.
+        Written: what these fibres take from the elastic stiffness; nothing where they are kept.
     keep : bool
         Whether the state moves to these strains.
     """
@@ -86,14 +86,16 @@ def press_fibres(
                             step = over / (E + rise)
                     if step > 0.0:
                         lacking = E * step * weights[s, e, q]
-                        softer = E * E / (E + rise) * weights[s, e, q]
                         for i in range(6):
                             total[i] += f[i] * lacking
-                            for j in range(i + 1):
-                                soft[i, j] += softer * f[i] * f[j]
                         if keep:
                             # it now stands at its limit
                             plastic[s, e, q], limit[s, e, q] = old + step, -strain
+                        else:
+                            softer = E * E / (E + rise) * weights[s, e, q]
+                            for i in range(6):
+                                for j in range(i + 1):
+                                    soft[i, j] += softer * f[i] * f[j]
                 if keep:
                     room = limit[s, e, q]
                     for i in range(6):

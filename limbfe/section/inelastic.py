@@ -203,7 +203,12 @@ def stored_energy(section: FibreSection, strains: Array, plastic: Array) -> Arra
 
 def lost_energy(section: FibreSection, plastic: Array) -> Array:
     """Return the work lost in crushing so far, per length, shape (S,), J/m."""
-    work = crushing_work(section.law, plastic) * section.weights
+    law, crushed = section.law, plastic > 0.0
+    work = np.zeros_like(plastic)
+    theirs = FibreLaw(
+        modulus=law.modulus[crushed], start=law.start[:, crushed], slope=law.slope[:, crushed]
+    )
+    work[crushed] = crushing_work(theirs, plastic[crushed]) * section.weights[crushed]
     return np.asarray(work.sum(axis=(1, 2)))
 
 
@@ -218,18 +223,18 @@ def recover_inelastic(section: FibreSection, strains: Array, plastic: Array) -> 
         The state at these strains.
     """
     solution, mesh = section.solution, section.solution.mesh
-    loads = (section.loads @ strains[..., None])[:, None]
+    stations, nodes = mesh.nodes.shape[:2]
+    loads = section.loads @ strains[..., None]
     _, values, gradients = reference_rule(mesh.elements.shape[1], mesh.order)
-    warping = (solution.warping @ loads)[..., 0]
-    slope = (solution.warping_slope @ loads)[..., 0]
-    plane = (solution.plane_strain @ loads[:, 0])[..., 0]
+    warping, slope = (
+        (field.reshape(stations, 3 * nodes, 6) @ loads).reshape(stations, nodes, 3)
+        for field in (solution.warping, solution.warping_slope)
+    )
+    plane = (solution.plane_strain @ loads)[..., 0]
     strain, stress = np.empty(solution.C.shape[:-1]), np.empty(solution.C.shape[:-1])
     recover_points(
         as_read(mesh.nodes), mesh.elements, as_read(values), as_read(gradients),
-        as_read(warping), as_read(slope), as_read(plane), as_read(solution.C), strain, stress,
+        as_read(warping), as_read(slope), as_read(plane), as_read(solution.C),
+        as_read(section.grain), as_read(section.law.modulus), as_read(plastic), strain, stress,
     )  # fmt: skip
-    crushed = plastic > 0.0
-    lost = (section.law.modulus[crushed] * plastic[crushed])[:, None]
-    n = section.grain[crushed]
-    stress[crushed] += lost * np.stack([n[:, i] * n[:, j] for i, j in VOIGT_PAIRS], axis=-1)
     return RecoveredField(points=section.points, strain=strain, stress=stress)

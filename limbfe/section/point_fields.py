@@ -126,10 +126,13 @@ def recover_points(
     warping_slope: Array,
     plane_strain: Array,
     C: Array,
+    grain: Array,
+    modulus: Array,
+    plastic: Array,
     strain: Array,
     stress: Array,
 ) -> None:
-    """Write the elastic strain and stress (S, m, q, 6) of one loading at every point.
+    """Write the strain and stress (S, m, q, 6) of one loading at every point.
 
     Parameters
     ----------
@@ -138,6 +141,9 @@ def recover_points(
     warping, warping_slope, plane_strain : ndarray, shapes (S, n, 3), (S, n, 3), (S, 6)
         Of the loading.
     C : ndarray, shape (S, m, q, 6, 6)
+    grain : ndarray, shape (S, m, q, 3)
+    modulus, plastic : ndarray, shape (S, m, q)
+        Along the grain; how far the fibre is crushed, which takes as much strain's stress.
     """
     (m, k), corners = elements.shape, np.empty((elements.shape[1], 2))
     physical, g = np.empty((2, k)), np.empty((3, 3))
@@ -173,3 +179,10 @@ def recover_points(
                     for j in range(6):
                         value += C[s, e, q, i, j] * found[j]
                     pressed[i] = value
+                if plastic[s, e, q] > 0.0:
+                    n, lost = grain[s, e, q], modulus[s, e, q] * plastic[s, e, q]
+                    for i in range(3):
+                        pressed[i] += lost * n[i] * n[i]
+                    pressed[3] += lost * n[1] * n[2]
+                    pressed[4] += lost * n[0] * n[2]
+                    pressed[5] += lost * n[0] * n[1]
