@@ -79,11 +79,11 @@ def limb_wood(model: LimbModel, section: FibreSection) -> LimbWood:
 
 def nearest_points(inside: Array, outline: Array) -> NDArray[np.intp]:
     """Return the point inside, of (S, p, 2), nearest to every outline node of (S, b, 2)."""
-    near = []
-    for inner, outer in zip(inside, outline, strict=True):
-        # A point's distance squared but for what it shares with every other integration point.
-        near.append(((inner**2).sum(axis=1) - 2.0 * (outer @ inner.T)).argmin(axis=1))
-    return np.stack(near)
+    # the distance squared, but for what an outline node shares with every point inside
+    inner = np.concatenate([inside, (inside**2).sum(axis=2, keepdims=True)], axis=2)
+    outer = np.concatenate([-2.0 * outline, np.ones((*outline.shape[:2], 1))], axis=2)
+    pairs = zip(inner, outer, strict=True)
+    return np.stack([(from_node @ to_point.T).argmin(axis=1) for to_point, from_node in pairs])
 
 
 def outline_nodes(model: LimbModel) -> Array:

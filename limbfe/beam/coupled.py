@@ -12,7 +12,7 @@ from limbfe.beam.bow import Bow
 from limbfe.beam.chain import effective_stiffness
 from limbfe.beam.draw import start_of_draw
 from limbfe.beam.element import resultants
-from limbfe.beam.model import Model, Path, new_work
+from limbfe.beam.model import DRAW, Model, Path, new_work
 from limbfe.beam.newton import (
     MAX_ITERATIONS,
     NEWTON,
@@ -20,7 +20,6 @@ from limbfe.beam.newton import (
     advance,
     lay_out,
     linearise,
-    turned_over,
 )
 from limbfe.beam.state import BowState
 from limbfe.frames import Array
@@ -156,7 +155,10 @@ class CoupledBow:
             if not math.isfinite(norm) or pivots < 0:
                 return None
             if norm < TOLERANCE:
-                if min(path.border[3], path.border[4]) < 0.0 or turned_over(model, path, control):
+                taut = min(path.border[3], path.border[4]) >= 0.0
+                # compiled for the elastic draw, `turned_over` would be loaded for this alone
+                turned = control == DRAW and path.border[0] < model.point[0]
+                if turned or not taut:
                     return None
                 symmetric, history = work.symmetric.copy(), tuple(residuals)
                 return Equilibrium(target, path, twist, strains, forces, history, pivots, symmetric)

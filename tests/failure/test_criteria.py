@@ -54,6 +54,23 @@ def test_stress_along_tilted_grain_is_seen_by_the_fibre():
     assert float(result.across) == pytest.approx(0.0, abs=1e-12)
 
 
+def test_rings_turned_about_the_fibre_use_no_other_strength():
+    """Against the full rotation of the tensor; one grain for all points is each point's own."""
+    rng = np.random.default_rng(3)
+    stress, angle = 10.0 * rng.normal(size=(7, 6)), rng.uniform(0.0, 3.0, 7)
+    axes, c, s = tilted(0.2), np.cos(angle), np.sin(angle)
+    turns = np.zeros((7, 3, 3))
+    turns[:, 0, 0], turns[:, 1, 1], turns[:, 2, 2] = 1.0, c, c
+    turns[:, 1, 2], turns[:, 2, 1] = -s, s
+    one, each = used(stress, axes), used(stress, axes @ turns)
+    wood = np.linalg.solve(stress_rotation(axes @ turns), stress[..., None])[..., 0]
+    middle, half = (wood[:, 1] + wood[:, 2]) / 2.0, (wood[:, 1] - wood[:, 2]) / 2.0
+    across = np.maximum(middle + np.hypot(half, wood[:, 3]), 0.0) / 6.0
+    for found in (one, each):
+        assert found.shear == pytest.approx(np.hypot(wood[:, 4], wood[:, 5]) / 13.0, rel=1e-12)
+        assert found.across == pytest.approx(across, rel=1e-12)
+
+
 @pytest.mark.parametrize(
     ("slope", "percent", "tolerance"), [(5, 55, 2.7), (10, 81, 0.5), (20, 93, 2.0), (25, 96, 1.0)]
 )

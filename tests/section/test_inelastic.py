@@ -6,13 +6,16 @@ memory); the closed forms used here were derived again and checked numerically.
 """
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
+from scipy.spatial.transform import Rotation
 
 from limbfe.errors import ConvergenceError, MaterialError
+from limbfe.frames import VOIGT_PAIRS, rotate_stiffness
 from limbfe.section import (
     FibreLaw,
     bilinear_law,
@@ -34,7 +37,8 @@ from limbfe.section import (
     stored_energy,
     strains_under,
 )
-from limbfe.section.pressing import press
+from limbfe.section.inelastic import modulus_along
+from limbfe.section.pressing import crushed_at, press, pressed_section
 from limbfe.stave.outline import sapwood_z
 from limbfe.stave.profile import SectionShapes
 
@@ -185,6 +189,7 @@ def test_curve_of_glos_needs_a_peak_beyond_the_straight_line():
         glos_law(E, CRUSHING, 1.1 * CRUSHING / E, 0.8)
 
 
+@lru_cache
 def limb_sections():
     """Two stations of a leaning two-wood limb with fibres that run out, and their laws."""
     shapes = SectionShapes(
@@ -264,6 +269,51 @@ def test_compiled_pass_is_the_law_fibre_by_fibre():
         "smqi,smq,smqj->sij", section.fibre, softer, section.fibre, optimize=True
     )
     assert found.tangent == pytest.approx(K, rel=1e-9, abs=1e-9 * np.abs(K).max())
+
+
+@pytest.mark.parametrize("lines", [2, 4])
+@pytest.mark.parametrize("reference", [0.0, 0.9, 1.3])
+def test_looking_only_where_fibres_yield_misses_none(lines, reference):
+    """Up, back and further up, whatever strains the bounds start from."""
+    section, rng = limb_sections(), np.random.default_rng(lines)
+    shape = section.weights.shape
+    start = np.sort(rng.uniform(20e6, 60e6, (lines, *shape)), axis=0)
+    slope = np.sort(rng.uniform(-1e9, 6e9, (lines, *shape)), axis=0)[::-1].copy()
+    start[:, 0, :40] = np.inf
+    law = FibreLaw(modulus=section.law.modulus, start=start, slope=slope)
+    section = replace(section, law=law)
+    far = np.array([[-0.001, 1e-4, 2e-4, 0.02, 0.9, 0.2], [-0.0005, 0.0, 1e-4, -0.05, 1.1, -0.3]])
+    plastic = fresh_state(section)
+    state = pressed_section(section, plastic, reference * far)
+    seen = 0.0
+    for share in (0.3, 0.6, 0.5, -0.4, 0.65, 1.0):
+        strains = share * far + 1e-4 * rng.normal(size=far.shape)
+        expected = fibre_response(section, strains, plastic)
+        resultants, tangent = press(state, strains)
+        state, plastic = crushed_at(state, strains), expected.plastic
+        scale = np.abs(expected.tangent).max()
+        assert resultants == pytest.approx(expected.resultants, rel=1e-9, abs=1e-9)
+        assert tangent == pytest.approx(expected.tangent, rel=1e-9, abs=1e-12 * scale)
+        assert state.plastic == pytest.approx(plastic, rel=1e-9, abs=1e-15)
+        seen = max(seen, (plastic > 0.0).mean())
+    assert 0.2 < seen < 0.8
+    # taken up anew, the state is the one that was led on
+    anew = pressed_section(section, state.plastic, 1.1 * far)
+    assert anew.held == pytest.approx(state.held, rel=1e-9, abs=1e-9)
+    assert anew.limit == pytest.approx(state.limit, rel=1e-9)
+
+
+def test_modulus_along_the_grain_is_the_woods_own():
+    """Wood turned any way has E_L along its L, and a direction between what its compliance says."""
+    turn = Rotation.from_rotvec([0.3, -0.5, 0.8]).as_matrix()
+    stiff = rotate_stiffness(WOOD, turn)
+    assert modulus_along(stiff, turn[:, 0]) == pytest.approx(E, rel=1e-12)
+    n = np.array([0.6, 0.48, 0.64])
+    along = np.array([n[i] * n[j] for i, j in VOIGT_PAIRS])
+    expected = 1.0 / (along @ np.linalg.inv(stiff) @ along)
+    assert modulus_along(np.stack([stiff, 2.0 * stiff]), n) == pytest.approx(
+        [expected, 2.0 * expected], rel=1e-12
+    )
 
 
 def test_newton_needs_few_steps_from_any_guess(monkeypatch):

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from limbfe.stave import grain_axes, shape_at
+from limbfe.stave.grain import grain_direction
 
 L, R, T = 0, 1, 2
 
@@ -90,3 +91,13 @@ def test_a_far_pith_is_no_pith(make_stave):
     np.testing.assert_allclose(
         grain_axes(far, x, y, z), grain_axes(none, x, y, z), rtol=0, atol=1e-8
     )
+
+
+def test_direction_of_the_grain_is_the_first_axis(make_stave):
+    straight = make_stave(spiral=0.0)
+    for stave in (make_stave(), straight):
+        axes, direction = grain_axes(stave, *points()), grain_direction(stave, *points())
+        np.testing.assert_allclose(
+            np.broadcast_to(direction, (400, 3)), axes[:, :, L], rtol=0.0, atol=1e-15
+        )
+    assert grain_direction(straight, *points()).shape == (3,)
