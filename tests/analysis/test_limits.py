@@ -8,7 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from limbfe.analysis import assess
+from limbfe.analysis.assess import assess_solved
 from limbfe.analysis.hot_spots import locate_hot_spots
+from limbfe.analysis.limit_search import ACCURACY
 from limbfe.analysis.limits import DrawLimits, breaking_draw, draw_limits
 from limbfe.analysis.solve import SolvedBow, solve_bow
 from limbfe.analysis.stress import stress_inside, stress_on_skin
@@ -18,6 +21,17 @@ from limbfe.case.build import build_setup
 from limbfe.errors import ConvergenceError
 
 CASES = Path(__file__).parents[2] / "cases"
+UNBREAKABLE = dict.fromkeys(
+    (
+        "compression_proportional_limit",
+        "compression",
+        "tension",
+        "shear",
+        "tension_across",
+        "compression_across",
+    ),
+    5e9,
+)
 
 
 @pytest.fixture(scope="module")
@@ -89,25 +103,62 @@ def test_yield_before_and_after(setup):
 
 
 def test_unbreakable_wood_is_drawn_to_where_the_bow_gives_way(setup):
-    """Limbs about as wide as thick end sideways; the elastic solver ends at the same draw length.
+    """Crooked limbs as wide as thick lean over until there is no way on: so the elastic solver too.
 
     That solver takes other steps, with a predictor, and no section law.
     """
     narrow = replace(setup.stave, width=0.5 * setup.stave.width, crown=np.inf)
     strong = with_wood(
         replace(setup, stave=narrow, draw_length=0.5),
-        **dict.fromkeys(("compression_proportional_limit", "compression", "tension"), 5e9),
-        **dict.fromkeys(("shear", "tension_across", "compression_across"), 5e9),
+        **UNBREAKABLE,
     )
     solved = solve_bow(strong, beyond=False)
     limits = draw_limits(solved)
     assert limits.failures == ()
     assert limits.belly_yields is None
     assert limits.breaks is None
-    assert limits.end in ("stability", "equilibrium")
+    assert limits.end == "equilibrium"
     with pytest.raises(ConvergenceError) as error:
         draw(solved.model.bow, solved.braced, np.arange(0.5, 1.8, 0.05))
-    assert limits.end_at == pytest.approx(error.value.draw_length, abs=1e-3)
+    assert limits.end_at == pytest.approx(error.value.draw_length, abs=2.0 * ACCURACY)
+
+
+def test_a_narrow_flat_limb_ends_by_losing_its_stability():
+    """A bow that lies in one plane has no reason to lean until it kicks over: a bifurcation.
+
+    The elastic solver bisects between its own states, on its own count of negative pivots.
+    """
+    given = build_setup(read_case(CASES / "ash_flatbow.toml"))
+    wood = given.stave.heartwood
+    narrow = replace(
+        given.stave,
+        width=0.4 * given.stave.width,
+        thickness=1.2 * given.stave.thickness,
+        belly="flat",
+        belly_corner=0.0,
+        heartwood=replace(wood, strength=replace(wood.strength, **UNBREAKABLE)),
+    )
+    coarse = {"draw_steps": 4, "elements_per_limb": 6, "fineness": 0.3}
+    solved = solve_bow(replace(given, stave=narrow, draw_length=0.5, **coarse), beyond=False)
+    limits = draw_limits(solved)
+    assert limits.end == "stability"
+    assert limits.failures == ()
+    with pytest.raises(ConvergenceError, match="loses its stability") as error:
+        draw(solved.model.bow, solved.braced, [0.5, 0.55])
+    assert limits.end_at == pytest.approx(error.value.draw_length, abs=2.0 * ACCURACY)
+    assert limits.end_at > 0.5
+
+
+def test_a_search_that_fails_is_a_caution_and_the_rest_is_judged(setup, monkeypatch):
+    def fails(solved):
+        raise ConvergenceError("no equilibrium was found")
+
+    monkeypatch.setattr(assess, "breaking_draw", fails)
+    found = assess_solved(solve_bow(setup, beyond=False))
+    assert found.clear_limb is None
+    assert found.cautions[0].endswith("could be drawn was not found: no equilibrium was found")
+    assert found.hot_spots
+    assert found.to_dict()["clear_limb"] is None
 
 
 def test_breaking_draw_is_the_first_lasting_failure_of_the_list(setup, limits):

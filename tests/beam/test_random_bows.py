@@ -188,8 +188,8 @@ def confirmed(order: Order, error: ConvergenceError) -> bool:
             try:
                 state = brace(bow, height=height)
             except ConvergenceError:
-                return True
-            if not state.stable or np.ptp(state.positions[:, 1]) > 0.03 * bow.model.size:
+                continue
+            if lowest_eigenvalue(bow, state) < 0.0 or leans(bow, state):
                 return True
         return False
     braced = brace(bow, height=order.height)
@@ -200,15 +200,16 @@ def confirmed(order: Order, error: ConvergenceError) -> bool:
         lengths = error.draw_length + np.array([-1e-3, 1e-3])
         if lengths[0] < braced.draw_length + 1e-3:
             lengths = lengths[1:]
-        try:
-            states = draw(bow, braced, lengths, unstable="follow").states
-        except ConvergenceError:
-            return True
+        states = draw(bow, braced, lengths, unstable="follow").states
         signs = [lowest_eigenvalue(bow, state) > 0.0 for state in states]
         return signs[-1] is False and (len(signs) == 1 or signs[0])
     # the path ends in a fold: the bow leans over just before
-    last = error.last_state
-    return bool(np.ptp(last.positions[:, 1]) > 0.03 * bow.model.size)
+    return leans(bow, error.last_state)
+
+
+def leans(bow: Bow, state: BowState) -> bool:
+    """Whether a bow has turned well out of its plane."""
+    return bool(np.ptp(state.positions[:, 1]) > 0.03 * bow.model.size)
 
 
 def outcome(order: Order) -> str:
