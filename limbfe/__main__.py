@@ -2,7 +2,7 @@
 
 import sys
 
-from limbfe.cli import main
+from limbfe.cli import command
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(command())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.linalg import lu_factor, lu_solve
 
 from limbfe.beam.bow import Bow
 from limbfe.beam.chain import GAUSS
@@ -94,6 +93,8 @@ class Linearised:
         self.p, self.q = operators(self.twist)
         self.held = np.zeros(6 * n + 6, dtype=bool)
         self.held[6 * bow.model.lower : 6 * (bow.model.upper + 1)] = True
+        from scipy.linalg import lu_factor  # not loaded by the commands that only draw
+
         matrix = self._matrix(target)
         self.columns = matrix[np.ix_(~self.held, self.held)]
         self.factor = lu_factor(matrix[np.ix_(~self.held, ~self.held)])
@@ -157,6 +158,8 @@ class Linearised:
         given = shape.nodes[:, model.lower : model.upper + 1].reshape(count, -1)
         step[:, self.held] = given
         right = right[:, ~self.held] + given @ self.columns.T
+        from scipy.linalg import lu_solve
+
         step[:, ~self.held] = -lu_solve(self.factor, right.T).T
         return step
 

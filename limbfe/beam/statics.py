@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.linalg import LinAlgError, eigh, solve_banded
 
 from limbfe.beam.bow import rest_offset
 from limbfe.beam.chain import GAUSS, GAUSS_POINTS, Chain, force_scale
@@ -160,7 +159,7 @@ class _System:
                 break
             try:
                 columns = _solve(tangent, free, prescribed, np.stack([-residual, load.ravel()], 1))
-            except LinAlgError:
+            except np.linalg.LinAlgError:
                 residuals.append(np.inf)
                 break
             step = columns[:, 0]
@@ -267,6 +266,8 @@ def _solve(tangent: Array, free: Array, prescribed: Array, columns: Array) -> Ar
         diagonal = np.diagonal(matrix, shift)
         start = max(shift, 0)
         band[_BAND - shift, start : start + len(diagonal)] = diagonal
+    from scipy.linalg import solve_banded  # not loaded by the commands that only draw
+
     solution: Array = solve_banded((_BAND, _BAND), band, right)
     return solution
 
@@ -345,6 +346,8 @@ def lowest_squares(tangent: Array, mass: Array, count: int, scale: float) -> Arr
     Solved for the reciprocals of shifted eigenvalues: the low ones would drown in the rounding
     of the highest, which are larger by 1e12.
     """
+    from scipy.linalg import eigh  # not loaded by the commands that only draw
+
     symmetric, shift, size = 0.5 * (tangent + tangent.T), scale, len(mass)
     for _ in range(12):
         try:
@@ -352,7 +355,7 @@ def lowest_squares(tangent: Array, mass: Array, count: int, scale: float) -> Arr
                 mass, symmetric + shift * mass, eigvals_only=True,
                 subset_by_index=[size - count, size - 1],
             )  # fmt: skip
-        except LinAlgError:
+        except np.linalg.LinAlgError:
             shift *= 10.0
             continue
         square: Array = 1.0 / inverse[::-1] - shift

@@ -210,7 +210,7 @@ class AnalysisTable(Table):
     """``[analysis]``: how fine the finite elements are, and how the belly is crushed."""
 
     elements_per_limb: int = Field(
-        16, ge=4, le=400, description="beam elements in each limb", examples=[16]
+        12, ge=4, le=400, description="beam elements in each limb", examples=[16]
     )
     fineness: float = Field(
         0.75, ge=0.5, le=8, description="multiplies the divisions of the section mesh", examples=[2]

@@ -18,11 +18,20 @@ EXIT_NO_EQUILIBRIUM = 3
 EXIT_INTERRUPTED = 130
 
 
+def command() -> int:
+    """Run the command of this process, as `main` does.
+
+    Loading the libraries makes hundreds of thousands of objects that stay.  Looking through them
+    for garbage, again and again and once more at the end, would take a sixth of a draw's time.
+    """
+    gc.set_threshold(100_000, 50, 50)
+    code = main()
+    gc.freeze()
+    return code
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0, 2 for bad input, 3 for a failed solve."""
-    # Loading the libraries makes hundreds of thousands of objects that stay: looking through them
-    # for garbage again and again would take a twentieth of a short command's time.
-    gc.set_threshold(100_000, 50, 50)
     if isinstance(sys.stdout, TextIOWrapper):
         # A title or a file's name may hold letters that this terminal cannot write.
         sys.stdout.reconfigure(errors="backslashreplace")

@@ -1,18 +1,20 @@
 """Banded Cholesky for many symmetric matrices that share one mesh topology.
 
 A section mesh is long and thin once its nodes are numbered well, so its matrix has a narrow
-band, and LAPACK's blocked band factorisation then beats a general sparse one several times
-(measured in benchmarks/bench_section.py).
+band, which a band factorisation handles several times faster than a general sparse one (measured
+in benchmarks/bench_section.py).  LAPACK's is no faster at these widths, and SciPy's linear
+algebra takes an eighth of a second to load before every command.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dpbtrf, dpbtrs
 
+from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 
 Integers = NDArray[np.int64]
@@ -20,7 +22,7 @@ Integers = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BandPattern:
-    """Where the entries of element matrices go in LAPACK's lower band storage.
+    """Where the entries of element matrices go in the band of `assemble_band`.
 
     Attributes
     ----------
@@ -110,21 +112,55 @@ def assemble_band(pattern: BandPattern, lower: Array) -> Array:
 
     Returns
     -------
-    ndarray, shape (width + 1, size), Fortran order, LAPACK lower band storage
+    ndarray, shape (size, width + 1)
+        Entry (j, k) is that of row j + k and column j of the matrix.
     """
     length = pattern.size * (pattern.width + 1)
     flat = np.bincount(pattern.slots, weights=lower.ravel(), minlength=length)
-    band: Array = np.asarray(flat, dtype=np.float64).reshape(pattern.size, -1).T
+    band: Array = np.asarray(flat, dtype=np.float64).reshape(pattern.size, -1)
     return band
 
 
-def factor_band(band: Array) -> Array | None:
-    """Return the Cholesky factor of a band (overwritten), None if it is not positive definite."""
-    factor, info = dpbtrf(band, lower=1, overwrite_ab=1)
-    return factor if info == 0 else None
+@compiled
+def factor_band(band: Array) -> bool:
+    """Overwrite a band by its Cholesky factor; False if it is not positive definite."""
+    size, width = band.shape
+    for j in range(size):
+        column = band[j]
+        if not column[0] > 0.0:
+            return False
+        column[0] = math.sqrt(column[0])
+        reach = min(width, size - j)
+        for k in range(1, reach):
+            column[k] /= column[0]
+        for k in range(1, reach):
+            share, into = column[k], band[j + k]
+            for i in range(reach - k):
+                into[i] -= share * column[k + i]
+    return True
 
 
-def solve_band(factor: Array, right: Array) -> Array:
-    """Return the solution for right-hand sides of shape (size, n)."""
-    solution: Array = dpbtrs(factor, np.asfortranarray(right), lower=1)[0]
-    return solution
+@compiled
+def solve_band(factor: Array, right: Array) -> None:
+    """Overwrite right-hand sides, shape (c, n) with n at least the size, by their solutions."""
+    size, width = factor.shape
+    for c in range(len(right)):
+        row = right[c]
+        for j in range(size):
+            column, below = factor[j], row[j:]
+            below[0] /= column[0]
+            for k in range(1, min(width, size - j)):
+                below[k] -= below[0] * column[k]
+        for j in range(size - 1, -1, -1):
+            column, below = factor[j], row[j:]
+            reach = min(width, size - j)
+            # Four sums side by side, as one after the other would wait for each product.
+            sum_0 = sum_1 = sum_2 = sum_3 = 0.0
+            for k in range(1, reach - 3, 4):
+                sum_0 += column[k] * below[k]
+                sum_1 += column[k + 1] * below[k + 1]
+                sum_2 += column[k + 2] * below[k + 2]
+                sum_3 += column[k + 3] * below[k + 3]
+            for k in range(reach - (reach - 1) % 4, reach):
+                sum_0 += column[k] * below[k]
+            below[0] = (below[0] - (sum_0 + sum_1) - (sum_2 + sum_3)) / column[0]

@@ -242,8 +242,7 @@ def _solve_station(
 def _solve(factor: Array, wood: SectionIntegrals, unknowns: Unknowns, loads: Array) -> Array:
     """Return the unknowns under `loads`, shape (c, n), which are overwritten."""
     condense_loads(wood.lower, unknowns.dofs, unknowns.kept, loads)
-    size = unknowns.pattern.size
-    loads[:, :size] = solve_band(factor, loads[:, :size].T).T
+    solve_band(factor, loads)
     restore_unknowns(wood.lower, unknowns.dofs, unknowns.kept, loads)
     return loads
 
@@ -262,13 +261,10 @@ def _factor(
         raise MaterialError(_negative(mesh, s, "stiffness"))
     if wood.state == NOT_SYMMETRIC:
         raise MaterialError(f"{mesh.where(s)}: stiffness matrix is not symmetric")
-    factor = None
-    if wood.state == SOUND:
-        pattern = unknowns.pattern
-        band = assemble_band(pattern, wood.lower[:, : len(pattern.pairs[0])])
-        add_springs(band, springs, s)
-        factor = factor_band(band)
-    if factor is None:
+    pattern = unknowns.pattern
+    band = assemble_band(pattern, wood.lower[:, : len(pattern.pairs[0])])
+    add_springs(band, springs, s)
+    if wood.state != SOUND or not factor_band(band):
         lowest = float(np.linalg.eigvalsh(C).min())
         if lowest > 0.0:
             raise GeometryError(_loose(mesh, s))
@@ -277,7 +273,7 @@ def _factor(
             f"of a point's stiffness {lowest:.3g} Pa); every wood needs a positive definite "
             "stiffness, also inside knots and decay"
         )
-    return factor
+    return band
 
 
 def _superpose(mesh: SectionMesh, solved: list[_Station]) -> tuple[Array, Array]:

@@ -110,8 +110,8 @@ def add_springs(band: Array, springs: Springs, s: int) -> None:
     y, z = springs.across[s]
     _, v, w = springs.second[s]
     first = springs.first[s]
-    stiff = band[0, first].mean()
-    band[0, first] += stiff
-    band[0, v] += stiff * y**2
-    band[0, w] += stiff * z**2
-    band[1, v] += stiff * y * z
+    stiff = band[first, 0].mean()
+    band[first, 0] += stiff
+    band[v, 0] += stiff * y**2
+    band[w, 0] += stiff * z**2
+    band[v, 1] += stiff * y * z

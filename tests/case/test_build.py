@@ -168,7 +168,7 @@ def test_given_values_are_not_listed_as_assumed(complete: str, read: Read) -> No
         ("reflex", "[limb.upper] reflex: not given"),
         ("held", "[draw] held: not given; strengths of tests"),
         ("compression_law", "[analysis] compression_law: not given; bilinear"),
-        ("elements_per_limb", "[analysis] elements_per_limb: not given; 16"),
+        ("elements_per_limb", "[analysis] elements_per_limb: not given; 12"),
         ("far_diameter", 'knot "A": far_diameter: not given; a cone from the pith'),
         ("rot", 'decay "B": rot: not given; brown rot'),
     ],

@@ -35,6 +35,22 @@ def test_a_draw_loads_neither_pictures_nor_local_models():
     assert done.stdout.strip() == "[]"
 
 
+def test_kept_machine_code_needs_no_linear_algebra():
+    """What Numba loads to compile, SciPy's linear algebra with it, costs a quarter of a second."""
+    code = (
+        "import sys\n"
+        "from limbfe.cli import main\n"
+        "main(['draw', sys.argv[1]])\n"
+        "print([n for n in ('scipy.linalg', 'numba.np.linalg') if n in sys.modules])"
+    )
+    case = str(Path(__file__).parents[2] / "cases" / "ash_flatbow.toml")
+    for _ in range(2):
+        done = subprocess.run(
+            [sys.executable, "-c", code, case], capture_output=True, text=True, check=True
+        )
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
 def test_unknown_command_is_refused_with_exit_code_2():
     done = subprocess.run(
         [sys.executable, "-m", "limbfe", "asess", "x.toml"],
