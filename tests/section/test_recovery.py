@@ -81,7 +81,7 @@ def test_strain_basis_is_the_field_of_unit_strains():
         assert basis[..., k] == pytest.approx(field.strain, rel=1e-9, abs=1e-10)
 
 
-@pytest.mark.parametrize("softness", [1e-3, 1e-6, 1e-8])
+@pytest.mark.parametrize("softness", [1e-3, 1e-6, 1e-7])
 def test_void_that_cuts_the_section_in_two(softness):
     """A missing knot as wide as the belly is thick: the two halves carry N and bending alone."""
     mesh = section_mesh(limb())
