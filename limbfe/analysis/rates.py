@@ -24,7 +24,7 @@ from limbfe.section.fibre_law import FibreLaw
 from limbfe.section.inelastic import FibreSection
 from limbfe.section.mesh import integration_points, section_mesh
 from limbfe.section.stiffness import section_stiffness
-from limbfe.stave.field import density_at, stiffness_at, zone_at
+from limbfe.stave.field import wood_at, zone_at
 from limbfe.stave.profile import axis_at, shape_at
 from limbfe.stave.resize import reshaped
 from limbfe.stave.stave import Stave
@@ -214,7 +214,7 @@ def _changed(model: LimbModel, quantity: str, step: float) -> LimbModel:
     mesh = section_mesh(shapes, fineness=setup.fineness, y_breaks=lines)
     points, _ = integration_points(mesh)
     place = (model.x[:, None, None], points[..., 0], points[..., 1])
-    C, density = stiffness_at(other, *place), density_at(other, *place)
+    C, density = wood_at(other, *place)
     moved = moved_zones(model, other, points)
     C[moved] = model.sections.C[moved]
     sections = section_stiffness(mesh, C, density)
