@@ -28,6 +28,8 @@ def read_bytes(path: Path, file: str) -> bytes:
     try:
         if not path.exists():
             raise CaseError(f"{file}: no such file{_neighbour(path)}")
+        if not path.name.isprintable():
+            raise CaseError(f"{file}: its name holds signs that cannot be shown; rename it")
         if not path.is_file():
             raise CaseError(f"{file}: is not a file; give the name of a file")
         with path.open("rb") as stream:

@@ -133,6 +133,15 @@ def test_a_missing_file_names_its_neighbour(tmp_path: Path) -> None:
         read_case(tmp_path / "elm_lonbow.toml")
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="no such names")
+@pytest.mark.parametrize("name", ["\x1b[31mred.toml", "two\nlines.toml", "old\udcff.toml"])
+def test_a_name_that_would_steer_a_terminal_is_refused(name: str, tmp_path: Path) -> None:
+    """It would stand in tables, pictures and names of folders."""
+    (tmp_path / name).write_text("x = 1")
+    with pytest.raises(CaseError, match="holds signs that cannot be shown; rename it"):
+        read_case(tmp_path / name)
+
+
 def test_a_link_in_a_circle_is_named(tmp_path: Path) -> None:
     (tmp_path / "elm.toml").symlink_to(tmp_path / "elm.toml")
     with pytest.raises(

@@ -39,7 +39,7 @@ def start(*words: object) -> subprocess.Popen[str]:
     )
 
 
-def wait_for(happened, limit: float = 60.0) -> None:
+def wait_for(happened, limit: float = 240.0) -> None:
     end = time.monotonic() + limit
     while not happened():
         assert time.monotonic() < end, "waited too long"
