@@ -21,8 +21,8 @@ def strong_bow(folder: Path, *, width: float = 40.0, hold: str = "clamp") -> Pat
 species = "European ash"
 moisture = 12
 E_L = "12 GPa"
-compression_proportional_limit = "390 MPa"
-compression_strength = "400 MPa"
+compression_proportional_limit = "299 MPa"
+compression_strength = "300 MPa"
 tension_strength = "400 MPa"
 bending_strength = "400 MPa"
 [section]
@@ -55,7 +55,8 @@ steps = 8
 def knotty_bow(folder: Path) -> Path:
     """The elastic bow in weaker wood with a hole in its upper limb."""
     path = strong_bow(folder)
-    text = path.read_text().replace('"400 MPa"', '"130 MPa"').replace('"390 MPa"', '"125 MPa"')
+    text = path.read_text().replace('"299 MPa"', '"125 MPa"')
+    text = text.replace('"300 MPa"', '"130 MPa"').replace('"400 MPa"', '"130 MPa"')
     text += """
 [[knot]]
 name = "hole"
