@@ -2,10 +2,14 @@
 
 import doctest
 import re
+import textwrap
+import tomllib
 from importlib import import_module
 from pathlib import Path
 
 import pytest
+
+from limbfe.wood.table import read_row
 
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "DEVELOPERS.md"
@@ -17,6 +21,15 @@ def test_the_example_gives_what_it_shows(monkeypatch):
     result = doctest.testfile(str(PAGE), module_relative=False, encoding="utf-8")
     assert result.attempted >= 4
     assert result.failed == 0
+
+
+def test_the_wood_that_is_shown_can_be_read():
+    shown = re.search(r"^    \[source\.author_1900\]\n(?:    .*\n|\n)+", TEXT, re.MULTILINE)
+    table = (ROOT / "limbfe" / "wood" / "species.toml").read_text("utf-8")
+    sources = tomllib.loads(table)["source"]
+    added = tomllib.loads(textwrap.dedent(shown[0]))
+    row = read_row("tree_kind", added["species"]["tree_kind"], sources | added["source"])
+    assert row.dry["bending_modulus"].value == 12.1e9
 
 
 @pytest.mark.parametrize("name", sorted(set(re.findall(r"`limbfe\.([\w.]+)\(", TEXT))))
