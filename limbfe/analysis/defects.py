@@ -156,9 +156,13 @@ def judge_one(
         return _unloaded(zone, "nothing of it is left in the limb; leave it")
     outcome = judge_zone(problem, np.random.default_rng(SEED))
     plane = plane_of(zone)
+    strained_at = {
+        one.z: one.z if one.strained_at is None else one.strained_at for one in problem.slices
+    }
 
     def reach(factor: float, place: tuple[float, float]) -> tuple[float, float] | None:
-        share = _share_of_load(around, loading, place, plane)
+        y, z = place
+        share = _share_of_load(around, loading, (y, strained_at.get(z, z)), plane)
         if factor > share[-1]:
             return None
         return float(np.interp(factor, share, lengths)), float(np.interp(factor, share, forces))

@@ -176,6 +176,7 @@ def zone_slices(
                 knots=knots,
                 decays=decays,
                 strain=_strain(around, inside, centre, strained_at, plane),
+                strained_at=strained_at,
                 scatter=wood_scatter(wood),
             )
         )

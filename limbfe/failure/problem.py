@@ -41,6 +41,8 @@ class DepthSlice:
         At the load that is judged.
     scatter : Scatter or None
         Of that wood; None where no chance of failure is asked for.
+    strained_at : float or None, m
+        Depth of the limb whose strain it has, where that is not `z`.
     """
 
     z: float
@@ -53,6 +55,7 @@ class DepthSlice:
     decays: tuple[DecayTrace, ...]
     strain: LimbStrain
     scatter: Scatter | None = None
+    strained_at: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

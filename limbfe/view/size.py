@@ -151,9 +151,7 @@ def _plot_used(axes: Axes, view: SizeView, unit: float) -> None:
     top = max(1.2, 1.1 * float(np.nanmax([view.used_now, view.used_after])))
     _name_zones(axes, view, unit, top)
     axes.set(ylim=(0.0, top), ylabel="strength used")
-    axes.set_title(
-        "Strength used in clear wood at full draw (1: expected to fail, or crushed on the belly)"
-    )
+    axes.set_title("Strength used in clear wood at full draw (1: breaks, or crushed on the belly)")
     axes.legend(loc="lower center", ncols=2, fontsize=11)
 
 

@@ -106,7 +106,7 @@ def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:
     axes.plot(x, limb.strength_used, color=theme.BACK)
     axes.axhline(1.0, color=theme.INK, lw=1.4)
     axes.text(
-        0.004, 1.0, "expected to fail", transform=axes.get_yaxis_transform(), va="bottom",
+        0.004, 1.0, "breaks, or is crushed", transform=axes.get_yaxis_transform(), va="bottom",
         fontsize=10, bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.0},
     )  # fmt: skip
     axes.fill_between(

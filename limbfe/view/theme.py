@@ -55,7 +55,9 @@ class Scale:
 
 
 _SCALES: dict[str, Scale] = {
-    "strength_used": Scale(label="strength used (1 = expected to fail)", factor=1.0, centred=False),
+    "strength_used": Scale(
+        label="strength used (1 = breaks, or crushed on the belly)", factor=1.0, centred=False
+    ),
     "axial_strain": Scale(label="strain along the limb, %", factor=100.0, centred=True),
     "axial_stress": Scale(label="stress along the grain, MPa", factor=1e-6, centred=True),
 }

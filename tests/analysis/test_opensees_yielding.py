@@ -50,6 +50,7 @@ steps = 16
 [analysis]
 compression_law = "plastic"
 elements_per_limb = 40
+fineness = 1
 """
 
 
