@@ -22,7 +22,7 @@ from limbfe.studies.tasks import run_tasks
 
 CASES = Path(__file__).parents[1] / "cases"
 ELM = CASES / "elm_longbow.toml"
-SIZES = {"coarse": (8, 0.5), "default": (16, 0.75), "fine": (32, 1.5)}
+SIZES = {"coarse": (8, 0.5), "default": (12, 0.75), "fine": (24, 1.5)}
 """Elements a limb and fineness of the sections."""
 BOWS = 96
 
