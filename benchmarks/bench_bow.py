@@ -55,7 +55,7 @@ def test_solve_and_draw_again(benchmark, size):
         return repeated_draws(solve_bow(setup, beyond=False), 2)
 
     first, second = benchmark.pedantic(both, (elm(size),), rounds=3, warmup_rounds=1)
-    benchmark.extra_info["lost_J"] = [first.lost, second.lost]
+    benchmark.extra_info.update(lost_J=first.lost, lost_again_J=second.lost)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -93,9 +93,9 @@ COMMANDS = {
 
 WITH_MEMORY = """
 import re, sys
-from limbfe.cli import main
+from limbfe.cli import command
 try:
-    main(sys.argv[1:])
+    command()
 except SystemExit:
     pass
 kilobytes = re.search(r"VmHWM:\\s*(\\d+)", open("/proc/self/status").read())[1]

@@ -11,11 +11,10 @@ from limbfe.analysis.limb_load import LimbLoad
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.results import DefectResult
 from limbfe.analysis.stress import zone_extent
+from limbfe.analysis.surroundings import Surroundings, surroundings
 from limbfe.analysis.traces import (
     Plane,
-    Surroundings,
     plane_of,
-    surroundings,
     zone_label,
     zone_slices,
 )

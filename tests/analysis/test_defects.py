@@ -13,7 +13,8 @@ from limbfe.analysis.defects import SEED, judge_one, local_problem
 from limbfe.analysis.limb_load import limb_load
 from limbfe.analysis.nodes import node_positions
 from limbfe.analysis.solve import known_loading, solve_bow
-from limbfe.analysis.traces import plane_of, surroundings
+from limbfe.analysis.surroundings import surroundings
+from limbfe.analysis.traces import plane_of
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.errors import GeometryError
