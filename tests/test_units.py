@@ -217,3 +217,9 @@ def test_scales_for_axes_are_those_of_the_tables() -> None:
         shown = IMPERIAL.scale(kind)
         quantity: Kind = "stress" if kind == "modulus" else kind  # type: ignore[assignment]
         assert shown == pytest.approx((unit_factor(unit, quantity), unit))
+
+
+def test_numbers_that_only_a_slip_can_be_stay_short():
+    assert METRIC.length(1e305) == "1e+308 mm"
+    assert METRIC.length(-2.5e6) == "-2.5e+09 mm"
+    assert METRIC.length(1e5) == "100000000 mm"

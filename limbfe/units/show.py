@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 UnitName = Literal["metric", "imperial"]
+_SLIP = 1e9
 
 
 @dataclass(frozen=True, slots=True)
 class _Scale:
     """How a kind of value is shown: divided by `factor`, named `unit`.
 
-    `digits` decimals are shown, one fewer from `coarse_from` up.
+    `digits` decimals are shown, one fewer from `coarse_from` up, and an exponent for what only a
+    slip can be.
     """
 
     factor: float
@@ -25,7 +27,7 @@ class _Scale:
     def show(self, value: float) -> str:
         number = value / self.factor
         digits = self.digits - 1 if abs(number) >= self.coarse_from else self.digits
-        text = f"{number:.{digits}f}"
+        text = f"{number:.{digits}f}" if abs(number) < _SLIP else f"{number:.3g}"
         if float(text) == 0.0:
             text = text.lstrip("-")
         return f"{text} {self.unit}"
