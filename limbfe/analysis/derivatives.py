@@ -15,6 +15,7 @@ import numpy as np
 
 from limbfe.analysis.hot_spot_rates import size_rates, strain_rates
 from limbfe.analysis.hot_spots import Place, describe, locate_hot_spots, locate_worst
+from limbfe.analysis.limb_load import drawn_stress
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.rates import (
     COLUMNS,
@@ -26,7 +27,7 @@ from limbfe.analysis.rates import (
 )
 from limbfe.analysis.results import HotSpot
 from limbfe.analysis.solve import SolvedBow
-from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin
+from limbfe.analysis.stress import WoodStress
 from limbfe.beam import BowState, own_frame
 from limbfe.beam.measures import arc_from_grip, limb_distances
 from limbfe.beam.rates import SectionRates, elastic_rates
@@ -162,9 +163,7 @@ def _hot_spots(
 ) -> tuple[tuple[HotSpot, ...], Mapping[str, Array]]:
     """Return the hot spots and the derivatives (s, h) of their strength used."""
     model = solved.model
-    now = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(model, solved.section, now, solved.plastic[-1])
-    skin = stress_on_skin(model, now, inside)
+    inside, skin = drawn_stress(solved)
     places = locate(model, skin, inside)
     by_strain = strain_rates(solved, places)
     used = {}

@@ -8,7 +8,7 @@ import numpy as np
 
 from limbfe.analysis.model import LimbModel
 from limbfe.analysis.solve import SolvedBow
-from limbfe.analysis.stress import WoodStress, stress_inside
+from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin
 from limbfe.beam import BowState, own_frame
 from limbfe.frames import Array
 from limbfe.stave.profile import axis_at
@@ -46,6 +46,12 @@ def limb_load(solved: SolvedBow, step: int = -1) -> LimbLoad:
         resultants=state.resultants.reshape(-1, 6),
         state=state,
     )
+
+
+def drawn_stress(solved: SolvedBow) -> tuple[WoodStress, WoodStress]:
+    """Return the stress at full draw inside the sections and on their skin."""
+    load = limb_load(solved)
+    return load.inside, stress_on_skin(solved.model, load.strains, load.inside)
 
 
 def resultants_at(model: LimbModel, load: LimbLoad, x: Array) -> Array:

@@ -61,40 +61,6 @@ class GrainStrength:
     across: Array
 
 
-def strength_used(
-    *,
-    stress: Array,
-    grain: Array,
-    tension: Array,
-    compression: Array,
-    shear: Array,
-    tension_across: Array,
-    compression_across: Array,
-) -> StrengthUsed:
-    """Compare the stress at points with the strengths of the wood there, mode by mode.
-
-    Parameters
-    ----------
-    stress : ndarray, shape (..., 6), Pa, section axes, Voigt
-    grain, tension, compression, shear, tension_across, compression_across
-        As in `strength_at_grain`.
-
-    Returns
-    -------
-    StrengthUsed
-        Arrays of shape (...).
-    """
-    strength = strength_at_grain(
-        grain=grain,
-        tension=tension,
-        compression=compression,
-        shear=shear,
-        tension_across=tension_across,
-        compression_across=compression_across,
-    )
-    return compare(strength, stress)
-
-
 def strength_at_grain(
     *,
     grain: Array,

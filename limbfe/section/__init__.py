@@ -37,7 +37,6 @@ from limbfe.section.recovery import (
     recover,
     resultants_of,
     strain_at,
-    strain_basis,
     to_local_axes,
 )
 from limbfe.section.stiffness import SectionStiffness, section_stiffness
@@ -76,7 +75,6 @@ __all__ = [
     "shear_centre",
     "stored_energy",
     "strain_at",
-    "strain_basis",
     "strains_under",
     "tension_centre",
     "to_local_axes",

@@ -15,6 +15,25 @@ from limbfe.frames import Array
 
 
 @compiled
+def _crush_further(
+    E: float, old: float, strain: float, start: Array, slope: Array, at: tuple[int, int, int]
+) -> tuple[float, float]:
+    """Return by how much a fibre is crushed further, and the rise of the line it then stands on.
+
+    `limbfe.section.fibre_law.crush` for one fibre: the greatest step of all lines, 0 if none is
+    passed.
+    """
+    s, e, q = at
+    trial, step, rise = -E * (strain + old), 0.0, 0.0
+    for k in range(len(start)):
+        over = trial - start[k, s, e, q] - slope[k, s, e, q] * old
+        if over > 0.0 and over > step * (E + slope[k, s, e, q]):
+            rise = slope[k, s, e, q]
+            step = over / (E + rise)
+    return step, rise
+
+
+@compiled
 def press_fibres(
     middle: Array,
     spread: Array,
@@ -78,12 +97,7 @@ def press_fibres(
                     strain += f[i] * at[i]
                 if -strain > limit[s, e, q]:
                     E, old = modulus[s, e, q], plastic[s, e, q]
-                    trial, step, rise = -E * (strain + old), 0.0, 0.0
-                    for k in range(len(start)):
-                        over = trial - start[k, s, e, q] - slope[k, s, e, q] * old
-                        if over > 0.0 and over > step * (E + slope[k, s, e, q]):
-                            rise = slope[k, s, e, q]
-                            step = over / (E + rise)
+                    step, rise = _crush_further(E, old, strain, start, slope, (s, e, q))
                     if step > 0.0:
                         lacking = E * step * weights[s, e, q]
                         for i in range(6):
@@ -145,14 +159,7 @@ def strain_fibres(
                 for i in range(6):
                     strain += f[i] * strains[s, i]
                 E, old = modulus[s, e, q], plastic[s, e, q]
-                trial = -E * (strain + old)
-                step, rise = 0.0, 0.0
-                if trial > 0.0:
-                    for k in range(len(start)):
-                        over = trial - start[k, s, e, q] - slope[k, s, e, q] * old
-                        if over > 0.0 and over > step * (E + slope[k, s, e, q]):
-                            rise = slope[k, s, e, q]
-                            step = over / (E + rise)
+                step, rise = _crush_further(E, old, strain, start, slope, (s, e, q))
                 new = old + step
                 crushed[s, e, q] = new
                 stress[s, e, q] = E * (strain + new)

@@ -7,7 +7,7 @@ import numpy as np
 from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
 from limbfe.section.condensation import condense
-from limbfe.section.kinematics import ALONG_Y, ALONG_Z, AXIAL_VOIGT, map_point
+from limbfe.section.kinematics import ALONG_Y, ALONG_Z, AXIAL_VOIGT, map_point, take_corners
 from limbfe.section.unknowns import Integers
 
 SOUND, NOT_FINITE, NEGATIVE, NOT_SYMMETRIC, NOT_DEFINITE = range(5)
@@ -42,8 +42,7 @@ def integrate_wood(
     for e in range(m):
         full[:] = 0.0
         own[:] = 0.0
-        for n in range(k):
-            corners[n, 0], corners[n, 1] = nodes[elements[e, n], 0], nodes[elements[e, n], 1]
+        take_corners(nodes, elements[e], corners)
         for p in range(q):
             map_point(corners, reference[p], gradients[e, p])
             c, area, y, z = C[e, p], weights[e, p], points[e, p, 0], points[e, p, 1]

@@ -18,6 +18,7 @@ memory).
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbfe.fem.compiled import as_read, compiled
 from limbfe.fem.element import quad9, triangle6
@@ -86,6 +87,13 @@ def _map_points(positions: Array, gradients: Array, physical: Array, determinant
     for e in range(len(positions)):
         for p in range(len(gradients)):
             determinant[e, p] = map_point(positions[e], gradients[p], physical[e, p])
+
+
+@compiled
+def take_corners(nodes: Array, element: NDArray[np.int64], corners: Array) -> None:
+    """Write the places (k, 2) of an element's nodes."""
+    for a in range(len(element)):
+        corners[a, 0], corners[a, 1] = nodes[element[a], 0], nodes[element[a], 1]
 
 
 @compiled

@@ -10,7 +10,7 @@ import numpy as np
 
 from limbfe.fem.compiled import compiled
 from limbfe.frames import Array
-from limbfe.section.kinematics import map_point
+from limbfe.section.kinematics import map_point, take_corners
 from limbfe.section.mesh import Integers
 
 
@@ -49,9 +49,7 @@ def fibre_rows(
     physical, unit, plane = np.empty((2, k)), np.empty(6), np.empty(6)
     for s in range(len(nodes)):
         for e in range(m):
-            for a in range(k):
-                corners[a, 0] = nodes[s, elements[e, a], 0]
-                corners[a, 1] = nodes[s, elements[e, a], 1]
+            take_corners(nodes[s], elements[e], corners)
             for q in range(len(values)):
                 scale[s, e, q] = map_point(corners, gradients[q], physical)
                 n, y, z = grain[s, e, q], 0.0, 0.0
@@ -150,9 +148,7 @@ def recover_points(
     for s in range(len(nodes)):
         plane = plane_strain[s]
         for e in range(m):
-            for a in range(k):
-                corners[a, 0] = nodes[s, elements[e, a], 0]
-                corners[a, 1] = nodes[s, elements[e, a], 1]
+            take_corners(nodes[s], elements[e], corners)
             for q in range(len(values)):
                 map_point(corners, gradients[q], physical)
                 y, z = 0.0, 0.0

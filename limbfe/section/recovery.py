@@ -70,36 +70,6 @@ def recover(solution: SectionStiffness, resultants: Array) -> RecoveredField:
     return RecoveredField(points=points, strain=strain, stress=stress)
 
 
-def strain_basis(solution: SectionStiffness) -> Array:
-    """Return the strain at every integration point per generalised strain.
-
-    Parameters
-    ----------
-    solution : SectionStiffness
-
-    Returns
-    -------
-    ndarray, shape (S, m, q, 6, 6), section axes
-        Voigt strain (rows) of unit ``[gamma_x, gamma_y, gamma_z, kappa_x, kappa_y, kappa_z]``
-        (columns) and the resultants that go with each.
-    """
-    mesh = solution.mesh
-    _, values, gradients = reference_rule(mesh.elements.shape[1], mesh.order)
-    basis = np.empty((*solution.C.shape[:3], 6, 6))
-    for s in range(len(mesh.x)):
-        positions = mesh.nodes[s][mesh.elements]
-        physical, _ = physical_gradients(positions, gradients)
-        m, q, _, k = physical.shape
-        warping = (solution.warping[s] @ solution.K[s])[mesh.elements].reshape(m, k, 18)
-        slope = (solution.warping_slope[s] @ solution.K[s])[mesh.elements].reshape(m, k, 18)
-        gradient = (physical.reshape(m, 2 * q, k) @ warping).reshape(m, q, 2, 3, 6)
-        basis[s] = warping_strain(gradient)
-        basis[s][:, :, AXIAL_VOIGT] += (values @ slope).reshape(m, q, 3, 6)
-        plane = plane_strain_basis(values @ positions)
-        basis[s] += plane @ (solution.plane_strain[s] @ solution.K[s])
-    return basis
-
-
 def strain_at(solution: SectionStiffness, resultants: Array, points: Array) -> Array:
     """Return the strain at any points of every section.
 

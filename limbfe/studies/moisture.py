@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 
 from limbfe.analysis.hot_spots import find_hot_spots
+from limbfe.analysis.limb_load import drawn_stress
 from limbfe.analysis.limits import breaking_draw
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import set_at_tips, solve_bow
-from limbfe.analysis.stress import stress_inside, stress_on_skin
 from limbfe.case.build import build_setup, given_properties
 from limbfe.case.schema import Case
 from limbfe.case.wood_tables import WoodTable
@@ -163,9 +163,7 @@ def _moist(case: Case, moisture: float) -> BowSetup:
 
 def _figures(item: tuple[Case, float]) -> dict[str, Any]:
     solved = solve_bow(_moist(*item), beyond=False)
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
-    skin = stress_on_skin(solved.model, strains, inside)
+    inside, skin = drawn_stress(solved)
     spots = find_hot_spots(solved.model, skin, inside)
     used = {
         mode: max((spot.strength_used for spot in spots if spot.mode == mode), default=0.0)

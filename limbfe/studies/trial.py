@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from limbfe.analysis.defects import judge_defects
 from limbfe.analysis.derivatives import draw_derivatives
-from limbfe.analysis.limb_load import limb_load
+from limbfe.analysis.limb_load import drawn_stress, limb_load
 from limbfe.analysis.results import DefectResult
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, known_loading, solve_bow
-from limbfe.analysis.stress import WoodStress, clear_stations, stress_inside, stress_on_skin
+from limbfe.analysis.stress import WoodStress, clear_stations
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only
 
@@ -138,7 +138,7 @@ def draw_trial(setup: BowSetup, *, coarse: bool) -> Trial:
 def look_at(solved: SolvedBow) -> Trial:
     """Return the figures of a solved bow."""
     model = solved.model
-    inside, skin = _stress(solved)
+    inside, skin = drawn_stress(solved)
     clear = clear_stations(model)
     outside = np.abs(model.x) >= 0.5 * model.setup.stave.stiff_length
     used = np.maximum(_worst(skin, breaking=False), _worst(inside, breaking=False))
@@ -183,12 +183,6 @@ def used_derivatives(trial: Trial, x: Array) -> tuple[Array, Array]:
 def weight_derivatives(trial: Trial) -> Array:
     """Return exact derivatives (s,), N/m, of the draw weight by the thickness at every station."""
     return draw_derivatives(trial.solved, ("thickness",)).force["thickness"]
-
-
-def _stress(solved: SolvedBow) -> tuple[WoodStress, WoodStress]:
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
-    return inside, stress_on_skin(solved.model, strains, inside)
 
 
 def _worst(stress: WoodStress, *, breaking: bool) -> Array:

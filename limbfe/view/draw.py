@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -44,11 +42,6 @@ def second_draw(assessment: Assessment) -> AfterDraw | None:
     if after is None or after.energy_lost < 0.01 * float(assessment.curve.energy[-1]):
         return None
     return after
-
-
-def write_curve(assessment: Assessment, path: str | os.PathLike[str], **options: Any) -> Path:
-    """Write `draw_curve` as PNG and return the path."""
-    return theme.save_figure(draw_curve(assessment, **options), path)
 
 
 def _plot_curve(axes: Axes, assessment: Assessment, units: labels.Units) -> None:

@@ -6,10 +6,8 @@ numbered, so nothing is hidden by it.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -97,11 +95,6 @@ def draw_faces(
         bar.set_label(theme.scale_of(result, units).label, labelpad=2)
         bar.outline.set_visible(False)
     return figure
-
-
-def write_faces(assessment: Assessment, path: str | os.PathLike[str], **options: Any) -> Path:
-    """Write `draw_faces` as PNG and return the path."""
-    return theme.save_figure(draw_faces(assessment, **options), path)
 
 
 def station_axis(axes: Axes, surface: SurfaceField, units: labels.Units) -> None:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -88,11 +86,6 @@ def draw_strength(assessment: Assessment, *, units: labels.Units = "metric") -> 
         _plot_strain(strain, assessment, units)
         station_axis(strain, whole_surface(assessment), units)
     return figure
-
-
-def write_strength(assessment: Assessment, path: str | os.PathLike[str], **options: Any) -> Path:
-    """Write `draw_strength` as PNG and return the path."""
-    return theme.save_figure(draw_strength(assessment, **options), path)
 
 
 def _plot_used(axes: Axes, assessment: Assessment, units: labels.Units) -> None:

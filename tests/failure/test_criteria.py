@@ -7,7 +7,7 @@ follows Hankinson's curve with Q/P = 0.1, n = 2.5; bending percentages of Table 
 import numpy as np
 import pytest
 
-from limbfe.failure.criteria import strength_used
+from limbfe.failure.criteria import compare, strength_at_grain
 from limbfe.frames import stress_rotation
 
 STRAIGHT = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, 1.0, 0.0]])
@@ -22,7 +22,7 @@ STRENGTHS = {
 
 def used(stress, grain=STRAIGHT, **other):
     strengths = {k: np.array(v) for k, v in {**STRENGTHS, **other}.items()}
-    return strength_used(stress=np.array(stress), grain=np.asarray(grain), **strengths)
+    return compare(strength_at_grain(grain=np.asarray(grain), **strengths), np.array(stress))
 
 
 def tilted(angle: float) -> np.ndarray:

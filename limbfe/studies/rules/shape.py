@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from limbfe.analysis.limb_load import drawn_stress
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow
 from limbfe.errors import GeometryError
@@ -23,7 +24,6 @@ from limbfe.studies.rules.trial import (
     refined,
     rise,
     weight,
-    wood_stress,
 )
 from limbfe.units import unit_factor
 
@@ -55,7 +55,7 @@ def _flat(setup: BowSetup) -> SolvedBow:
 
 def _tension(bow: SolvedBow) -> float:
     """Return the largest tension along the skin of the bending limbs."""
-    _, skin = wood_stress(bow)
+    _, skin = drawn_stress(bow)
     return float(skin.stress[bending(bow), :, 0].max())
 
 

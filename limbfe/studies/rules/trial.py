@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from limbfe.analysis.limb_load import drawn_stress
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow, solve_bow, solve_elastic
-from limbfe.analysis.stress import WoodStress, stress_inside, stress_on_skin
 from limbfe.curves import monotone_cubic
 from limbfe.frames import Array
 from limbfe.stave.stave import COLUMNS, Stave
@@ -33,13 +33,6 @@ def elastic_weight(setup: BowSetup, stave: Stave) -> float:
     return weight(solve_elastic(replace(setup, stave=stave, draw_steps=1)))
 
 
-def wood_stress(solved: SolvedBow) -> tuple[WoodStress, WoodStress]:
-    """Return the stress at full draw inside the sections and on their skin."""
-    strains = solved.full_draw.strains.reshape(-1, 6)
-    inside = stress_inside(solved.model, solved.section, strains, solved.plastic[-1])
-    return inside, stress_on_skin(solved.model, strains, inside)
-
-
 def bending(solved: SolvedBow) -> Any:
     """Return which stations lie on the limbs' bending length, ends left out, shape (S,)."""
     share = limb_share(solved.model.setup.stave, solved.model.x)
@@ -51,7 +44,7 @@ def breaking(solved: SolvedBow) -> float:
     here = bending(solved)
     return max(
         float(getattr(stress.used, mode)[here].max())
-        for stress in wood_stress(solved)
+        for stress in drawn_stress(solved)
         for mode in ("tension", "shear", "across")
     )
 

@@ -7,13 +7,14 @@ from functools import lru_cache
 
 import numpy as np
 
+from limbfe.analysis.limb_load import drawn_stress
 from limbfe.analysis.settings import BowSetup
 from limbfe.analysis.solve import SolvedBow
 from limbfe.stave.resize import reshaped
 from limbfe.studies.family import limb_share
 from limbfe.studies.measures import bow_measures
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
-from limbfe.studies.rules.trial import bending, breaking, drawn, refined, rise, weight, wood_stress
+from limbfe.studies.rules.trial import bending, breaking, drawn, refined, rise, weight
 
 SAPWOOD_SHARE = 0.25
 SAPWOOD_STIFFNESS = 0.9
@@ -76,7 +77,7 @@ def weak_spot(bow: SolvedBow, depth: float) -> dict[str, float]:
     distance = np.abs(stave.x - at)
     spot = depth * (1.0 - rise(distance, 0.025, 0.075))
     other = drawn(setup, reshaped(stave, thickness=stave.thickness * (1.0 - spot)))
-    _, skin = wood_stress(other)
+    _, skin = drawn_stress(other)
     model, here = other.model, bending(other)
     used = np.where(here, skin.used.tension.max(axis=1), 0.0)
     fails = int(used.argmax())
