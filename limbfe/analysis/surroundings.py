@@ -48,7 +48,7 @@ def surroundings(model: LimbModel, load: LimbLoad, x: float, reach: float) -> Su
     stave = model.setup.stave
     half_width = float(shape_at(stave, [x]).width[0]) / 2.0
     apart = max(reach / np.sqrt(3.0), half_width)
-    low, high = model.x[0], model.x[-1]
+    low, high = stave.x[0], stave.x[-1]
     middle = np.clip(x, low + apart, high - apart)
     pair = read_only(middle + apart * np.array([-1.0, 1.0]))
 

@@ -160,10 +160,10 @@ def test_depths_that_a_knot_cuts_through_are_left_out(setup, drawn):
 
 
 def test_a_zone_where_nothing_pulls_is_sound(setup, drawn):
-    """At the nock the moment is nothing."""
+    """At the nock the moment is nothing; 9 mm inside it presses to 0.13 of the crushing strain."""
     result = drawn(knot(setup, at=0.927, across=0.0, diameter=0.004, far_diameter=0.004)).result
     assert result.verdict == "sound"
-    assert result.strength_used_high < 0.25
+    assert result.strength_used_high < 0.15
     assert result.draw_length_at_split is None
     assert result.draw_length_at_rupture is None
 
