@@ -1,4 +1,4 @@
-"""The 1.8 m bow braced and drawn: ours beside OpenSeesPy, ensembles, cost against elements.
+"""The 1.8 m bow braced and drawn: ours beside OpenSeesPy, cost against elements.
 
 Run with ``pytest benchmarks/bench_beam.py``; the peer is left out where it does not import.  The
 peer's model is the same bow: co-rotational displacement-based elements with section stiffness at
@@ -14,8 +14,8 @@ by 6e-5; the peer with 20 elements 170 ms in space and 5.4 ms in its plane (half
 1.3e-4.
 
 The same code without compiling (NUMBA_DISABLE_JIT=1, loops run by Python on NumPy scalars) takes
-230 ms to brace and 2170 ms for the 30 steps: compiling gains a factor of 280, and costs 12 s of
-processor time once in every installation.
+230 ms to brace and 2170 ms for the 30 steps: compiling gains a factor of 280, and costs 28 s of
+processor time, sections included, once in every installation.
 """
 
 from __future__ import annotations
@@ -26,17 +26,14 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from machine import WORKERS
 
 from limbfe.beam import (
     Bow,
     BowString,
     Chain,
-    Ensemble,
     Hold,
     brace,
     draw,
-    draw_ensemble,
     gauss_positions,
 )
 from limbfe.frames import SECTION_IN_GLOBAL
@@ -95,38 +92,6 @@ def test_brace_and_thirty_steps(benchmark, elements: int):
     bow = bow_1800(elements)
     force = benchmark(brace_and_draw, bow)
     note_error(benchmark, force, 1e-5)
-
-
-def scattered(count: int) -> np.ndarray:
-    """Stiffness of bows that scatters by a fifth at every section: 23 kB a bow."""
-    factor = np.exp(0.2 * np.random.default_rng(0).normal(size=(count, 41, 2)))
-    return bow_1800(20).chain.stiffness * factor[..., None, None]
-
-
-def ensemble(stiffness: np.ndarray, workers: int | None = None) -> Ensemble:
-    return draw_ensemble(bow_1800(20), stiffness, height=HEIGHT, draw_length=DRAW, workers=workers)
-
-
-def whole_ensemble(count: int) -> Ensemble:
-    return ensemble(scattered(count))
-
-
-@pytest.mark.parametrize("count", [100, 1000, 10_000])
-@pytest.mark.benchmark(group="ensemble of bows braced and drawn, a thread on every core")
-def test_ensemble(benchmark, note_memory, count: int):
-    """The memory is that of stiffness given and results together."""
-    found = benchmark.pedantic(ensemble, (scattered(count),), rounds=3, warmup_rounds=1)
-    assert found.converged.all()
-    benchmark.extra_info["bows"] = count
-    note_memory("whole_ensemble", 10, count)
-
-
-@pytest.mark.parametrize("workers", WORKERS)
-@pytest.mark.benchmark(group="ensemble of 3,000 bows by threads")
-def test_ensemble_by_threads(benchmark, workers: int):
-    found = benchmark.pedantic(ensemble, (scattered(3000), workers), rounds=3, warmup_rounds=1)
-    assert found.converged.all()
-    benchmark.extra_info["workers"] = workers
 
 
 def peer_limb(ops, elements: int, base: int, up: float, dimensions: int) -> None:

@@ -1,198 +1,83 @@
-"""A plate of wood whose fibres turn from place to place: assembly and solution beside two peers.
+"""Defect floor: one layered plate with a hole, from stiffness by depth to every resultant's answer.
 
-Run with ``python -m pytest benchmarks/bench_plate.py``.  Ours uses SciPy alone.  scikit-fem and
-felupe work as their documentation shows, on the same mesh and quadrature, with their default
-solver; each timing carries the unknowns, and the peers their difference from our displacement.
+Beside it the same plate with straight sections in scikit-fem: assembly, factor, one load.  It shows
+what compiled assembly and the solver's order are worth; the depth is integrated on both sides
+beforehand, and the peer's plate is bent only, with fewer unknowns than ours.
+
+Run with ``python -m pytest benchmarks/bench_plate.py``.
 """
-
-import importlib
 
 import numpy as np
 import pytest
-import scipy.sparse.linalg
 
-from limbfe.defect.plane import plane_stiffness
-from limbfe.fem.assembly import assemble, element_stiffness, make_pattern, matrix
-from limbfe.fem.mesh import quadrature, renumber, second_order
+from limbfe.defect.mesh import strip_mesh
+from limbfe.defect.plate.depth import gauss_columns, integrate
+from limbfe.defect.plate.ends import end_of
+from limbfe.defect.plate.plate import Plate, solve_plate
+from limbfe.defect.plate.profiles import cubic, straight
+from limbfe.defect.sizes import Fineness
+from limbfe.defect.strip import Ellipse, Strip
+from limbfe.fem.mesh import quadrature
 from limbfe.fem.quadrature import triangle_rule
-from limbfe.fem.solve import factorise, solve
-from limbfe.wood.elasticity import Elasticity
 
-WOOD = Elasticity(
-    E_L=10.0e9,
-    E_R=1.0e9,
-    E_T=0.7e9,
-    G_LR=0.8e9,
-    G_LT=0.7e9,
-    G_RT=0.1e9,
-    nu_LR=0.35,
-    nu_LT=0.35,
-    nu_RT=0.4,
-)
-PLATES = {"10k": (50, 26), "20k": (70, 36), "100k": (160, 78)}
-STRETCH = 2e-3
+H, B, L, E, NU = 0.015, 0.040, 0.160, 10e9, 0.3
 
 
-def plate(name):
-    """Triangles on [0, 2] x [0, 1]."""
-    nx, ny = PLATES[name]
-    x, y = np.meshgrid(np.linspace(0, 2, nx + 1), np.linspace(0, 1, ny + 1), indexing="ij")
-    number = np.arange(x.size).reshape(x.shape)
-    a, b = number[:-1, :-1].ravel(), number[1:, :-1].ravel()
-    c, d = number[1:, 1:].ravel(), number[:-1, 1:].ravel()
-    triangles = np.vstack([np.column_stack([a, b, c]), np.column_stack([a, c, d])])
-    vertices = np.column_stack([x.ravel(), y.ravel()])
-    mesh = second_order(vertices, triangles, np.zeros(len(triangles), dtype=int))
-    return renumber(mesh)[0]
-
-
-def fibre(points):
-    """A fibre angle that varies over the plate."""
-    return 0.5 * np.sin(5.0 * points[..., 0]) * np.cos(3.0 * points[..., 1])
-
-
-def held(mesh):
-    left = np.flatnonzero(mesh.nodes[:, 0] < 1e-12)
-    return np.concatenate([2 * left, 2 * left + 1])
-
-
-def pull(mesh):
-    """Unknowns of the right edge that are moved outwards by `STRETCH`."""
-    right = np.flatnonzero(mesh.nodes[:, 0] > 2 - 1e-12)
-    return 2 * right
-
-
-def ours(mesh):
-    at = quadrature(mesh, *triangle_rule(4))
-    stiffness = plane_stiffness(WOOD, fibre(at.points), np.zeros(at.weights.shape))
-    pattern = make_pattern(mesh.elements, len(mesh.nodes))
-    K = matrix(pattern, assemble(pattern, element_stiffness(at, stiffness)))
-    fixed = np.concatenate([held(mesh), pull(mesh)])
-    given = np.zeros((len(fixed), 1))
-    given[len(held(mesh)) :] = STRETCH
-    return solve(factorise(K, fixed), np.zeros((K.shape[0], 1)), given)[:, 0]
-
-
-def by_scikit_fem(skfem, mesh):
-    from skfem.helpers import sym_grad
-
-    reference, weights = triangle_rule(4)
-    basis = skfem.Basis(
-        skfem.MeshTri2(mesh.nodes.T.copy(), mesh.elements.T.copy()),
-        skfem.ElementVector(skfem.ElementTriP2()),
-        quadrature=(reference.T.copy(), weights.copy()),
+def plate(profiles, near, lean=0.0):
+    """A strip with a hole of 8 mm; `lean` makes its depth unsymmetric, so that nothing splits."""
+    strip = Strip(x=[-L / 2, L / 2], right=[-B / 2] * 2, left=[B / 2] * 2)
+    hole = Ellipse(x=0.0, y=0.0, a=4e-3, b=4e-3)
+    made = strip_mesh(strip, (hole,), Fineness(near=near), hollow=(True,))
+    at = quadrature(made.mesh, *triangle_rule(4))
+    columns = gauss_columns(np.tile([-H / 2, 0.0, H / 2], (at.weights.size, 1)), 4)
+    c, G = E / (1 - NU**2), E / 2 / (1 + NU)
+    Q = np.array([[c, NU * c, 0.0], [NU * c, c, 0.0], [0.0, 0.0, G]])
+    softer = 1.0 - lean * (columns.z < 0.0)
+    integrals = integrate(
+        profiles, columns, softer[..., None, None] * Q, softer[..., None] * np.array([G, G, 0.0])
     )
-    points = np.moveaxis(np.asarray(basis.global_coordinates()), 0, -1)
-    field = plane_stiffness(WOOD, fibre(points), np.zeros(points.shape[:-1]))
+
+    def end(nodes):
+        return end_of(made.mesh, nodes, np.full(len(nodes), -H / 2), np.full(len(nodes), H / 2))
+
+    return Plate(
+        mesh=made.mesh, at=at, profiles=profiles, integrals=integrals,
+        low=end(made.low_end), high=end(made.high_end),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("near", [1.2e-3, 0.6e-3, 0.4e-3])
+@pytest.mark.parametrize("member", ["straight", "cubic", "cubic unsymmetric"])
+def test_plate(benchmark, member, near):
+    """Assembly, factor and six resultants; nothing is kept from round to round."""
+    profiles = (straight if member == "straight" else cubic)(-H / 2, H / 2)
+    made = plate(profiles, near, lean=0.3 * (member == "cubic unsymmetric"))
+    benchmark.pedantic(solve_plate, args=(made,), rounds=3, warmup_rounds=1)
+    benchmark.extra_info["unknowns"] = profiles.unknowns * len(made.mesh.nodes)
+
+
+@pytest.mark.parametrize("near", [1.2e-3, 0.6e-3, 0.4e-3])
+def test_scikit_fem(benchmark, near):
+    """Bending alone with straight sections, three unknowns a node, on the same triangles."""
+    skfem = pytest.importorskip("skfem")
+    made = plate(straight(-H / 2, H / 2), near)
+    mesh = skfem.MeshTri2(made.mesh.nodes.T, made.mesh.elements.T)
+    basis = skfem.Basis(mesh, skfem.ElementVector(skfem.ElementTriP2(), 3), intorder=4)
+    D, S = E * H**3 / 12 / (1 - NU**2), 5 / 6 * H * E / 2 / (1 + NU)
 
     @skfem.BilinearForm
-    def work(u, v, w):
-        e, d = sym_grad(u), sym_grad(v)
-        first = np.stack([d[0, 0], d[1, 1], 2.0 * d[0, 1]])
-        second = np.stack([e[0, 0], e[1, 1], 2.0 * e[0, 1]])
-        return np.einsum("imq,mqij,jmq->mq", first, field, second)
+    def form(u, v, _):
+        a, b = u.grad, v.grad
+        twist = 0.5 * (1 - NU) * (a[0, 1] + a[1, 0]) * (b[0, 1] + b[1, 0])
+        bent = (a[0, 0] + NU * a[1, 1]) * b[0, 0] + (a[1, 1] + NU * a[0, 0]) * b[1, 1]
+        slid = sum((u[k] + a[2, k]) * (v[k] + b[2, k]) for k in range(2))
+        return D * (bent + twist) + S * slid
 
-    K = work.assemble(basis)
-    x = basis.doflocs[0]
-    across = np.zeros(basis.N, dtype=bool)
-    across[basis.nodal_dofs[1]] = across[basis.facet_dofs[1]] = True
-    right = (x > 2 - 1e-12) & ~across
-    fixed = np.flatnonzero((x < 1e-12) | right)
-    u = skfem.solve(*skfem.condense(K, np.zeros(basis.N), x=STRETCH * right, D=fixed))
-    return sorted_by_place(basis.doflocs.T, u, across)
+    held = basis.get_dofs(lambda x: np.abs(x[0] + L / 2) < 1e-9).flatten()
 
+    def solve():
+        stiffness = form.assemble(basis)
+        return skfem.solve(*skfem.condense(stiffness, np.ones(basis.N), D=held))
 
-def sorted_by_place(places, u, across):
-    """Return displacements (nodes, 2) in the order of the places of their unknowns."""
-    places = np.round(places, 9)
-    columns = []
-    for direction in (False, True):
-        own = np.flatnonzero(across == direction)
-        columns.append(u[own[np.lexsort((places[own, 1], places[own, 0]))]])
-    return np.column_stack(columns)
-
-
-def by_felupe(fe, mesh):
-    class Triangle(fe.element.QuadraticTriangle):
-        """With the derivative of the last function, 4 s (1 - r - s), put right (felupe 11.3)."""
-
-        def gradient(self, rs):
-            found = super().gradient(rs)
-            last = 4.0 * (1.0 - rs[0] - 2.0 * rs[1])
-            found[[0, 2], 1] += 0.5 * (found[5, 1] - last)
-            found[5, 1] = last
-            return found
-
-    points, weights = triangle_rule(4)
-    region = fe.Region(
-        fe.Mesh(mesh.nodes, mesh.elements, "triangle6"),
-        Triangle(),
-        fe.quadrature.Scheme(points, weights),
-    )
-    field = fe.FieldContainer([fe.Field(region, dim=2)])
-    at = np.einsum("maI,aq->qmI", mesh.nodes[mesh.elements], region.h[..., 0])
-    voigt = plane_stiffness(WOOD, fibre(at), np.zeros(at.shape[:2]))
-    pair = np.array([[0, 2], [2, 1]])
-    tensor = np.moveaxis(voigt[:, :, pair[:, :, None, None], pair], (0, 1), (-2, -1))
-    K = fe.IntegralForm([np.ascontiguousarray(tensor)], field, region.dV, field).assemble()
-    u = np.zeros(2 * len(mesh.nodes))
-    u[pull(mesh)] = STRETCH
-    fixed = np.concatenate([held(mesh), pull(mesh)])
-    free = np.setdiff1d(np.arange(len(u)), fixed)
-    u[free] = scipy.sparse.linalg.spsolve(K[free][:, free], -(K[free][:, fixed] @ u[fixed]))
-    return u.reshape(-1, 2)
-
-
-def whole_plate(size):
-    return ours(plate(size))
-
-
-def whole_plate_by_scikit_fem(size):
-    return by_scikit_fem(importlib.import_module("skfem"), plate(size))
-
-
-def whole_plate_by_felupe(size):
-    return by_felupe(importlib.import_module("felupe"), plate(size))
-
-
-@pytest.mark.parametrize("size", PLATES)
-@pytest.mark.benchmark(group="plate: assembly and solution")
-def test_plate(benchmark, note_memory, size):
-    u = benchmark.pedantic(ours, args=(plate(size),), rounds=5, warmup_rounds=1)
-    benchmark.extra_info["unknowns"] = len(u)
-    note_memory("whole_plate", "10k", size)
-
-
-@pytest.mark.parametrize("size", PLATES)
-@pytest.mark.benchmark(group="plate: assembly and solution")
-def test_plate_scikit_fem(benchmark, note_memory, size):
-    skfem = peer("skfem")
-    mesh = plate(size)
-    u = benchmark.pedantic(by_scikit_fem, (skfem, mesh), rounds=3, warmup_rounds=1)
-    whole = ours(mesh)
-    across = np.arange(len(whole)) % 2 == 1
-    note_difference(benchmark, u, sorted_by_place(np.repeat(mesh.nodes, 2, axis=0), whole, across))
-    note_memory("whole_plate_by_scikit_fem", "10k", size)
-
-
-@pytest.mark.parametrize("size", PLATES)
-@pytest.mark.benchmark(group="plate: assembly and solution")
-def test_plate_felupe(benchmark, note_memory, size):
-    fe = peer("felupe")
-    mesh = plate(size)
-    u = benchmark.pedantic(by_felupe, (fe, mesh), rounds=3, warmup_rounds=1)
-    note_difference(benchmark, u, ours(mesh).reshape(-1, 2))
-    note_memory("whole_plate_by_felupe", "10k", size)
-
-
-def peer(name):
-    try:
-        return importlib.import_module(name)
-    except ImportError as error:
-        pytest.skip(f"the peer does not import: {error}")
-
-
-def note_difference(benchmark, theirs, own):
-    difference = float(np.abs(theirs - own).max() / np.abs(own).max())
-    benchmark.extra_info.update(unknowns=own.size, difference=difference)
-    assert difference < 1e-8
+    benchmark.pedantic(solve, rounds=3, warmup_rounds=1)
+    benchmark.extra_info["unknowns"] = basis.N

@@ -9,13 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from limbfe.analysis.assess import assess_closely
-from limbfe.analysis.solve import solve_bow
-from limbfe.api import read_case
-from limbfe.case.build import build_setup
+import limbfe
 from limbfe.report.files import Wanted, write_files
 from limbfe.units import METRIC
-from limbfe.view.page import make_page, page_available
+from limbfe.view.bow.page import make_page, page_available
 from limbfe.view.probe import probe_rendering
 
 ELM = Path(__file__).parents[1] / "cases" / "elm_longbow.toml"
@@ -32,20 +29,23 @@ def solved_with(zones, folder):
     ]
     path = folder / "elm.toml"
     path.write_text("".join([head, *knots, *([patch] if zones else [])]), encoding="utf-8")
-    return solve_bow(build_setup(read_case(path)))
+    return limbfe.solve(path)
 
 
 @pytest.mark.parametrize("zones", [0, 2, 6])
 @pytest.mark.benchmark(group="elm bow: pictures and report, by knots and patches")
 def test_pictures_and_report(benchmark, zones, tmp_path):
-    solved = solved_with(zones, tmp_path)
-    assessment, judged = assess_closely(solved)
-    assert len(judged) == zones
+    assessment = limbfe.assess(solved_with(zones, tmp_path))
+    assert len(assessment.judged) == zones
 
     def write():
-        wanted = Wanted(pictures=True, series=False)
         write_files(
-            solved, assessment, judged, tmp_path, wanted=wanted, units=METRIC, say=lambda text: None
+            assessment,
+            tmp_path,
+            wanted=Wanted(pictures=True),
+            units=METRIC,
+            say=lambda text: None,
+            remark=lambda text: None,
         )
 
     benchmark.pedantic(write, rounds=3, iterations=1, warmup_rounds=1)
@@ -56,7 +56,7 @@ def test_page_that_turns(benchmark, tmp_path):
     missing = page_available() or probe_rendering().reason
     if missing:
         pytest.skip(missing)
-    assessment, _ = assess_closely(solved_with(2, tmp_path))
+    assessment = limbfe.assess(solved_with(2, tmp_path))
     page = benchmark.pedantic(
         make_page, (assessment,), {"result": "strength_used", "units": "metric"}, rounds=3
     )

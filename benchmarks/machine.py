@@ -24,7 +24,7 @@ from typing import Any
 
 HERE = Path(__file__).parent
 WORKERS = [count for count in (1, 2, 4, 8, 16) if count <= (os.cpu_count() or 1)]
-"""Threads or processes by which a computation is scaled: as many as there are cores."""
+"""Processes by which a computation is scaled: as many as there are cores."""
 
 STATUS, CLEAR = Path("/proc/self/status"), Path("/proc/self/clear_refs")
 

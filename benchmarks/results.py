@@ -66,8 +66,6 @@ PANELS = (
         key="elements",
     ),
     Panel(title="Plate, assembled and solved", size="unknowns", benches=PLATE, key="unknowns"),
-    Panel(title="Ensemble, every core", size="bows", benches={"test_ensemble": "limbfe"}),
-    Panel(title="Ensemble", size="threads", benches={"test_ensemble_by_threads": "3,000 bows"}),
     Panel(title="Study", size="processes", benches={"test_study": "96 yielding bows"}),
     Panel(
         title="41 sections of a bow to 6x6",
@@ -77,12 +75,6 @@ PANELS = (
         cost="memory_MB",
     ),
     Panel(title="Plate", size="unknowns", benches=PLATE, key="unknowns", cost="memory_MB"),
-    Panel(
-        title="Ensemble with its stiffnesses",
-        size="bows",
-        benches={"test_ensemble": "limbfe"},
-        cost="memory_MB",
-    ),
 )
 LINES = (("#1b4f72", "o-"), ("#b3521e", "s--"), ("#6b6b6b", "^:"))
 """Colour, marker and dash of ours and of the peers."""
@@ -95,7 +87,15 @@ def main() -> None:
     else:
         with tempfile.TemporaryDirectory() as folder:
             file = Path(folder) / "run.json"
-            command = [sys.executable, "-m", "pytest", "-q", str(HERE), f"--benchmark-json={file}"]
+            command = [
+                sys.executable,
+                "-m",
+                "pytest",
+                "-q",
+                "-n0",
+                str(HERE),
+                f"--benchmark-json={file}",
+            ]
             subprocess.run(command, check=True)
             run = json.loads(file.read_text())
     plot_scaling(run)
@@ -136,8 +136,8 @@ def lines(run: Run) -> Iterator[str]:
     yield from comparison_lines(run["benchmarks"])
     yield "## Scaling\n"
     yield "![cost against size](scaling.png)\n"
-    yield "Slopes are fitted to the logarithms: 1 is a cost in proportion to the size. By threads"
-    yield "and processes the dotted line is a gain in proportion to their number."
+    yield "Slopes are fitted to the logarithms: 1 is a cost in proportion to the size. By"
+    yield "processes the dotted line is a gain in proportion to their number."
 
 
 def versions() -> Iterator[str]:
@@ -163,8 +163,8 @@ def figures(extra: dict[str, Any]) -> str:
 
 
 def plot_scaling(run: Run) -> None:
-    """Draw time and memory against size, and time against threads and processes."""
-    fig, axes = plt.subplots(3, 3, figsize=(13, 11.5), layout="constrained")
+    """Draw time and memory against size, and time against processes."""
+    fig, axes = plt.subplots(2, 3, figsize=(13, 7.7), layout="constrained")
     for ax, panel in zip(axes.flat, PANELS, strict=True):
         several = len(panel.benches) > 1
         for (name, label), (colour, style) in zip(panel.benches.items(), LINES, strict=False):
@@ -174,7 +174,7 @@ def plot_scaling(run: Run) -> None:
             slope = np.polyfit(np.log(size), np.log(cost), 1)[0] if len(size) > 1 else 0.0
             text = f"{label}, slope {slope:.2f}" if several else f"{label}: slope {slope:.2f}"
             ax.loglog(size, cost, style, color=colour, label=text)
-            if panel.size in ("threads", "processes"):
+            if panel.size == "processes":
                 ax.loglog(size, cost[0] * size[0] / size, ":", color="#6b6b6b")
             ax.set_xticks(size, [f"{value:,.0f}" for value in size])
         ax.set_xticks([], minor=True)

@@ -3,21 +3,65 @@
 >>> import limbfe
 >>> case = limbfe.read_case("cases/elm_longbow.toml")
 >>> case.title
-'Elm longbow, coppice course, stave 11'
+'Elm longbow, overworked on purpose, coppice course, stave 11'
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from limbfe.version import __version__
 
-__all__ = ["__version__", "assess", "draw", "read_case", "section_at"]
+if TYPE_CHECKING:
+    from limbfe.api import (
+        assess,
+        compare,
+        draw,
+        draw_limits,
+        fit,
+        judge_zone,
+        lay,
+        pull,
+        read_case,
+        read_sheet,
+        rules,
+        section_at,
+        shave,
+        shoot,
+        size,
+        size_sapwood,
+        solve,
+        sweep,
+        take_wood,
+    )
+
+__all__ = [
+    "__version__",
+    "assess",
+    "compare",
+    "draw",
+    "draw_limits",
+    "fit",
+    "judge_zone",
+    "lay",
+    "pull",
+    "read_case",
+    "read_sheet",
+    "rules",
+    "section_at",
+    "shave",
+    "shoot",
+    "size",
+    "size_sapwood",
+    "solve",
+    "sweep",
+    "take_wood",
+]
 
 
 def __getattr__(name: str) -> Any:
     # Loaded on first use, so that the command line answers before NumPy is imported.
-    if name in ("assess", "draw", "read_case", "section_at"):
+    if name in __all__:
         from limbfe import api
 
         return getattr(api, name)

@@ -8,14 +8,11 @@ from pathlib import Path
 from matplotlib.figure import Figure
 from PIL import Image
 
-from limbfe.analysis.assess import assess_closely
-from limbfe.analysis.solve import solve_bow
-from limbfe.api import read_case
-from limbfe.case.build import build_setup
+from limbfe.analysis.zones.close_up import close_up
+from limbfe.api import assess
 from limbfe.view import theme
-from limbfe.view.close_up import close_up
-from limbfe.view.defect import draw_defect
-from limbfe.view.limb import draw_bow
+from limbfe.view.bow.limb import draw_bow
+from limbfe.view.zone.picture import draw_defect
 
 HERE = Path(__file__).parent
 SIZE = 0.62
@@ -37,10 +34,9 @@ def save_small(figure: Figure, path: Path) -> None:
 
 def main() -> None:
     """Draw the bow and its knot."""
-    solved = solve_bow(build_setup(read_case(HERE.parent / "elm_longbow.toml")))
-    assessment, zones = assess_closely(solved)
+    assessment = assess(HERE.parent / "elm_longbow.toml")
     save_small(draw_bow(assessment), HERE / "elm_bow.png")
-    knot = next(zone for zone in zones if zone.result.name == "A")
+    knot = next(zone for zone in assessment.judged if zone.result.name == "A")
     assert knot.local is not None
     save_small(draw_defect(close_up(knot.result, knot.local, most=2)), HERE / "elm_knot.png")
 

@@ -1,44 +1,36 @@
 """Geometrically exact beam finite elements, string, bracing and drawing."""
 
 from limbfe.beam.bow import Bow, BowString, Hold
-from limbfe.beam.brace import brace
-from limbfe.beam.chain import Chain, gauss_positions
-from limbfe.beam.draw import draw
-from limbfe.beam.ensemble import Ensemble, draw_ensemble
-from limbfe.beam.inelastic import brace_inelastic, draw_inelastic, follow_inelastic, unstrung_shape
-from limbfe.beam.measures import TradeMeasures, measure
-from limbfe.beam.pull import pull
-from limbfe.beam.sensitivity import Sensitivity, draw_sensitivities, draw_sensitivity
-from limbfe.beam.state import BowState, DrawHistory, own_frame
-from limbfe.beam.statics import ChainState, Loads, follow_load, natural_frequencies
-from limbfe.fem.compiled import announce_compilation
+from limbfe.beam.equilibrium.state import BowState, DrawHistory, own_frame
+from limbfe.beam.limbs.chain import Chain, energy_given, gauss_positions
+from limbfe.beam.rates.sensitivity import Sensitivity, sensitivities_along
+from limbfe.beam.strung.bracing import brace, brace_on
+from limbfe.beam.strung.drawing import draw, draw_on, follow, unstrung_shape
+from limbfe.beam.strung.measures import TradeMeasures, measure
+from limbfe.beam.strung.pulling import pull, pull_through
+from limbfe.compiled import announce_compilation
 
 __all__ = [
     "Bow",
     "BowState",
     "BowString",
     "Chain",
-    "ChainState",
     "DrawHistory",
-    "Ensemble",
     "Hold",
-    "Loads",
     "Sensitivity",
     "TradeMeasures",
     "announce_compilation",
     "brace",
-    "brace_inelastic",
+    "brace_on",
     "draw",
-    "draw_ensemble",
-    "draw_inelastic",
-    "draw_sensitivities",
-    "draw_sensitivity",
-    "follow_inelastic",
-    "follow_load",
+    "draw_on",
+    "energy_given",
+    "follow",
     "gauss_positions",
     "measure",
-    "natural_frequencies",
     "own_frame",
     "pull",
+    "pull_through",
+    "sensitivities_along",
     "unstrung_shape",
 ]

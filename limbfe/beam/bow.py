@@ -7,8 +7,8 @@ from typing import Any, Literal
 
 import numpy as np
 
-from limbfe.beam.chain import Chain, force_scale
-from limbfe.beam.model import HOLDS, Model
+from limbfe.beam.limbs.chain import Chain, force_scale
+from limbfe.beam.model import HOLDS, Model, straight_course
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.frames import Array, read_only
 
@@ -44,7 +44,7 @@ class BowString:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Hold:
-    """How the bow is held while it is drawn; `limbfe.beam.hold` states each law.
+    """How the bow is held while it is drawn; `limbfe.beam.string.hold` states each law.
 
     Parameters
     ----------
@@ -119,7 +119,8 @@ def _model(bow: Bow, element_stiffness: Array) -> Model:
         length=np.array(chain.length),
         lower=bow.clamped[0],
         upper=bow.clamped[-1],
-        nocks=np.array([string.nock_lower, string.nock_upper]),
+        kept=1,
+        course=straight_course(string.nock_lower, string.nock_upper, len(chain.positions)),
         string_stiffness=float(string.stiffness),
         hold=HOLDS.index(hold.kind),
         point=np.array(hold.point),

@@ -1,8 +1,8 @@
-"""What the compiled solver is given and what it works on: plain arrays in named tuples."""
+"""What the compiled solver is given and works on: arrays in named tuples, unknowns by name."""
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,20 +11,39 @@ from limbfe.frames import Array
 
 HOLDS = ("clamp", "hand", "tiller")
 """Hold kinds in the order of their codes in compiled code."""
+CLAMP, HAND, TILLER = range(3)
 
 HEIGHT, LENGTH, DRAW, FORCE, TIPS = range(5)
 """What a state prescribes: brace height, string length (both braced), then draw length, pull,
 mean X of the nocks (drawn)."""
+BRACED = (HEIGHT, LENGTH)
 
-MAX_RECORDED = 25
+POINT, TENSION, PULL, BORDER = 0, 3, 5, 6
+"""The unknowns of the string, where they stand in a border and at the head of the reduced system:
+the nocking point (3), the tensions of its lower and upper part (2), the pull (1).  In the reduced
+system the increments of the kept nodes follow from `BORDER` on, see `unknown_of`."""
+
+
+class Course(NamedTuple):
+    """Where the lower and the upper part of the string run: from nock to nocking point.
+
+    `points` (2,) says on how many points of the limb each part bends, the nock included, which is
+    the first; each is fixed to a `node` (2, p) by an `arm` (2, p, 3) in its section axes.  Between
+    its points, and from the last of them to the nocking point, the string is straight.
+    """
+
+    points: NDArray[np.int64]
+    node: NDArray[np.int64]
+    arm: Array
 
 
 class Model(NamedTuple):
     """A bow as arrays, in the bow's own frame (the clamped grip does not move).
 
     `offset` is the mean resultant of a bow without any strain (rest curvature times stiffness,
-    negative); `lower`, `upper` are the clamped nodes next to the limbs; `size` is the length of
-    the chain and `force` its flexural force scale, used only to make residuals dimensionless.
+    negative); `lower`, `upper` are the clamped nodes next to the limbs; `kept` is the number of
+    nodes at the end of each limb on which the string may act; `size` is the length of the chain
+    and `force` its flexural force scale, used only to make residuals dimensionless.
     """
 
     stiffness: Array
@@ -32,7 +51,8 @@ class Model(NamedTuple):
     length: Array
     lower: int
     upper: int
-    nocks: Array
+    kept: int
+    course: Course
     string_stiffness: float
     hold: int
     point: Array
@@ -43,22 +63,54 @@ class Model(NamedTuple):
     size: float
     force: float
 
+    @property
+    def nocks(self) -> Array:
+        """Arms of the lower and the upper nock in the axes of the tips' sections, (2, 3), m."""
+        return self.course.arm[:, 0]
+
 
 class Path(NamedTuple):
-    """The state being solved for.
+    """The shape being solved for.
 
-    `border` holds the nocking point (3), the tensions of the lower and upper part of the
-    string and the pull; `string` the unstretched lengths of the two parts.
+    `border` holds the string's unknowns (`POINT`, `TENSION`, `PULL`), `string` the unstretched
+    lengths of its two parts, `slack` (2,) is 1 for a part that carries nothing, else 0.
     """
 
     rotations: Array
     positions: Array
     border: Array
     string: Array
+    slack: NDArray[np.int64]
+
+    def copy(self) -> Path:
+        """Return a path of its own in the same shape."""
+        return Path(
+            self.rotations.copy(),
+            self.positions.copy(),
+            self.border.copy(),
+            self.string.copy(),
+            self.slack.copy(),
+        )
+
+
+class Task(NamedTuple):
+    """What is asked of an equilibrium: what is prescribed, its value, and the closing parameter.
+
+    While a bow is braced its nocks are pulled with ``T ((1 - c) X + c t)``, t the string's
+    direction: c leads from two pulls towards the archer (0) to the string (1).
+    """
+
+    control: int
+    target: float
+    closing: float
 
 
 class Work(NamedTuple):
-    """Scratch arrays of one solve; after a solve they hold the last factorisation."""
+    """Scratch arrays of one solve; after a solve they hold the last equations and their factors.
+
+    `symmetric` is the Hessian of the potential in the reduced system, `rows` what stands in place
+    of its rows `TENSION` to `PULL` in the equations that are solved.
+    """
 
     diag: Array
     off: Array
@@ -67,62 +119,58 @@ class Work(NamedTuple):
     residual: Array
     rows: Array
     reduced: Array
-    columns: Array
+    step: Array
 
 
-class Record(NamedTuple):
-    """States found, in the bow's own frame, stage by stage (s of them).
+class Equilibrium(NamedTuple):
+    """An equilibrium of a bow, in its own frame.
 
-    `counts` holds Newton iterations and negative pivots of the limbs, `symmetric` the Hessian
-    of what is left when the limbs are eliminated.
+    `at` is the prescribed value, `twist` that of the elements (m, 6); `strains` and `resultants`
+    (m, 2, 6) are those of a law, None for elastic sections; `pivots` counts the negative ones of
+    the inner limbs and `symmetric` is the Hessian of what is left when these are eliminated.
     """
 
-    rotations: Array
-    positions: Array
-    borders: Array
-    counts: NDArray[np.int64]
-    residuals: Array
+    at: float
+    path: Path
+    twist: Array
+    strains: Array | None
+    resultants: Array | None
+    residuals: tuple[float, ...]
+    pivots: int
     symmetric: Array
+
+
+def straight_course(nock_lower: Array, nock_upper: Array, nodes: int) -> Course:
+    """Return the course of a string that meets a chain of `nodes` at its nocks alone."""
+    return Course(
+        points=np.ones(2, dtype=np.int64),
+        node=np.array([[0], [nodes - 1]], dtype=np.int64),
+        arm=np.array([[nock_lower], [nock_upper]], dtype=np.float64),
+    )
+
+
+def unknown_of(model: Model, limb: int, depth: int) -> int:
+    """Return where a kept node's six increments begin; `limb` 0 is the lower, `depth` 0 the tip."""
+    return BORDER + 6 * (limb * model.kept + depth)
 
 
 def new_path(n: int) -> Path:
     """Return an empty path for a chain of `n` nodes."""
-    return Path(np.zeros((n, 3, 3)), np.zeros((n, 3)), np.zeros(6), np.zeros(2))
+    slack = np.zeros(2, dtype=np.int64)
+    return Path(np.zeros((n, 3, 3)), np.zeros((n, 3)), np.zeros(BORDER), np.zeros(2), slack)
 
 
-def new_work(n: int) -> Work:
-    """Return scratch arrays for a chain of `n` nodes."""
+def new_work(model: Model) -> Work:
+    """Return scratch arrays for a bow."""
+    m = len(model.length)
+    size = unknown_of(model, 2, 0)
     return Work(
-        diag=np.zeros((n, 6, 6)),
-        off=np.zeros((n - 1, 6, 6)),
-        rhs=np.zeros((n, 6)),
-        symmetric=np.zeros((18, 18)),
-        residual=np.zeros(18),
-        rows=np.zeros((3, 18)),
-        reduced=np.zeros((18, 18)),
-        columns=np.zeros((18, 2)),
-    )
-
-
-def new_record(stages: int, n: int) -> Record:
-    """Return an empty record of `stages` states of a chain of `n` nodes."""
-    return Record(
-        rotations=np.zeros((stages, n, 3, 3)),
-        positions=np.zeros((stages, n, 3)),
-        borders=np.zeros((stages, 6)),
-        counts=np.zeros((stages, 2), dtype=np.int64),
-        residuals=np.zeros((stages, MAX_RECORDED)),
-        symmetric=np.zeros((stages, 18, 18)),
-    )
-
-
-def pick(record: Record, which: Any) -> Record:
-    """Return the states of `record` that `which` (indices or a slice) names."""
-    return Record(
-        rotations=record.rotations[which],
-        positions=record.positions[which],
-        borders=record.borders[which],
-        counts=record.counts[which],
-        residuals=record.residuals[which],
-        symmetric=record.symmetric[which],
+        diag=np.zeros((m + 1, 6, 6)),
+        off=np.zeros((m, 6, 6)),
+        rhs=np.zeros((m + 1, 6)),
+        symmetric=np.zeros((size, size)),
+        residual=np.zeros(size),
+        rows=np.zeros((BORDER - TENSION, size)),
+        reduced=np.zeros((size, size)),
+        step=np.zeros((size, 1)),
     )

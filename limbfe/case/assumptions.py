@@ -1,7 +1,8 @@
-"""One line for every value a case does not give, with where it came from."""
+"""Every value a case does not give, with where it came from."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 from limbfe.case.limb_checks import each_table
@@ -9,18 +10,22 @@ from limbfe.case.schema import CaseFile
 from limbfe.case.taper_tables import TaperTable
 from limbfe.case.wood_tables import WoodTable
 from limbfe.case.zone_checks import zone_cautions
+from limbfe.case.zone_tables import NamedFiller
+from limbfe.stave.columns import TABLE
 from limbfe.stave.decay import Decay
-from limbfe.stave.knot_wood import FILLER_SOURCE, KNOT_DENSITY_SOURCE, KNOT_MODULUS_SOURCE
+from limbfe.stave.knot_wood import FILLERS_ASSUMED, KNOTS_ASSUMED
 from limbfe.stave.stave import Stave
-from limbfe.units import both, both_lengths
-from limbfe.wood.duration import load_duration_factor
-from limbfe.wood.source import Source, origin
-from limbfe.wood.strings import string_material
+from limbfe.units import Force, Length, Quantity, Sentence, Words, join
+from limbfe.wood.creep import STRUNG
+from limbfe.wood.duration import HELD, gain_in_tension, load_duration_factor
+from limbfe.wood.fillers import find_filler
+from limbfe.wood.source import Assumption, Flag, Source
+from limbfe.wood.strings import string_material, string_stiffness
 from limbfe.wood.wood import PROPERTIES, SCATTERED, Wood
 
 
-def list_assumptions(file: CaseFile, stave: Stave) -> tuple[str, ...]:
-    """Return the lines, woods first.
+def list_assumptions(file: CaseFile, stave: Stave) -> tuple[Assumption, ...]:
+    """Return what was assumed, woods first.
 
     Parameters
     ----------
@@ -39,20 +44,20 @@ def list_assumptions(file: CaseFile, stave: Stave) -> tuple[str, ...]:
     )
 
 
-def _woods(file: CaseFile, stave: Stave) -> Iterator[str]:
-    """Yield the woods' lines; what two woods have in common stands in one line."""
+def _woods(file: CaseFile, stave: Stave) -> Iterator[Assumption]:
+    """Yield what was assumed of the woods; what two woods have in common stands in one line."""
     main = stave.heartwood
-    said: dict[str, list[str]] = {}
+    said: dict[tuple[Words, Source | None], list[str]] = {}
     for table, wood in _layers(file, stave):
         label = wood.name if wood.species is None else f"{wood.name} ({wood.species})"
         if wood is not main and table.moisture is None and "moisture" not in wood.sources:
-            said.setdefault(f"moisture not given; as in the {main.name}", []).append(label)
+            said.setdefault((f"moisture as in the {main.name}", None), []).append(label)
         for line in _wood(wood):
             said.setdefault(line, []).append(label)
-    for line, labels in said.items():
-        yield f"{' and '.join(labels)}: {line}"
+    for (value, source), labels in said.items():
+        yield Assumption(" and ".join(labels), value, source)
     if stave.sapwood_wood is not None and file.wood.sapwood is None:
-        yield f"sapwood: not described; taken as the same wood as the {main.name}"
+        yield Assumption("sapwood", f"not described; taken as the same wood as the {main.name}")
 
 
 def _layers(file: CaseFile, stave: Stave) -> Iterator[tuple[WoodTable, Wood]]:
@@ -64,20 +69,21 @@ def _layers(file: CaseFile, stave: Stave) -> Iterator[tuple[WoodTable, Wood]]:
             yield table, wood
 
 
-def _wood(wood: Wood) -> Iterator[str]:
+def _wood(wood: Wood) -> Iterator[tuple[Words, Source | None]]:
     """Yield what came from the species row, values of one origin in one line."""
     if wood.moisture is None:
-        yield "moisture not given; the given properties are used as they stand"
+        yield "moisture not known; the given properties are used as they stand", None
     elif "moisture" in wood.sources:
-        yield f"moisture {origin(wood.sources['moisture'])}"
-    values = {
-        name: f"{name} = {shown_property(name, property_value(wood, name))}" for name in PROPERTIES
+        yield f"moisture = {100.0 * wood.moisture:g} %", wood.sources["moisture"]
+    values: dict[str, Words] = {
+        name: Sentence("{} = {}", name, shown_property(name, property_value(wood, name)))
+        for name in PROPERTIES
     }
     yield from _by_source(values, wood.sources)
-    scatter = {name: f"{name} {wood.strength.cov[name]:g}" for name in SCATTERED}
-    for line in _by_source(scatter, wood.cov_sources):
-        yield f"coefficients of variation: {line}"
-    yield from wood.notes
+    scatter: dict[str, Words] = {name: f"{name} {wood.strength.cov[name]:g}" for name in SCATTERED}
+    for value, source in _by_source(scatter, wood.cov_sources):
+        yield Sentence("coefficients of variation {}", value), source
+    yield from ((note, None) for note in wood.notes)
 
 
 def property_value(wood: Wood, name: str) -> float:
@@ -89,145 +95,168 @@ def property_value(wood: Wood, name: str) -> float:
     return float(getattr(wood.strength, name.replace("_strength", "")))
 
 
-def _by_source(values: Mapping[str, str], sources: Mapping[str, Source]) -> Iterator[str]:
-    groups: dict[str, list[str]] = {}
+def _by_source(
+    values: Mapping[str, Words], sources: Mapping[str, Source]
+) -> Iterator[tuple[Words, Source]]:
+    groups: dict[Source, list[Words]] = {}
     for name, text in values.items():
-        if sources[name].flag != "given":
-            groups.setdefault(origin(sources[name]), []).append(text)
-    for whence, members in groups.items():
-        yield f"{', '.join(members)}: {whence}"
+        if sources[name].flag is not Flag.GIVEN:
+            groups.setdefault(sources[name], []).append(text)
+    for source, members in groups.items():
+        yield join(", ", members), source
 
 
-def shown_property(name: str, value: float) -> str:
-    """Return a property of a wood in metric units and inch-pound units."""
+def shown_property(name: str, value: float) -> Quantity | str:
+    """Return a property of a wood for a sentence."""
     if name.startswith("nu"):
         return f"{value:.3g}"
     if name.startswith(("E_", "G_")):
-        return both("modulus", value, figures=3)
-    if name == "density":
-        return both("density", value, figures=3)
-    return both("toughness" if name.startswith("toughness") else "stress", value, figures=3)
+        kind = "modulus"
+    elif name == "density":
+        kind = "density"
+    else:
+        kind = "toughness" if name.startswith("toughness") else "stress"
+    return Quantity(kind, value, figures=3)
 
 
-def _shape(file: CaseFile) -> Iterator[str]:
-    if file.grain.ring_radius is None:
-        yield "[grain] ring_radius: not given; the rings are taken flat, parallel to the back"
-    for name, words in (
-        ("run_out", "no run-out between back and belly"),
-        ("sideways", "no slope of the grain in the face"),
-        ("spiral", "no spiral grain"),
-    ):
-        if name not in file.grain.model_fields_set:
-            yield f"[grain] {name}: not given; {words}"
+def _shape(file: CaseFile) -> Iterator[Assumption]:
+    tables = list(each_table(file))
+    for column in TABLE:
+        at_stations = any(getattr(table, column.name) is not None for _, table in tables)
+        if column.part == "grain" and column.whole and not at_stations:
+            key = column.whole[1]
+            if key not in file.grain.model_fields_set:
+                yield Assumption(f"[grain] {key}", column.otherwise)
     if file.taper is not None:
         yield from _taper(file.taper)
-    for side, table in each_table(file):
+    for side, table in tables:
         place = f"[limb.{side}]" if file.taper is None else "[taper]"
-        for name, words in (
-            ("lean", "the rings are taken level across the limb"),
-            ("reflex", "the unstrung back is taken straight seen from the side"),
-            ("sideways", "the limb is taken straight seen from the back"),
-        ):
-            if getattr(table, name) is None and (file.taper is None or name != "sideways"):
-                yield f"{place} {name}: not given; {words}"
+        for column in TABLE:
+            sayable = file.taper is None or column.name in TaperTable.model_fields
+            told = column.part == "stave" and column.otherwise and sayable
+            if told and getattr(table, column.name) is None:
+                yield Assumption(f"{place} {column.name}", column.otherwise)
 
 
-def _taper(taper: TaperTable) -> Iterator[str]:
+def _taper(taper: TaperTable) -> Iterator[Assumption]:
     if "tips" not in taper.model_fields_set:
-        yield "[taper] tips: not given; plain"
+        yield Assumption("[taper] tips", "plain")
     if taper.thickness_law not in ("constant", "linear"):
-        yield (
-            f"[taper] thickness_law: {taper.thickness_law} by statics of the bent limb, without "
-            "shear, reflex or yielding; the drawn bow shows what is left of it"
+        yield Assumption(
+            "[taper] thickness_law",
+            f"{taper.thickness_law} by statics of the bent limb, without shear, reflex or "
+            "yielding; the drawn bow shows what is left of it",
         )
 
 
-def _grip(file: CaseFile) -> Iterator[str]:
+def _grip(file: CaseFile) -> Iterator[Assumption]:
     grip, given = file.grip, file.grip.model_fields_set
     if "hold" not in given:
-        yield "[grip] hold: not given; held by hand"
+        yield Assumption("[grip] hold", "held by hand")
     if "hand_at" not in given and grip.hold == "hand":
-        yield "[grip] hand_at: not given; the hand presses at the middle of the grip"
+        yield Assumption("[grip] hand_at", "the hand presses at the middle of the grip")
     if "arrow_at" not in given and grip.hold != "tiller":
-        yield "[grip] arrow_at: not given; the arrow passes at the middle of the grip"
+        yield Assumption("[grip] arrow_at", "the arrow passes at the middle of the grip")
 
 
-def _string(file: CaseFile) -> Iterator[str]:
+def _string(file: CaseFile) -> Iterator[Assumption]:
     string = file.string
     if string.material is not None and string.strands is not None:
         material = string_material(string.material)
-        yield (
-            f"[string] stiffness: {string.strands} strands of {material.name}, "
-            f"{origin(material.source)}"
+        value = Sentence(
+            "EA {}, {} strands of {}, a strand being {}",
+            Force(string_stiffness(material, string.strands)),
+            string.strands,
+            material.name,
+            material.strand,
         )
+        yield Assumption("[string] stiffness", value, material.source)
         if string.mass is None:
-            yield "[string] mass: from the strands, as long as the string or else the bow"
+            words = "from the strands, as long as the string or else the bow"
+            yield Assumption("[string] mass", words)
     elif string.mass is None:
-        yield "[string] mass: not given; the string is taken as weightless"
+        yield Assumption("[string] mass", "the string is taken as weightless")
     if "nock_offset" not in string.model_fields_set:
-        yield "[string] nock_offset: not given; the string acts at mid-thickness of the tips"
+        yield Assumption("[string] nock_offset", "the string acts at mid-thickness of the tips")
 
 
-def _zones(file: CaseFile, stave: Stave) -> Iterator[str]:
+def _zones(file: CaseFile, stave: Stave) -> Iterator[Assumption]:
     for table, knot in zip(file.knot, stave.knots, strict=True):
+        if "lean" not in table.model_fields_set:
+            yield Assumption(f'knot "{knot.name}": lean', "the branch runs square to the limb")
         if table.far_diameter is None:
             course = (
                 "a cone from the pith"
-                if file.grain.ring_radius is not None
+                if math.isfinite(stave.grain.ring_radius[0])
                 else "the same all the way through"
             )
-            yield (
-                f'knot "{knot.name}": far_diameter: not given; {course}, '
-                f"{both_lengths(2.0 * knot.far_radius)} at its far end"
+            yield Assumption(
+                f'knot "{knot.name}": far_diameter',
+                Sentence("{}, {} at its far end", course, Length(2.0 * knot.far_radius)),
             )
     if any(knot.state in ("live", "dead") for knot in stave.knots):
-        yield f"knots: {origin(KNOT_MODULUS_SOURCE)}"
-        yield f"knots: {origin(KNOT_DENSITY_SOURCE)}"
+        yield from KNOTS_ASSUMED
     if any(knot.filler is not None for knot in stave.knots):
-        yield f"fillers: {origin(FILLER_SOURCE)}"
+        yield FILLERS_ASSUMED
+    yield from _fillers(file)
     for given, decay in zip(file.decay, stave.decays, strict=True):
         if given.stage is not None and given.rot is None:
-            yield (
-                f'decay "{decay.name}": rot: not given; {decay.rot} rot, the kind that leaves less '
-                "strength"
-            )
+            words = f"{decay.rot} rot, the kind that leaves less strength"
+            yield Assumption(f'decay "{decay.name}": rot', words)
         yield from _decay(decay)
     yield from zone_cautions(file)
 
 
-def _decay(decay: Decay) -> Iterator[str]:
+def _fillers(file: CaseFile) -> Iterator[Assumption]:
+    """Yield the figures of every filler that is given by its name."""
+    named = (knot.filler.name for knot in file.knot if isinstance(knot.filler, NamedFiller))
+    for row in map(find_filler, dict.fromkeys(named)):
+        figures = Sentence(
+            "E = {}, it or its bond {} in tension and {} in shear",
+            Quantity("modulus", row.E, figures=3),
+            Quantity("stress", row.tension, figures=3),
+            Quantity("stress", row.shear, figures=3),
+        )
+        yield Assumption(f'filler "{row.name}"', figures, row.source)
+
+
+def _decay(decay: Decay) -> Iterator[Assumption]:
     effect = decay.effect
-    values = {name: f"{name} x {getattr(effect, name):.2g}" for name in effect.sources}
-    for line in _by_source(values, effect.sources):
-        yield f'decay "{decay.name}": {line}'
+    values: dict[str, Words] = {
+        name: f"{name} x {getattr(effect, name):.2g}" for name in effect.sources
+    }
+    for value, source in _by_source(values, effect.sources):
+        yield Assumption(f'decay "{decay.name}"', value, source)
 
 
-MADISON = (
-    "Madison curve, L. W. Wood, FPL Report 1916 (1951), as quoted in Forests 12(9) (2021) "
-    "1148 (read)"
+DURATION = Source(
+    text="6.3 % a decade of time, L. W. Wood's line of 1947, as quoted in Forests 12(9) (2021) "
+    "1148; half of it for what is not crushed (C. C. Gerhards 1977, abstract)",
+    flag=Flag.READ,
 )
 
 
-def _durations(file: CaseFile) -> Iterator[str]:
-    held, strung = file.draw.held, file.string.strung
-    if held is None:
-        yield (
-            "[draw] held: not given; strengths of tests that take some minutes, on the safe side "
-            "for a draw held for seconds"
-        )
+def _durations(file: CaseFile) -> Iterator[Assumption]:
+    held, strung = file.draw.held or HELD, file.string.strung
+    crushing, other = float(load_duration_factor(held)), gain_in_tension(held)
+    if not file.draw.held:
+        yield Assumption("[draw] held", f"full draw held for {held:g} s")
+    yield Assumption(
+        "strengths under full draw",
+        f"those of tests of some minutes, given and table values, x {crushing:.2f} in compression "
+        f"along the grain and x {other:.2f} otherwise",
+        DURATION,
+    )
+    if strung is None:
+        yield Assumption("[string] strung", f"for the set, {STRUNG / 3600.0:g} h")
     else:
-        factor = float(load_duration_factor(held))
-        yield f"strengths under full draw: given and table values x {factor:.2f}: {MADISON}"
-    if strung is not None:
-        factor = float(load_duration_factor(strung))
-        yield f"strengths at brace: given and table values x {factor:.2f}: {MADISON}"
+        value = f"given and table values x {float(load_duration_factor(strung)):.2f}"
+        yield Assumption("strengths at brace", value, DURATION)
 
 
-def _numerics(file: CaseFile) -> Iterator[str]:
+def _numerics(file: CaseFile) -> Iterator[Assumption]:
     if "steps" not in file.draw.model_fields_set:
-        yield f"[draw] steps: not given; {file.draw.steps}"
+        yield Assumption("[draw] steps", f"{file.draw.steps}")
     for name in ("elements_per_limb", "fineness"):
         if name not in file.analysis.model_fields_set:
-            yield f"[analysis] {name}: not given; {getattr(file.analysis, name):g}"
-    if "compression_law" not in file.analysis.model_fields_set:
-        yield "[analysis] compression_law: not given; bilinear"
+            yield Assumption(f"[analysis] {name}", f"{getattr(file.analysis, name):g}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,19 +10,22 @@ from pathlib import Path
 
 import numpy as np
 
-from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.bow.setup import Analysis, BowSetup, Drawing, Holding, Shooting, Stringing
 from limbfe.case.assumptions import list_assumptions
-from limbfe.case.limb_checks import limb_tables
-from limbfe.case.schema import Case, CaseFile, CornerTable, CrownTable, LimbTable
+from limbfe.case.limb_checks import limb_tables, said_of_all
+from limbfe.case.schema import Case, CaseFile, CornerTable, LimbTable
 from limbfe.case.wood_tables import WoodTable
-from limbfe.case.zone_tables import DecayTable, KnotTable
+from limbfe.case.zone_tables import DecayTable, FillerTable, KnotTable
 from limbfe.errors import CaseError, GeometryError, MaterialError
 from limbfe.frames import Array
-from limbfe.stave.decay import Decay, make_decay
-from limbfe.stave.knot import Filler, Knot, make_knot
-from limbfe.stave.stave import COLUMNS, Belly, Stave
+from limbfe.stave.columns import COLUMNS, NAMED, names_of
+from limbfe.stave.decay import Decay
+from limbfe.stave.knot import Filler, Knot
+from limbfe.stave.marked import make_decay, make_knot
+from limbfe.stave.marks import Mark, PatchSize
+from limbfe.stave.stave import Belly, Grain, Outline, Stave
 from limbfe.wood.decay import DecayEffect, decay_effect, given_decay_effect
-from limbfe.wood.duration import lasting_strength
+from limbfe.wood.duration import HELD, lasting_strength
 from limbfe.wood.species import make_wood
 from limbfe.wood.strings import (
     string_breaking_force,
@@ -55,29 +57,44 @@ def build_setup(case: Case) -> BowSetup:
         If the wood lacks a property, or the numbers describe no possible stave.
     """
     file, stave = case.file, build_stave(case)
+    held = HELD if file.draw.held is None else file.draw.held
     with _named(case.path):
         stiffness, mass = _string(file, float(stave.x[-1] - stave.x[0]))
     return BowSetup(
         title=file.title,
         question=file.question,
-        stave=stave if file.draw.held is None else _held(stave, file.draw.held),
-        string_stiffness=stiffness,
-        string_mass=mass,
-        nock_offset=file.string.nock_offset,
-        brace_height=file.string.brace_height,
-        string_length=file.string.length,
-        hold=file.grip.hold,
-        hand_at=file.grip.hand_at,
-        arrow_at=file.grip.arrow_at,
-        draw_length=file.draw.length,
-        draw_steps=file.draw.steps,
-        elements_per_limb=file.analysis.elements_per_limb,
-        fineness=file.analysis.fineness,
+        stave=_held(stave, held),
+        stringing=Stringing(
+            stiffness=stiffness,
+            mass=mass,
+            nock_offset=file.string.nock_offset,
+            brace_height=file.string.brace_height,
+            length=file.string.length,
+            strung=file.string.strung,
+            strength=_string_strength(file),
+        ),
+        holding=Holding(
+            kind=file.grip.hold, hand_at=file.grip.hand_at, arrow_at=file.grip.arrow_at
+        ),
+        drawing=Drawing(length=file.draw.length, steps=file.draw.steps, held=held),
+        analysis=Analysis(
+            elements_per_limb=file.analysis.elements_per_limb,
+            fineness=file.analysis.fineness,
+        ),
         assumptions=list_assumptions(file, stave),
-        compression_law=file.analysis.compression_law,
-        held=file.draw.held,
-        strung=file.string.strung,
-        string_strength=_string_strength(file),
+        shooting=Shooting(
+            arrow=None if file.arrow is None else file.arrow.mass,
+            shaft_diameter=None if file.arrow is None else file.arrow.shaft_diameter,
+            arrow_length=None if file.arrow is None else file.arrow.length,
+            drag_coefficient=None if file.arrow is None else file.arrow.drag_coefficient,
+            tip_mass=0.0 if file.tips is None else file.tips.mass,
+            serving=file.string.serving,
+            loss_factor=file.shot.loss_factor,
+            string_loss_factor=file.shot.string_loss_factor,
+            string_diameter=file.string.diameter,
+            hand_mass=file.shot.hand_mass,
+            hand_stiffness=file.shot.hand_stiffness,
+        ),
     )
 
 
@@ -123,20 +140,22 @@ def bare_stave(case: Case) -> Stave:
     """
     file = case.file
     limbs = {limb: table for limb, (_, table) in limb_tables(file).items()}
-    columns = {name: join_limbs(limbs["lower"], limbs["upper"], name) for name in COLUMNS}
-    back, belly, grain = file.section.back, file.section.belly, file.grain
+    columns = {
+        name: join_limbs(limbs["lower"], limbs["upper"], name, said_of_all(file, name))
+        for name in COLUMNS
+    }
+    belly = file.section.belly
     kind: Belly = "corner" if isinstance(belly, CornerTable) else belly
     with _named(case.path):
         return Stave(
             x=join_limbs(limbs["lower"], limbs["upper"], "station"),
-            **columns,
-            crown=back.crown if isinstance(back, CrownTable) else math.inf,
-            belly=kind,
-            belly_corner=belly.corner if isinstance(belly, CornerTable) else 0.0,
-            ring_radius=math.inf if grain.ring_radius is None else grain.ring_radius,
-            run_out=grain.run_out,
-            sideways_grain=grain.sideways,
-            spiral=grain.spiral,
+            **{name: columns[name] for name in names_of("stave")},
+            outline=Outline(
+                crown=columns["crown"],
+                belly=kind,
+                belly_corner=belly.corner if isinstance(belly, CornerTable) else 0.0,
+            ),
+            grain=Grain(**{name: columns[name] for name in names_of("grain")}),
             heartwood=_main_wood(file),
             sapwood_wood=_sapwood(file) if np.any(columns["sapwood"]) else None,
             backing_wood=_backing(file),
@@ -146,16 +165,28 @@ def bare_stave(case: Case) -> Stave:
         )
 
 
-def join_limbs(lower: LimbTable, upper: LimbTable, name: str) -> Array:
-    """Return one column of both limbs, lower tip to upper tip; zero where it was not given.
+def join_limbs(
+    lower: LimbTable, upper: LimbTable, name: str, otherwise: float | None = None
+) -> Array:
+    """Return one column of both limbs, lower tip to upper tip.
+
+    Parameters
+    ----------
+    lower, upper : LimbTable
+    name : str
+    otherwise : float, optional
+        Taken on a limb that does not give the column, m or rad; else the column's default.
 
     Returns
     -------
     ndarray, shape (n,), m or rad
         The station at the middle of the grip, which both limbs share, comes once.
     """
+    if otherwise is None:
+        otherwise = NAMED[name].default
     below, above = (
-        np.array(getattr(table, name) or [0.0] * len(table.station)) for table in (lower, upper)
+        np.array(getattr(table, name) or [otherwise] * len(table.station), dtype=np.float64)
+        for table in (lower, upper)
     )
     if name == "station":
         below = -below
@@ -206,35 +237,32 @@ def _wood(name: str, table: WoodTable, moisture: float | None) -> Wood:
     )
 
 
+def _mark(table: KnotTable | DecayTable) -> Mark:
+    return Mark(name=table.name, limb=table.limb, at=table.at, face=table.face, across=table.across)
+
+
+def filler_of(table: FillerTable) -> Filler:
+    """Return what a hole was filled with."""
+    return Filler(E=table.E, tension=table.tension, shear=table.shear)
+
+
 def _knot(table: KnotTable, stave: Stave) -> Knot:
-    filler = None
-    if table.filler is not None:
-        filler = Filler(E=table.filler.E, tension=table.filler.tension, shear=table.filler.shear)
     return make_knot(
         stave,
-        name=table.name,
-        limb=table.limb,
-        at=table.at,
-        face=table.face,
-        across=table.across,
+        _mark(table),
         diameter=table.diameter,
         far_diameter=table.far_diameter,
+        lean=table.lean,
         state=table.state,
-        filler=filler,
+        filler=None if table.filler is None else filler_of(table.filler),
     )
 
 
 def _decay(table: DecayTable, stave: Stave) -> Decay:
     return make_decay(
         stave,
-        name=table.name,
-        limb=table.limb,
-        at=table.at,
-        face=table.face,
-        across=table.across,
-        length=table.length,
-        width=table.width,
-        depth=table.depth,
+        _mark(table),
+        PatchSize(length=table.length, width=table.width, depth=table.depth),
         effect=_effect(table),
         stage=table.stage or "given",
         rot="given" if table.stage is None else table.rot or WORSE_ROT,

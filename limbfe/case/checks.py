@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 
-from limbfe.analysis.settings import LEAST_BRACE
-from limbfe.case.limb_checks import LIMB_CHECKS, each_table, limb_tables
-from limbfe.case.messages import Problem
+from limbfe.analysis.bow.setup import LEAST_BRACE
+from limbfe.case.limb_checks import LIMB_CHECKS, STEEPEST, TOO_STEEP, each_table, limb_tables
+from limbfe.case.messages import Problem, first_found
 from limbfe.case.schema import CaseFile
 from limbfe.case.wood_checks import wood_problems
 from limbfe.units import both_lengths
@@ -21,17 +21,18 @@ load rises without end towards shorter ones."""
 MOST_WORK = 400.0
 """Of elements a limb times the cube of the fineness, as time and memory grow: ten seconds or so."""
 
+MEMORY = (0.28e9, 0.3e6)
+"""Bytes that a draw takes at most: at all, and for every step times elements a limb times the
+square of the fineness (measured: 0.20 to 0.34 MB, with 30 to 300 steps and 12 to 100 elements)."""
+MOST_MEMORY = 2e9
+"""Bytes for which a case is refused; a laptop has four times as much."""
+MOST_ZONES = 60
+"""Knots and patches of one bow: each is judged by models of its own, a second or two."""
+
 
 def file_problems(file: CaseFile) -> Iterator[Problem]:
-    """Yield what is physically impossible or contradictory, the most basic first.
-
-    Each check runs only when those before it found nothing, because it relies on them.
-    """
-    for check in _CHECKS:
-        found = list(check(file))
-        yield from found
-        if found:
-            return
+    """Yield what is physically impossible or contradictory, the most basic first."""
+    return first_found(check(file) for check in _CHECKS)
 
 
 def _work(file: CaseFile) -> Iterator[Problem]:
@@ -44,6 +45,23 @@ def _work(file: CaseFile) -> Iterator[Problem]:
             f"with elements_per_limb = {elements} takes too long; at most {most:g} goes with that "
             "many elements, and at 2 the sections are exact to some millionths",
         )
+        return
+    base, each = MEMORY
+    a_step = each * elements * fineness**2
+    if base + a_step * file.draw.steps > MOST_MEMORY:
+        yield Problem(
+            ("draw", "steps"),
+            f"with elements_per_limb = {elements} and fineness = {fineness:g} takes some "
+            f"{(base + a_step * file.draw.steps) / 1e9:.1f} GB of memory; at most "
+            f"{math.floor((MOST_MEMORY - base) / a_step)} steps go with them, and 30 are plenty",
+        )
+    for name, zones in (("knot", file.knot), ("decay", file.decay)):
+        if len(zones) > MOST_ZONES:
+            yield Problem(
+                (name, MOST_ZONES),
+                f"is one of {len(zones)}; a bow may have {MOST_ZONES}: leave out those that are "
+                "smaller than the tip of a pencil",
+            )
 
 
 def _sizes(file: CaseFile) -> Iterator[Problem]:
@@ -82,13 +100,13 @@ def _scale(table: str, key: str, value: float, low: float, high: float) -> Itera
 def _grip(file: CaseFile) -> Iterator[Problem]:
     grip = file.grip
     shortest = min(table.station[-1] for _, table in each_table(file))
-    if grip.stiff_length / 2.0 > 0.8 * shortest:
+    if grip.half > 0.8 * shortest:
         yield Problem(
             ("grip", "stiff_length"),
             f"leaves hardly any limb to bend: the shorter limb is {both_lengths(shortest)} long; "
             "it is the length of the handle only",
         )
-    reach = grip.stiff_length / 2.0 if grip.stiff_length > 0.0 else 0.15 * shortest
+    reach = grip.half if grip.stiff_length > 0.0 else 0.15 * shortest
     if grip.hold == "hand" and abs(grip.hand_at) > reach:
         yield Problem(
             ("grip", "hand_at"),
@@ -124,6 +142,20 @@ def _string(file: CaseFile) -> Iterator[Problem]:
         yield Problem((*loc, "material"), "needs a strand count; add for instance strands = 12")
     elif string.material is None and string.strands is not None:
         yield Problem((*loc, "strands"), "says nothing without a material; add material or drop it")
+
+
+def _shot(file: CaseFile) -> Iterator[Problem]:
+    shot = file.shot
+    pair = (("hand_mass", shot.hand_mass), ("hand_stiffness", shot.hand_stiffness))
+    given = [key for key, value in pair if value is not None]
+    if len(given) == 1:
+        other = "hand_stiffness" if given == ["hand_mass"] else "hand_mass"
+        yield Problem(("shot", given[0]), f"says nothing without {other}; give both, or neither")
+    elif given and file.grip.hold != "hand":
+        yield Problem(
+            ("shot", "hand_mass"),
+            f'says nothing of a bow held by a {file.grip.hold}; write hold = "hand" in [grip]',
+        )
 
 
 def _reach(file: CaseFile) -> Iterator[Problem]:
@@ -172,10 +204,8 @@ def _nocks(file: CaseFile) -> Iterator[Problem]:
 
 def _grain(file: CaseFile) -> Iterator[Problem]:
     for name in ("run_out", "sideways", "spiral"):
-        if abs(getattr(file.grain, name)) > math.radians(45.0):
-            yield Problem(
-                ("grain", name), 'is steeper than 45 degrees; write a slope such as "1 in 25"'
-            )
+        if not abs(getattr(file.grain, name)) < STEEPEST:
+            yield Problem(("grain", name), TOO_STEEP)
 
 
 _CHECKS: tuple[Callable[[CaseFile], Iterator[Problem]], ...] = (
@@ -185,6 +215,7 @@ _CHECKS: tuple[Callable[[CaseFile], Iterator[Problem]], ...] = (
     _sizes,
     _grip,
     _string,
+    _shot,
     _reach,
     _nocks,
     _grain,

@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-import csv
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from limbfe.case.document import decode, read_bytes
-from limbfe.case.messages import CaseText, Problem, nearest, show
+from limbfe.case.messages import CaseText, Problem, nearest
+from limbfe.case.spreadsheet import Row, Spreadsheet, read_spreadsheet
 from limbfe.errors import CaseError
-from limbfe.units import UnitError, parse_number
+from limbfe.stave.columns import FLAT, NAMED, Column
+from limbfe.units import Kind, UnitError, parse_number
 
-COLUMNS = (
-    "station",
-    "width",
-    "thickness",
-    "sapwood",
-    "lean",
-    "backing",
-    "reflex",
-    "sideways",
-)
+MOST_STATIONS = 2000
+"""Rows of a table."""
 _LIMBS = ("both", "upper", "lower")
 
 
@@ -54,7 +48,7 @@ def fill_columns(document: dict[str, Any], path: Path) -> tuple[CaseText, bytes]
         place = _beside(table["table"], path, text, loc)
         content = read_bytes(place, str(place))
         read += content
-        columns, lines = _read_columns(decode(content, str(place)), str(place))
+        columns, lines = _read_columns(decode(content, str(place)), str(place), NAMED)
         for name in columns:
             if name in table:
                 raise text.refusal(
@@ -64,6 +58,48 @@ def fill_columns(document: dict[str, Any], path: Path) -> tuple[CaseText, bytes]
         filled[side] = {**table, **columns}
     raw = {**document, "limb": filled}
     return CaseText(file=str(path), raw=raw, columns_from=columns_from), read
+
+
+def fill_stave_columns(
+    document: dict[str, Any], path: Path, names: Sequence[str]
+) -> tuple[CaseText, bytes]:
+    """Return a stave sheet with the columns of its CSV table filled in, and the table's bytes.
+
+    Parameters
+    ----------
+    document : dict
+        The sheet as TOML gave it; left as it is.
+    path : Path
+        The sheet.  Its table must lie in the same folder.
+    names : sequence of str
+        Columns there are.
+
+    Raises
+    ------
+    CaseError
+        If the table lies elsewhere, or cannot be read as columns of numbers.
+    """
+    text = CaseText(file=str(path), raw=document)
+    table = document.get("stave")
+    if not (isinstance(table, dict) and isinstance(table.get("table"), str)):
+        return text, b""
+    loc = ("stave", "table")
+    place = _beside(table["table"], path, text, loc)
+    content = read_bytes(place, str(place))
+    known = {name: _ANGLE if name == "twist" else _LENGTH for name in names}
+    columns, lines = _read_columns(decode(content, str(place)), str(place), known)
+    for name in columns:
+        if name in table:
+            raise text.refusal(
+                Problem(loc, f'holds a column "{name}" that the sheet gives too; keep one')
+            )
+    raw = {**document, "stave": {**table, **columns}}
+    columns_from = {("stave", name): (table["table"], lines) for name in columns}
+    return CaseText(file=str(path), raw=raw, columns_from=columns_from), content
+
+
+_LENGTH = Column(name="", about="", example="")
+_ANGLE = Column(name="", about="", example="", kind="angle")
 
 
 def _beside(name: str, path: Path, text: CaseText, loc: tuple[str, ...]) -> Path:
@@ -89,51 +125,37 @@ def _beside(name: str, path: Path, text: CaseText, loc: tuple[str, ...]) -> Path
     return place
 
 
-def _read_columns(text: str, file: str) -> tuple[dict[str, list[float]], tuple[int, ...]]:
+def _read_columns(
+    text: str, file: str, known: Mapping[str, Column]
+) -> tuple[dict[str, list[float | str]], tuple[int, ...]]:
     """Return the columns by name and the line each row stands on."""
-    reader = csv.reader(text.splitlines(), skipinitialspace=True)
-    rows: list[tuple[int, list[str]]] = []
-    try:
-        for row in reader:
-            if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#"):
-                rows.append((reader.line_num, [cell.strip() for cell in row]))
-    except csv.Error as error:
-        raise CaseError(f"{file}: line {reader.line_num}: not readable as CSV: {error}") from None
-    if len(rows) < 2:
-        raise CaseError(f"{file}: must hold a line of column names and one line for each station")
-    line, names = rows[0]
-    _check_names(names, f"{file}: line {line}")
-    columns: dict[str, list[float]] = {name: [] for name in names}
-    for line, cells in rows[1:]:
-        if len(cells) != len(names):
+    kinds: dict[str, Kind | None] = {name: column.kind for name, column in known.items()}
+    sheet = read_spreadsheet(text, file, kinds, MOST_STATIONS)
+    columns: dict[str, list[float | str]] = {name: [] for name in sheet.headings}
+    for row in sheet.rows:
+        missing = [name for name in sheet.headings if name not in row.words]
+        if missing:
             raise CaseError(
-                f"{file}: line {line}: has {len(cells)} values for {len(names)} columns; give one "
-                "value for each, separated by commas"
+                f"{file}: line {row.line}: has no {missing[0]}; give every station one value for "
+                "each column"
             )
-        for name, cell in zip(names, cells, strict=True):
-            columns[name].append(_number(cell, f"{file}: line {line}: {name}"))
-    return columns, tuple(line for line, _ in rows[1:])
+        for name in sheet.headings:
+            columns[name].append(_value(row.words[name], known[name], sheet, row))
+    return columns, tuple(row.line for row in sheet.rows)
 
 
-def _check_names(names: list[str], where: str) -> None:
-    for name in names:
-        if name in COLUMNS:
-            continue
-        if any(sign in name for sign in ";\t"):
-            raise CaseError(f"{where}: {show(name)}: columns must be separated by commas")
-        close = nearest(name, COLUMNS)
-        hint = f'did you mean "{close}"?' if close else f"use {', '.join(COLUMNS)}"
-        raise CaseError(f"{where}: {show(name)}: unknown column; {hint}")
-    for name in names:
-        if names.count(name) > 1:
-            raise CaseError(f"{where}: {show(name)}: stands twice; keep one column of that name")
-
-
-def _number(cell: str, where: str) -> float:
+def _value(cell: str, column: Column, sheet: Spreadsheet, row: Row) -> float | str:
+    """Return a bare number, or one with the unit that stands in the heading."""
+    if column.flat and cell.lower() == FLAT:
+        return FLAT
+    unit = sheet.units.get(column.name)
     try:
-        return parse_number(cell[:100])
+        number = parse_number(cell[:100])
     except UnitError:
+        read_as = "degrees" if column.kind == "angle" else "that of its table"
         raise CaseError(
-            f"{where} = {show(cell)}: must be a bare number, such as 36.5 or 36 1/2; its unit is "
-            "the limb's unit"
+            f"{sheet.where(row, column.name)}: must be a bare number, such as 36.5 or 36 1/2"
+            f"{f', or {FLAT}' if column.flat else ''}; its unit is that of the heading, or "
+            f"{read_as}"
         ) from None
+    return f"{number!r} {unit}" if unit else number

@@ -152,7 +152,15 @@ _UNIT_WITHOUT_QUOTES = re.compile(
 )
 
 
+_FRACTION_WITHOUT_QUOTES = re.compile(
+    r"(?P<key>[\w.-]+)\s*=\s*(?P<value>(?:\d+[ -])?\d+\s*/\s*\d+)\s*(?:#.*)?"
+)
+
+
 def _remedy(line: str, said: str, begins: bool) -> str:
+    fraction = _FRACTION_WITHOUT_QUOTES.fullmatch(line)
+    if fraction:
+        return f'a fraction stands in quotes; write {fraction["key"]} = "{fraction["value"]} in"'
     bare = _UNIT_WITHOUT_QUOTES.fullmatch(line)
     if bare and '"' not in bare["value"]:
         return f'a value with a unit stands in quotes; write {bare["key"]} = "{bare["value"]}"'

@@ -9,6 +9,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
+from limbfe.case.fields import keys_of
 from limbfe.case.messages import REPEATED, TABLES, CaseText, Loc, Problem, heading, nearest, plain
 from limbfe.errors import CaseError
 
@@ -21,10 +22,15 @@ def explain(error: ValidationError, text: CaseText, model: type[BaseModel]) -> C
     """
     errors = sorted(error.errors(include_url=False), key=lambda item: _RANK.get(item["type"], 1))
     problems = [Problem(plain(item["loc"]), _reason(item, model)) for item in errors]
-    distinct = {(_group(p.loc), p.reason if "no unit" in p.reason else p.loc) for p in problems}
+    distinct: dict[object, Problem] = {}
+    for problem in problems:
+        same = problem.reason if "no unit" in problem.reason else problem.loc
+        distinct.setdefault((_group(problem.loc), same), problem)
+    first, *others = distinct.values()
     unknown = sum(item["type"] == "extra_forbidden" for item in errors)
     missed = sum(item["type"] == "missing" for item in errors)
-    return text.refusal(problems[0], len(distinct) - 1 - min(unknown, missed))
+    # What is missing is most likely what was misspelt.
+    return text.refusal(first, others[: len(others) - min(unknown, missed)])
 
 
 _RANK = {"extra_forbidden": 0, "missing": 2}
@@ -81,7 +87,7 @@ def _unknown_key(loc: Loc, model: type[BaseModel]) -> str:
         return f"unknown table; did you mean {heading(close)}?"
     if close is not None:
         return f'unknown key; did you mean "{close}"?'
-    home = [name for name, table in _all_tables(model) if key in table.model_fields]
+    home = [name for name, table in _all_tables(model) if key in keys_of(table)]
     if home:
         return f"unknown key here; it belongs in {' or '.join(home)}"
     return f"unknown key; known here: {', '.join(inside)}"
@@ -92,9 +98,7 @@ def _missing_key(loc: Loc, about: FieldInfo | None) -> str:
     if about is not None and about.examples:
         return f"is missing{meaning}; add for instance {loc[-1]} = {_example(about)}"
     table = table_of(about.annotation) if about is not None else None
-    needed = (
-        [key for key, item in table.model_fields.items() if item.is_required()] if table else []
-    )
+    needed = [key for key, item in keys_of(table).items() if item.is_required()] if table else []
     inside = f" with {', '.join(needed)}" if needed else ""
     return f"is missing{meaning}; add this table{inside}"
 
@@ -124,7 +128,7 @@ def _field_at(loc: Loc, model: type[BaseModel]) -> FieldInfo | None:
     for part in loc:
         if isinstance(part, int) or at is None:
             continue
-        about = at.model_fields.get(part)
+        about = keys_of(at).get(part)
         at = table_of(about.annotation) if about is not None else None
     return about
 
@@ -135,10 +139,10 @@ def _known_keys(loc: Loc, model: type[BaseModel]) -> list[str]:
     for part in loc:
         if isinstance(part, int):
             continue
-        about = at.model_fields.get(part) if at is not None else None
+        about = keys_of(at).get(part) if at is not None else None
         at = table_of(about.annotation) if about is not None else None
     if at is not None:
-        return list(at.model_fields)
+        return list(keys_of(at))
     return list(_choices(about.annotation)) if about is not None else []
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, Any, Literal, get_args
@@ -12,11 +13,18 @@ from pydantic import (
     ConfigDict,
     Field,
     GetCoreSchemaHandler,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
     model_validator,
 )
+from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from limbfe.stave.columns import FLAT
 from limbfe.units import KINDS, Kind, UnitError, is_number, parse_quantity
+
+LONGEST = 1e3
+"""Of lengths and radii, m: squares of what a slip of the pen writes leave no number."""
 
 
 class Table(BaseModel):
@@ -54,9 +62,12 @@ class Quantity:
         facts = KINDS[self.kind]
         if isinstance(value, str):
             try:
-                return parse_quantity(value, self.kind)
+                found = parse_quantity(value, self.kind)
             except UnitError as error:
                 raise wrong_value(str(error)) from None
+            if self.kind == "length" and abs(found) > LONGEST:
+                raise wrong_value("is longer than a kilometre, which nothing of a bow is")
+            return found
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise wrong_value(f'is not {facts.noun}; write for instance "{facts.example}"')
         if value == 0:
@@ -98,13 +109,19 @@ def _prose(text: str) -> str:
     return text
 
 
+def _unless_flat(value: Any, length: ValidatorFunctionWrapHandler) -> float:
+    return math.inf if value == FLAT else float(length(value))
+
+
 Length = Annotated[float, Quantity("length")]
+LengthOrFlat = Annotated[Length, WrapValidator(_unless_flat)]
 Force = Annotated[float, Quantity("force")]
 Stress = Annotated[float, Quantity("stress")]
 Angle = Annotated[float, Quantity("angle")]
 Mass = Annotated[float, Quantity("mass")]
 Density = Annotated[float, Quantity("density")]
 FractureEnergy = Annotated[float, Quantity("fracture energy")]
+Spring = Annotated[float, Quantity("spring")]
 Time = Annotated[float, Quantity("time")]
 Percent = Annotated[float, PerCent()]
 Name = Annotated[str, Field(max_length=60), AfterValidator(_one_line)]
@@ -134,12 +151,17 @@ class LengthTable(Table):
         }
 
 
+def keys_of(table: type[BaseModel]) -> dict[str, FieldInfo]:
+    """Return the fields of a table by the key that stands in a file."""
+    return {field.alias or name: field for name, field in table.model_fields.items()}
+
+
 @cache
 def _lengths(table: type[BaseModel]) -> frozenset[str]:
     """Return the keys of a table that hold a length or a column of them."""
     return frozenset(
         key
-        for key, field in table.model_fields.items()
+        for key, field in keys_of(table).items()
         if any(_is_length(part) for part in (field.annotation, *field.metadata))
     )
 

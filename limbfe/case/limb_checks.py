@@ -6,10 +6,13 @@ import itertools
 import math
 from collections.abc import Callable, Iterator
 
-from limbfe.case.messages import Problem
+from limbfe.case.messages import Loc, Problem
 from limbfe.case.schema import CaseFile, CornerTable, CrownTable, LimbTable
+from limbfe.stave.columns import COLUMNS, NAMED
 from limbfe.units import both_lengths, unit_factor
 
+FASTEST_TWIST = math.radians(5.0) / 0.01
+"""rad/m."""
 LIMBS = ("upper", "lower")
 
 
@@ -51,12 +54,21 @@ def _limbs(file: CaseFile) -> Iterator[Problem]:
                 )
 
 
-_COLUMNS = ("width", "thickness", "sapwood", "lean", "backing", "reflex", "sideways")
+def said_of_all(file: CaseFile, name: str) -> float | None:
+    """Return what a case says of the whole stave for a column, m or rad; its default otherwise."""
+    column = NAMED[name]
+    value = None
+    if column.whole is not None:
+        table, key = column.whole
+        value = getattr(getattr(file, table), key)
+    if isinstance(value, CrownTable):
+        return value.crown
+    return value if isinstance(value, float) else column.default
 
 
 def columns(table: LimbTable) -> Iterator[tuple[str, tuple[float, ...]]]:
     """Yield the columns that a limb table gives, station apart."""
-    for name in _COLUMNS:
+    for name in COLUMNS:
         values = getattr(table, name)
         if values is not None:
             yield name, values
@@ -120,14 +132,24 @@ def _signs(file: CaseFile) -> Iterator[Problem]:
                     yield Problem(loc, "must be above zero at every station, the nock included")
                 elif name in ("sapwood", "backing") and value < 0.0:
                     yield Problem(loc, "cannot be negative; write 0 where there is none")
-                elif name == "lean" and not abs(value) < math.radians(60.0):
+                elif name in ("crown", "ring_radius") and not value > 0.0:
+                    yield Problem(loc, f"must be above zero{_FLATTEST[name]}")
+                elif name in ("lean", "twist") and not abs(value) < math.radians(60.0):
                     yield Problem(loc, "must lie between -60 and 60 degrees")
+                elif name in SLOPES and not abs(value) < STEEPEST:
+                    yield Problem(loc, f"{TOO_STEEP}; bare numbers are degrees")
 
 
+SLOPES = ("run_out", "sideways_grain", "spiral")
+STEEPEST = math.radians(45.0)
+TOO_STEEP = 'is steeper than 45 degrees; write a slope such as "1 in 25"'
+_FLATTEST = {"crown": '; write "flat" where the back is flat', "ring_radius": ""}
 _SCALES = {
     "station": (0.15, 2.0, "a limb", "long"),
     "width": (0.003, 0.15, "a limb", "wide"),
     "thickness": (0.002, 0.1, "a limb", "thick"),
+    "crown": (0.001, 10.0, "an arch", "in radius"),
+    "ring_radius": (0.001, 10.0, "a pith", "below the back"),
 }
 
 
@@ -135,11 +157,11 @@ def _scales(file: CaseFile) -> Iterator[Problem]:
     """Refuse sizes that no bow has: nearly always a slip of the unit."""
     for side, table in each_table(file):
         for name, (low, high, noun, word) in _SCALES.items():
-            values = getattr(table, name)
+            values = getattr(table, name) or ()
             if name == "station":
                 values = values[-1:]
             for k, value in enumerate(values):
-                if low <= value <= high:
+                if low <= value <= high or (NAMED[name].flat and math.isinf(value)):
                     continue
                 at = len(table.station) - 1 if name == "station" else k
                 yield Problem(
@@ -181,14 +203,54 @@ def _course(file: CaseFile) -> Iterator[Problem]:
                 break
 
 
+def _turning(file: CaseFile) -> Iterator[Problem]:
+    """Refuse a limb twisted faster than wood grows: nearly always a slip of the unit."""
+    for side, table in each_table(file):
+        rows = itertools.pairwise(zip(table.station, table.twist or (), strict=False))
+        for k, ((low, before), (high, after)) in enumerate(rows):
+            if abs(after - before) > FASTEST_TWIST * (high - low):
+                yield Problem(
+                    ("limb", side, "twist", k + 1),
+                    f"turns by {math.degrees(abs(after - before)):.3g} degrees within "
+                    f"{both_lengths(high - low)} of limb, and 5 degrees within 10 mm (0.39 in) is "
+                    "allowed; it is the angle against the middle of the grip, not of the piece",
+                )
+                break
+
+
+def _once(file: CaseFile) -> Iterator[Problem]:
+    """Refuse what is said both of the whole stave and at its stations."""
+    back = file.section.back
+    for side, table in each_table(file):
+        for name, _ in columns(table):
+            whole = NAMED[name].whole
+            if name == "crown" and back != "crowned":
+                yield Problem(
+                    ("section", "back"),
+                    f'stands beside the crown column of [limb.{side}]; write back = "crowned" and '
+                    "keep the column, or drop the column",
+                )
+            elif name != "crown" and whole and whole[1] in file.grain.model_fields_set:
+                yield Problem(
+                    whole, f"is given at the stations of [limb.{side}] too; keep one of them"
+                )
+        if back == "crowned" and table.crown is None:
+            yield Problem(
+                ("section", "back"),
+                f'needs a crown column in [limb.{side}]; add one, or write back = {{ crown = "90 '
+                'mm" }}',
+            )
+
+
 def _grip_joint(file: CaseFile) -> Iterator[Problem]:
     """Both limbs share the section at the middle of the grip."""
     if file.limb.both is not None or file.limb.upper is None or file.limb.lower is None:
         return
-    for name in _COLUMNS:
+    for name in COLUMNS:
         upper, lower = getattr(file.limb.upper, name), getattr(file.limb.lower, name)
-        at_upper = upper[0] if upper is not None else 0.0
-        at_lower = lower[0] if lower is not None else 0.0
+        otherwise = said_of_all(file, name) or 0.0
+        at_upper = upper[0] if upper is not None else otherwise
+        at_lower = lower[0] if lower is not None else otherwise
         if abs(at_upper - at_lower) > 1e-9:
             loc = ("limb", "lower" if lower is not None else "upper", name, 0)
             yield Problem(
@@ -228,21 +290,24 @@ def _layers(file: CaseFile) -> Iterator[Problem]:
 
 
 def _outline(file: CaseFile) -> Iterator[Problem]:
-    back, belly = file.section.back, file.section.belly
+    belly = file.section.belly
     for side, table in each_table(file):
         for k, (width, thickness) in enumerate(zip(table.width, table.thickness, strict=True)):
             arch = 0.0
             at = f"at station {both_lengths(table.station[k])} of [limb.{side}]"
-            if isinstance(back, CrownTable):
-                loc = ("section", "back", "crown")
-                if back.crown < 0.5 * width:
+            crown = said_of_all(file, "crown") if table.crown is None else table.crown[k]
+            if crown is not None and math.isfinite(crown):
+                loc: Loc = ("section", "back", "crown")
+                if table.crown is not None:
+                    loc = ("limb", side, "crown", k)
+                if crown < 0.5 * width:
                     yield Problem(
                         loc,
                         f"is less than half the width {at} ({both_lengths(width)} wide); give a "
                         "larger radius",
                     )
                     return
-                arch = back.crown - math.sqrt(back.crown**2 - 0.25 * width**2)
+                arch = crown - math.sqrt(crown**2 - 0.25 * width**2)
                 if arch > 0.9 * thickness:
                     yield Problem(
                         loc,
@@ -266,6 +331,8 @@ LIMB_CHECKS: tuple[Callable[[CaseFile], Iterator[Problem]], ...] = (
     _scales,
     _tips,
     _course,
+    _turning,
+    _once,
     _grip_joint,
     _layers,
     _outline,

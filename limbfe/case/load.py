@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from os import PathLike
 from pathlib import Path
+from typing import Any, TypeVar
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from limbfe.case.build import bare_stave, build_setup
 from limbfe.case.checks import file_problems
 from limbfe.case.columns import fill_columns
 from limbfe.case.document import decode, parse_document, read_bytes
 from limbfe.case.explain import explain
-from limbfe.case.messages import Problem, refuse
+from limbfe.case.messages import CaseText, Problem, refuse
 from limbfe.case.schema import Case, CaseFile
 from limbfe.case.taper_checks import taper_problems, taper_words, with_stations
 from limbfe.case.zone_checks import meeting_problems, zone_problems
+
+File = TypeVar("File", bound=BaseModel)
+Fill = Callable[[dict[str, Any], Path], tuple[CaseText, bytes]]
 
 
 def read_case(path: str | PathLike[str]) -> Case:
@@ -34,20 +38,26 @@ def read_case(path: str | PathLike[str]) -> Case:
         Naming the file, the key, the value, what is allowed and what to do.
     """
     path = Path(path)
-    content = read_bytes(path, str(path))
-    document = parse_document(decode(content, str(path)), str(path))
-    text, tables = fill_columns(document, path)
-    try:
-        file = CaseFile.model_validate(text.raw)
-    except ValidationError as error:
-        raise explain(error, text, CaseFile) from None
+    file, text, digest = read_file(path, CaseFile, fill_columns)
     refuse(text, taper_problems(file))
     file = with_stations(file)
     refuse(text, _in_words_of(file, file_problems(file)))
-    case = Case(path=path, digest=hashlib.sha256(content + tables).hexdigest(), file=file)
+    case = Case(path=path, digest=digest, file=file)
     refuse(text, _in_words_of(file, zone_problems(file, bare_stave(case))))
     refuse(text, meeting_problems(build_setup(case).stave))
     return case
+
+
+def read_file(path: Path, model: type[File], fill: Fill) -> tuple[File, CaseText, str]:
+    """Return a file as its tables, what the user wrote, and a digest of it and its columns."""
+    content = read_bytes(path, str(path))
+    document = parse_document(decode(content, str(path)), str(path))
+    text, tables = fill(document, path)
+    try:
+        file = model.model_validate(text.raw)
+    except ValidationError as error:
+        raise explain(error, text, model) from None
+    return file, text, hashlib.sha256(content + tables).hexdigest()
 
 
 def _in_words_of(file: CaseFile, problems: Iterator[Problem]) -> Iterator[Problem]:

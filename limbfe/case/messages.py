@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import datetime
 import difflib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from limbfe.errors import CaseError
 
 Loc = tuple[str | int, ...]
-TABLES = ("wood", "grain", "section", "limb", "taper", "grip", "string", "draw", "analysis")
-REPEATED = ("knot", "decay")
+TABLES = (
+    *("wood", "grain", "section", "limb", "taper", "grip", "string", "draw", "analysis"),
+    *("stave", "bow", "spare", "fix"),
+)
+REPEATED = ("knot", "decay", "check", "cut")
+MOST_NAMED = 4
+"""Other places to put right that one message names."""
 
 
 def heading(name: str) -> str:
@@ -26,6 +31,15 @@ class Problem:
 
     loc: Loc
     reason: str
+
+
+def first_found(checks: Iterable[Iterable[Problem]]) -> Iterator[Problem]:
+    """Yield what the first check finds that finds anything: later ones rely on those before."""
+    for check in checks:
+        found = list(check)
+        yield from found
+        if found:
+            return
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -65,6 +79,10 @@ class CaseText:
             table, lines = self.columns_from[str(loc[1]), str(loc[2])]
             line = f"line {lines[int(loc[3])]}: " if len(loc) > 3 else ""
             return f"[limb.{loc[1]}] {table}: {line}{loc[2]}"
+        if len(loc) >= 2 and (str(loc[0]), str(loc[1])) in self.columns_from:
+            table, lines = self.columns_from[str(loc[0]), str(loc[1])]
+            line = f"line {lines[int(loc[2])]}: " if len(loc) > 2 else ""
+            return f"[{loc[0]}] {table}: {line}{loc[1]}"
         if len(loc) >= 2 and loc[0] in REPEATED:
             given = self.value((*loc[:2], "name"))
             label = f'"{given}"' if isinstance(given, str) and given else f"{int(loc[1]) + 1}"
@@ -77,13 +95,16 @@ class CaseText:
             return f"[{_dotted(loc)}]" if inside else _dotted(loc)
         return f"[{_dotted(loc[:depth])}] {_dotted(loc[depth:])}"
 
-    def refusal(self, problem: Problem, others: int = 0) -> CaseError:
-        """Return the error for `problem`, mentioning how many `others` there are."""
+    def refusal(self, problem: Problem, others: Sequence[Problem] = ()) -> CaseError:
+        """Return the error for `problem`, naming the places of `others`."""
         value = self.value(plain(problem.loc))
         shown = "" if value is None or isinstance(value, dict) else f" = {show(value)}"
         message = f"{self.file}: {self.name(problem.loc)}{shown}: {problem.reason}"
         if others:
-            message += f" (and {others} more to put right)"
+            places = list(dict.fromkeys(plain(one.loc) for one in others))
+            more = f" and {len(places) - MOST_NAMED} more" if len(places) > MOST_NAMED else ""
+            named = "; ".join(self.name(place) for place in places[:MOST_NAMED])
+            message += f" (to put right besides: {named}{more})"
         return CaseError(message)
 
 
@@ -96,7 +117,7 @@ def refuse(text: CaseText, problems: Iterable[Problem]) -> None:
     """
     found = list(problems)
     if found:
-        raise text.refusal(found[0], len(found) - 1)
+        raise text.refusal(found[0], found[1:])
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

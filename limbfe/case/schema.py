@@ -17,10 +17,12 @@ from limbfe.case.fields import (
     Angle,
     Force,
     Length,
+    LengthOrFlat,
     LengthTable,
     Mass,
     Name,
     Prose,
+    Spring,
     Table,
     Time,
     Title,
@@ -29,6 +31,7 @@ from limbfe.case.fields import (
 from limbfe.case.taper_tables import TaperTable
 from limbfe.case.wood_tables import WoodsTable
 from limbfe.case.zone_tables import DecayTable, KnotTable
+from limbfe.stave.columns import NAMED
 
 
 def _word_or_table(value: Any) -> str:
@@ -64,17 +67,29 @@ class SectionTable(Table):
     """``[section]``: the outline of the limb's cross-section."""
 
     back: Annotated[
-        Annotated[Literal["flat"], Tag("<word>")] | Annotated[CrownTable, Tag("<table>")],
+        Annotated[Literal["flat", "crowned"], Tag("<word>")]
+        | Annotated[CrownTable, Tag("<table>")],
         Discriminator(_word_or_table),
-    ] = Field(description='"flat" or { crown = "90 mm" }', examples=["flat"])
+    ] = Field(
+        description='"flat", { crown = "90 mm" }, or "crowned" as the limbs\' crown column says',
+        examples=["flat"],
+    )
     belly: Annotated[
         Annotated[Literal["flat", "round"], Tag("<word>")] | Annotated[CornerTable, Tag("<table>")],
         Discriminator(_word_or_table),
     ] = Field(description='"flat", "round" or { corner = "4 mm" }', examples=["round"])
 
 
-Column = Annotated[tuple[Length, ...], Field(strict=False)]
-AngleColumn = Annotated[tuple[Angle, ...], Field(strict=False), BeforeValidator(degrees)]
+Lengths = Annotated[tuple[Length, ...], Field(strict=False)]
+Angles = Annotated[tuple[Angle, ...], Field(strict=False), BeforeValidator(degrees)]
+Radii = Annotated[tuple[LengthOrFlat, ...], Field(strict=False)]
+
+
+def _column(name: str) -> Any:
+    """Return the field of a column of the table of columns."""
+    column = NAMED[name]
+    default = ... if column.default is None else None
+    return Field(default, description=column.about, examples=[column.example])
 
 
 class LimbTable(LengthTable):
@@ -83,40 +98,20 @@ class LimbTable(LengthTable):
     table: Name | None = Field(
         None, description="CSV file beside the case that holds the columns", examples=["stave.csv"]
     )
-    station: Column = Field(
-        description="distances from the middle of the grip to the nock, along the back",
-        examples=["[0, 50, 110, 300]"],
-    )
-    width: Column = Field(
-        description="width of the limb at each station", examples=["[30, 30, 34, 32]"]
-    )
-    thickness: Column = Field(
-        description="thickness at the middle, sapwood and backing included",
-        examples=["[34, 31, 24, 22]"],
-    )
-    sapwood: Column | None = Field(
-        None, description="depth of the sapwood at the middle", examples=["[6, 6, 5, 4]"]
-    )
-    lean: AngleColumn | None = Field(
-        None,
-        description="lean of the rings in degrees, positive when the sapwood is thicker on the "
-        "archer's right",
-        examples=["[0, 2, 4, 0]"],
-    )
-    backing: Column | None = Field(
-        None, description="thickness of the strip glued on the back", examples=["[3, 3, 3, 3]"]
-    )
-    reflex: Column | None = Field(
-        None,
-        description="how far the unstrung back lies ahead of the line tangent to the grip",
-        examples=["[0, 0, 2, 8]"],
-    )
-    sideways: Column | None = Field(
-        None,
-        description="how far the limb's middle lies to the archer's right of the line from nock "
-        "to nock",
-        examples=["[0, 1, 1, 0]"],
-    )
+    station: Lengths = _column("station")
+    width: Lengths = _column("width")
+    thickness: Lengths = _column("thickness")
+    sapwood: Lengths | None = _column("sapwood")
+    lean: Angles | None = _column("lean")
+    backing: Lengths | None = _column("backing")
+    reflex: Lengths | None = _column("reflex")
+    sideways: Lengths | None = _column("sideways")
+    twist: Angles | None = _column("twist")
+    crown: Radii | None = _column("crown")
+    ring_radius: Lengths | None = _column("ring_radius")
+    run_out: Angles | None = _column("run_out")
+    sideways_grain: Angles | None = _column("sideways_grain")
+    spiral: Angles | None = _column("spiral")
 
 
 class LimbsTable(Table):
@@ -145,6 +140,11 @@ class GripTable(LengthTable):
         0.0, description="where the arrow passes, from the middle of the grip", examples=["25 mm"]
     )
 
+    @property
+    def half(self) -> float:
+        """Where the stiff handle ends, m from its middle."""
+        return self.stiff_length / 2.0
+
 
 class StringTable(LengthTable):
     """``[string]``: how long or how high, how stiff, how heavy."""
@@ -162,16 +162,38 @@ class StringTable(LengthTable):
         None, gt=0, description="axial stiffness EA: force per unit of strain", examples=["40 kN"]
     )
     material: Name | None = Field(
-        None, description="a row of the built-in table of string materials", examples=["polyester"]
+        None,
+        description='its fibre: "polyester" (or "dacron"), "linen" or "uhmwpe" (or "hmpe")',
+        examples=["polyester"],
     )
-    strands: int | None = Field(None, ge=1, le=1000, description="number of strands", examples=[12])
+    strands: int | None = Field(
+        None,
+        ge=1,
+        le=1000,
+        description="number of strands: threads of bow-string yarn that break at 50 lbf each in "
+        "polyester, 105 lbf in uhmwpe; linen threads of 11 lbf",
+        examples=[12],
+    )
     mass: Mass | None = Field(None, ge=0, description="mass of the string", examples=["7 g"])
+    serving: Mass = Field(
+        0.0,
+        ge=0,
+        le=0.05,
+        description="mass of the serving, wound round the string where the arrow sits",
+        examples=["1 g"],
+    )
+    diameter: Length | None = Field(
+        None,
+        gt=0,
+        le=0.1,
+        description="of the string, for its drag in the air during a shot",
+        examples=["2.5 mm"],
+    )
     strung: Time | None = Field(
         None,
         gt=0,
         le=1e9,
-        description="time for which the bow stays strung; strength at brace follows by the Madison "
-        "curve",
+        description="time for which the bow stays strung; strength at brace and creep follow",
         examples=["4 h"],
     )
     nock_offset: Length = Field(
@@ -201,25 +223,89 @@ class DrawTable(LengthTable):
         None,
         gt=0,
         le=1e9,
-        description="time for which full draw is held; strengths follow by the Madison curve",
+        description="time for which full draw is held; strengths follow, 6 % a decade of time",
         examples=["5 s"],
     )
 
 
+class ArrowTable(Table):
+    """``[arrow]``: what is shot."""
+
+    mass: Mass = Field(
+        gt=0, le=2.0, description="mass of the whole arrow", examples=["30 g", "450 gr"]
+    )
+    shaft_diameter: Length | None = Field(
+        None,
+        gt=0,
+        le=0.05,
+        description="of the shaft, for the flight",
+        examples=["8 mm", "5/16 in"],
+    )
+    length: Length | None = Field(
+        None,
+        gt=0,
+        le=2.0,
+        description="from the bottom of the nock to the point; a caution follows if it is drawn "
+        "off its rest",
+        examples=["29 in"],
+    )
+    drag_coefficient: float | None = Field(
+        None,
+        ge=0,
+        le=20,
+        description="of the flying arrow, on the shaft's cross-section: 1.5 to 2.6 for slim ones, "
+        "more with large feathers",
+        examples=[3.0],
+    )
+
+
+class TipsTable(Table):
+    """``[tips]``: what sits on the tips beside the wood."""
+
+    mass: Mass = Field(
+        ge=0, le=0.2, description="mass of each tip's nock overlay", examples=["4 g"]
+    )
+
+
+class ShotTable(Table):
+    """``[shot]``: what is lost in a shot."""
+
+    loss_factor: float | None = Field(
+        None,
+        ge=0,
+        le=0.5,
+        description="of the wood along the grain: energy lost in a cycle over 2 pi times the most "
+        "stored, at the braced bow's slowest vibration",
+        examples=[0.01],
+    )
+    string_loss_factor: float = Field(
+        0.0, ge=0, le=1.0, description="the same of the string", examples=[0.03]
+    )
+    hand_mass: Mass | None = Field(
+        None,
+        ge=0,
+        le=20.0,
+        description="of hand and forearm that move with the grip; with hand_stiffness the grip is "
+        "free to move, else it is held fast",
+        examples=["1.5 kg"],
+    )
+    hand_stiffness: Spring | None = Field(
+        None,
+        ge=0,
+        le=1e7,
+        description="of the arm behind the grip: force over movement",
+        examples=["5 kN/m"],
+    )
+
+
 class AnalysisTable(Table):
-    """``[analysis]``: how fine the finite elements are, and how the belly is crushed."""
+    """``[analysis]``: how fine the finite elements are."""
 
     elements_per_limb: int = Field(
         12, ge=4, le=400, description="beam elements in each limb", examples=[16]
     )
     fineness: float = Field(
         0.75, ge=0.5, le=8, description="multiplies the divisions of the section mesh", examples=[2]
-    )
-    compression_law: Literal["bilinear", "plastic", "glos"] = Field(
-        "bilinear",
-        description="law by which wood is crushed: past a proportional limit, then level from the "
-        "crushing strength; level only; or the softening curve of Glos",
-        examples=["plastic"],
     )
 
 
@@ -247,6 +333,9 @@ class CaseFile(Table):
     analysis: AnalysisTable = Field(
         default_factory=AnalysisTable, description="fineness of the finite elements"
     )
+    arrow: ArrowTable | None = Field(None, description="what is shot")
+    tips: TipsTable | None = Field(None, description="what sits on the tips")
+    shot: ShotTable = Field(default_factory=ShotTable, description="what is lost in a shot")
     knot: Annotated[tuple[KnotTable, ...], Field(strict=False)] = Field(
         (), max_length=200, description="knots"
     )

@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from limbfe.case.messages import Problem
+from limbfe.case.messages import Problem, first_found
 from limbfe.case.schema import CaseFile, LimbsTable, LimbTable
 from limbfe.case.taper_tables import TaperTable
 from limbfe.frames import Array
+from limbfe.stave.columns import NAMED
 from limbfe.stave.taper import (
     Taper,
     lawful_thickness,
@@ -37,17 +38,13 @@ NEAREST, FURTHEST = 0.1, 1.5
 
 
 def taper_problems(file: CaseFile) -> Iterator[Problem]:
-    """Yield what is wrong with the strategy, the most basic first; nothing without a taper.
-
-    Each check runs only when those before it found nothing, because it relies on them.
-    """
-    if file.taper is None:
-        return
-    for check in _CHECKS:
-        found = [Problem(("taper", *place), reason) for place, reason in check(file, file.taper)]
-        yield from found
-        if found:
-            return
+    """Yield what is wrong with the strategy, the most basic first; nothing without a taper."""
+    taper = file.taper
+    if taper is not None:
+        yield from first_found(
+            (Problem(("taper", *place), reason) for place, reason in check(file, taper))
+            for check in _CHECKS
+        )
 
 
 def with_stations(file: CaseFile) -> CaseFile:
@@ -81,7 +78,7 @@ def taper_words(problem: Problem, file: CaseFile) -> Problem:
         return Problem(problem.loc, reason)
     name = str(problem.loc[2])
     key = "length" if name == "station" else name
-    if len(problem.loc) < 4 or name == "lean":
+    if len(problem.loc) < 4 or NAMED[name].kind == "angle":
         return Problem(("taper", key), reason)
     k = int(problem.loc[3])
     value = both_lengths(getattr(file.limb.both, name)[k])
@@ -91,7 +88,7 @@ def taper_words(problem: Problem, file: CaseFile) -> Problem:
 
 def make_taper(file: CaseFile, table: TaperTable) -> Taper:
     """Return the strategy of a table that has passed the checks."""
-    half_grip, string = file.grip.stiff_length / 2.0, file.string
+    half_grip, string = file.grip.half, file.string
     half = 0.5 * (table.grip_thickness or table.thickness)
     return Taper(
         length=table.length,
@@ -160,7 +157,7 @@ def _handle(file: CaseFile, table: TaperTable) -> Found:
 
 
 def _handle_size(file: CaseFile, table: TaperTable) -> Found:
-    start = file.grip.stiff_length / 2.0 + (table.fade or 0.0)
+    start = file.grip.half + (table.fade or 0.0)
     if start > 0.8 * table.length:
         key = "fade" if table.fade is not None else "length"
         yield (
@@ -179,7 +176,7 @@ def _handle_size(file: CaseFile, table: TaperTable) -> Found:
 
 
 def _outline(file: CaseFile, table: TaperTable) -> Found:
-    start = file.grip.stiff_length / 2.0 + (table.fade or 0.0)
+    start = file.grip.half + (table.fade or 0.0)
     if table.tip_width > table.width:
         yield (
             ("tip_width",),

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from limbfe.case.assumptions import shown_property
 from limbfe.case.build import given_properties
-from limbfe.case.messages import Problem
+from limbfe.case.messages import Problem, first_found
 from limbfe.case.schema import CaseFile
 from limbfe.case.wood_tables import WoodsTable, WoodTable
 from limbfe.wood.wood import SCATTERED
@@ -22,6 +22,7 @@ _RANGES: dict[str, tuple[float, float]] = {
     "tension_strength": (25e6, 600e6),
     "compression_strength": (3e6, 600e6),
     "compression_proportional_limit": (2e6, 600e6),
+    "compression_plateau": (2e6, 600e6),
     "shear_strength": (1e6, 80e6),
     "bending_strength": (15e6, 600e6),
     "tension_strength_across": (0.3e6, 100e6),
@@ -36,11 +37,7 @@ on both sides (from memory): outside it the figure or its unit is a slip."""
 
 def wood_problems(file: CaseFile) -> Iterator[Problem]:
     """Yield what is wrong with the woods, the most basic first."""
-    for check in (_names, _figures, _scatter):
-        found = list(check(file))
-        yield from found
-        if found:
-            return
+    return first_found(check(file) for check in (_names, _figures, _scatter))
 
 
 def _names(file: CaseFile) -> Iterator[Problem]:
@@ -79,8 +76,8 @@ def _figures(file: CaseFile) -> Iterator[Problem]:
             if not low <= value <= high:
                 yield Problem(
                     ("wood", wood, name),
-                    f"no wood or backing has that: {shown_property(name, low)} to "
-                    f"{shown_property(name, high)} is allowed; {_meant(name, value)}",
+                    f"no wood or backing has that: {shown_property(name, low)!s} to "
+                    f"{shown_property(name, high)!s} is allowed; {_meant(name, value)}",
                 )
 
 
@@ -89,7 +86,7 @@ def _meant(name: str, value: float) -> str:
     low, high = _RANGES[name]
     meant = value * (1e3 if name.startswith(("E_", "G_")) else 1e-3)
     if low < meant < high and name != "density":
-        return f"was {shown_property(name, meant)} meant?"
+        return f"was {shown_property(name, meant)!s} meant?"
     return "check the number and its unit"
 
 

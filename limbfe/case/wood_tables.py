@@ -22,6 +22,7 @@ Property = Literal[
     "tension_strength",
     "compression_strength",
     "compression_proportional_limit",
+    "compression_plateau",
     "shear_strength",
     "bending_strength",
     "tension_strength_across",
@@ -37,7 +38,9 @@ class WoodTable(Table):
     """``[wood.*]``: one wood, from a row of the built-in table, from given values, or both."""
 
     species: Name | None = Field(
-        None, description="a row of the built-in table of woods", examples=["rock elm"]
+        None,
+        description="a wood of the built-in table (`limbfe woods`); with its density any other",
+        examples=["rock elm"],
     )
     moisture: Percent | None = Field(
         None,
@@ -99,6 +102,12 @@ class WoodTable(Table):
         gt=0,
         description="where compression along the grain leaves the straight line",
         examples=["40 MPa"],
+    )
+    compression_plateau: Stress | None = Field(
+        None,
+        gt=0,
+        description="what a crushed belly goes on bearing along the grain",
+        examples=["45 MPa"],
     )
     shear_strength: Stress | None = Field(
         None, gt=0, description="shear strength along the grain", examples=["13 MPa"]

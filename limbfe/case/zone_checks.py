@@ -5,16 +5,22 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
+from typing import Protocol
 
 import numpy as np
 
 from limbfe.case.messages import Loc, Problem
 from limbfe.case.schema import CaseFile
-from limbfe.case.zone_tables import DecayTable, KnotTable
-from limbfe.stave.cone import SWIRL_REACH, knots_meet, signed_station
+from limbfe.case.zone_tables import DecayTable, FillerTable, KnotTable, MultipliersTable
+from limbfe.stave.knot import SWIRL_REACH, knots_meet
+from limbfe.stave.marks import signed_station
 from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import Stave
-from limbfe.units import both_lengths
+from limbfe.units import Length, Sentence, both_lengths
+from limbfe.wood.source import Assumption
+
+MOST_LEAN = math.radians(60.0) + 1e-9
+"""Of a branch, rad; a steeper one lies in the limb as a spike rather than crosses it."""
 
 
 def zone_problems(file: CaseFile, stave: Stave) -> Iterator[Problem]:
@@ -34,29 +40,43 @@ def zone_problems(file: CaseFile, stave: Stave) -> Iterator[Problem]:
         yield from _decay(decay, ("decay", k), stave)
 
 
-def zone_cautions(file: CaseFile) -> tuple[str, ...]:
+def zone_cautions(file: CaseFile) -> tuple[Assumption, ...]:
     """Return one line for each zone that is accepted and cannot be judged: those in the handle."""
-    half = file.grip.stiff_length / 2.0
+    half = file.grip.half
     zones: list[tuple[str, KnotTable | DecayTable]] = [
         *(("knot", knot) for knot in file.knot),
         *(("decay", decay) for decay in file.decay),
     ]
     return tuple(
-        f'{kind} "{zone.name}" lies in the stiff handle, {both_lengths(zone.at)} from the middle '
-        "of the grip: nothing bends there, so it is not judged"
+        Assumption(
+            f'{kind} "{zone.name}"',
+            Sentence(
+                "lies in the stiff handle, {} from the middle of the grip: nothing bends there, "
+                "so it is not judged",
+                Length(zone.at),
+            ),
+        )
         for kind, zone in zones
         if zone.at < half
     )
 
 
 def meeting_problems(stave: Stave) -> Iterator[Problem]:
-    """Yield the knots of different faces that meet inside the limb.
+    """Yield the knots that leave the limb at its end, or meet others inside it.
 
     Parameters
     ----------
     stave : Stave
         With its knots, in the order of the file.
     """
+    for k, knot in enumerate(stave.knots):
+        end = float(knot.entry[0] + knot.length * knot.direction[0])
+        if not stave.x[0] < end < stave.x[-1]:
+            yield Problem(
+                ("knot", k, "lean"),
+                "leads the branch out of the limb at its nock, and a knot runs from face to face; "
+                "give the lean measured there, or none",
+            )
     for (_, one), (k, two) in itertools.combinations(enumerate(stave.knots), 2):
         if one.face != two.face and knots_meet(one, two):
             yield Problem(
@@ -104,14 +124,38 @@ def _face(zone: KnotTable | DecayTable, stave: Stave) -> tuple[float, float, str
     return thickness, width, "thick"
 
 
-def _knot(knot: KnotTable, loc: Loc, stave: Stave) -> Iterator[Problem]:
+class _Filled(Protocol):
+    @property
+    def state(self) -> str: ...
+    @property
+    def filler(self) -> FillerTable | None: ...
+
+
+def filler_problems(knot: _Filled, loc: Loc) -> Iterator[Problem]:
+    """Yield what is wrong when a knot's state and its filler contradict each other."""
     if knot.state == "filled" and knot.filler is None:
         yield Problem(
             (*loc, "state"),
-            'needs a filler; add filler = { E = "2.5 GPa", tension = "40 MPa", shear = "20 MPa" }',
+            'needs a filler; add filler = "epoxy" or filler = "wood dust and glue", or your own: '
+            'filler = { E = "2.5 GPa", tension = "40 MPa", shear = "20 MPa" }',
         )
-    if knot.state != "filled" and knot.filler is not None:
-        yield Problem((*loc, "state"), 'has a filler; write state = "filled" or drop the filler')
+    if knot.state not in ("filled", "drilled") and knot.filler is not None:
+        yield Problem(
+            (*loc, "state"),
+            'has a filler; write state = "filled" (or "drilled", where the hole was drilled before '
+            "it was filled) or drop the filler",
+        )
+
+
+def _knot(knot: KnotTable, loc: Loc, stave: Stave) -> Iterator[Problem]:
+    yield from filler_problems(knot, loc)
+    if not abs(knot.lean) <= MOST_LEAN:
+        yield Problem(
+            (*loc, "lean"),
+            "must lie between -60 and 60 degrees; it is measured from square to the limb, positive "
+            "for a branch that grows towards the tip",
+        )
+        return
     wrong = list(_station(knot, loc, stave))
     yield from wrong
     if wrong:
@@ -149,7 +193,7 @@ def _overlaps(file: CaseFile) -> Iterator[Problem]:
 
 
 def _decay(decay: DecayTable, loc: Loc, stave: Stave) -> Iterator[Problem]:
-    yield from _severity(decay, loc)
+    yield from severity_problems(decay, loc)
     wrong = list(_station(decay, loc, stave))
     yield from wrong
     if wrong:
@@ -172,7 +216,7 @@ def _decay(decay: DecayTable, loc: Loc, stave: Stave) -> Iterator[Problem]:
             f"{both_lengths(room / 2.0)} to either side",
         )
     tip = float(stave.x[-1] if decay.limb == "upper" else -stave.x[0])
-    outward, inward = tip - decay.at, decay.at + 0.5 * stave.stiff_length
+    outward, inward = tip - decay.at, decay.at + stave.half_grip
     if decay.length > 2.0 * outward:
         yield Problem(
             (*loc, "length"),
@@ -187,7 +231,17 @@ def _decay(decay: DecayTable, loc: Loc, stave: Stave) -> Iterator[Problem]:
         )
 
 
-def _severity(decay: DecayTable, loc: Loc) -> Iterator[Problem]:
+class _Decayed(Protocol):
+    @property
+    def stage(self) -> str | None: ...
+    @property
+    def rot(self) -> str | None: ...
+    @property
+    def multipliers(self) -> MultipliersTable | None: ...
+
+
+def severity_problems(decay: _Decayed, loc: Loc) -> Iterator[Problem]:
+    """Yield what is wrong with what is said of how far a patch has gone."""
     if decay.multipliers is None:
         if decay.stage is not None:
             return

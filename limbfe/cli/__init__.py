@@ -6,6 +6,8 @@ Nothing heavy is imported until a command runs, so that ``limbfe --help`` answer
 from __future__ import annotations
 
 import gc
+import os
+import signal
 import sys
 from collections.abc import Sequence
 from io import TextIOWrapper
@@ -16,6 +18,7 @@ from limbfe.version import __version__
 EXIT_BAD_INPUT = 2
 EXIT_NO_EQUILIBRIUM = 3
 EXIT_INTERRUPTED = 130
+EXIT_ENDED = 143
 
 
 def command() -> int:
@@ -24,10 +27,35 @@ def command() -> int:
     Loading the libraries makes hundreds of thousands of objects that stay.  Looking through them
     for garbage, again and again and once more at the end, would take a sixth of a draw's time.
     """
+    _forget_current_folder()
+    os.environ.pop("MPLBACKEND", None)  # pictures go into files; a word it does not know ends it
+    signal.signal(signal.SIGTERM, _end)
     gc.set_threshold(100_000, 50, 50)
     code = main()
     gc.freeze()
     return code
+
+
+def _end(number: int, _: object) -> None:
+    """Be told to end, and clean up as after Ctrl-C."""
+    signal.signal(number, signal.SIG_IGN)  # once is enough: cleaning up is not to be stopped
+    raise Ended
+
+
+class Ended(KeyboardInterrupt):
+    """The process was told to end."""
+
+
+def _forget_current_folder() -> None:
+    """Stop looking for modules in the current folder: a folder of cases may hold a ``struct.py``.
+
+    ``python -m`` puts it first, a stray colon in PYTHONPATH anywhere.  Only this package and what
+    is installed beside the interpreter may lie there.
+    """
+    here, package = (os.path.realpath(place) for place in (os.curdir, os.path.dirname(__file__)))
+    ours = os.path.dirname(os.path.dirname(package))
+    if here != ours and not here.startswith((sys.prefix, sys.base_prefix)):
+        sys.path[:] = [place for place in sys.path if os.path.realpath(place) != here]
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -49,6 +77,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         place = error.filename2 or error.filename
         where = f"{place}: " if place else ""
         return _refuse(f"{where}{error.strerror or error}", EXIT_BAD_INPUT)
+    except Ended:
+        return _refuse("told to end; nothing was left half-written", EXIT_ENDED)
     except KeyboardInterrupt:
         return _refuse("stopped; nothing was left half-written", EXIT_INTERRUPTED)
 

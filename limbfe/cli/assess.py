@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import argparse
 import json
+from functools import partial
 from pathlib import Path
 
-from limbfe.cli.common import Commands, add_command, add_tables, progress, show
+from limbfe.cli.common import (
+    Commands,
+    add_assumptions,
+    add_command,
+    add_tables,
+    progress,
+    remark,
+    show,
+)
 from limbfe.errors import CaseError
 
 
@@ -28,18 +37,19 @@ def add(commands: Commands) -> None:
         action="store_true",
         help="with --out: also draw.pvd, every step of the draw for other viewers (some 20 MB)",
     )
+    parser.add_argument(
+        "--every", action="store_true", help="print every table and all cautions in full"
+    )
+    add_assumptions(parser)
     add_tables(parser)
     parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> None:
     """Assess every case: tables or JSON on stdout, files where asked."""
-    from limbfe.analysis.assess import assess_closely
-    from limbfe.analysis.solve import solve_bow
-    from limbfe.api import read_case
-    from limbfe.case.build import build_setup
+    from limbfe.api import assess, read_case, solve
+    from limbfe.report.assess import assessment_tables
     from limbfe.report.files import Wanted, prepare_folder, write_files
-    from limbfe.report.tables import assessment_tables
     from limbfe.units import unit_system
 
     if options.out is None and (options.series or options.no_pictures):
@@ -50,28 +60,31 @@ def run(options: argparse.Namespace) -> None:
     for folder in folders:
         prepare_folder(folder)
     units = unit_system(options.units)
-    wanted = Wanted(pictures=not options.no_pictures, series=options.series)
     found = []
     for position, case in enumerate(cases):
         with progress(options) as say:
             say(f"{case.title}: sections, brace, draw, defects")
-            solved = solve_bow(build_setup(case))
-            assessment, zones = assess_closely(solved)
+            solved = solve(case)
+            assessment = assess(solved)
             written = []
             if folders:
+                series = solved if options.series else None
                 written = write_files(
-                    solved,
                     assessment,
-                    zones,
                     folders[position],
-                    wanted=wanted,
+                    wanted=Wanted(pictures=not options.no_pictures, series=series),
                     units=units,
                     say=say,
+                    remark=partial(remark, options),
                 )
         if options.json:
             found.append(assessment.to_dict())
         else:
-            show(assessment_tables(assessment, units))
+            show(
+                assessment_tables(
+                    assessment, units, every=options.every, assumptions=options.assumptions
+                )
+            )
             for path in written:
                 print(f"wrote {path}")
     if options.json:

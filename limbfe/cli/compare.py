@@ -5,17 +5,9 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from limbfe.cli.common import Commands, add_command, add_tables, quantity, show, study_progress
+from limbfe.cli.common import Commands, add_command, add_tables, draw_weight, show, study_progress
 from limbfe.errors import CaseError
-
-if TYPE_CHECKING:
-    from limbfe.case.schema import Case
-    from limbfe.studies.compared import Target
-    from limbfe.studies.equalise import Figure
-
-FIGURES: dict[str, Figure] = {"weight": "draw_weight", "mass": "mass", "strain": "strain"}
 
 
 def add(commands: Commands) -> None:
@@ -29,7 +21,7 @@ def add(commands: Commands) -> None:
     )
     parser.add_argument(
         "--equal",
-        choices=(*FIGURES, "nothing"),
+        choices=("weight", "mass", "strain", "nothing"),
         help="what is made equal, by one factor on the thickness of each: weight (default), mass "
         "or peak strain, at the first bow's; nothing compares them as they stand",
     )
@@ -45,9 +37,8 @@ def add(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Compare bows: table, picture, CSV, JSON."""
-    from limbfe.api import read_case
+    from limbfe.api import compare, read_case
     from limbfe.report.compare import compare_picture, compare_tables, write_csv
-    from limbfe.studies.compare import compare_bows
     from limbfe.units import unit_system
 
     weight = _weight(options)
@@ -55,15 +46,19 @@ def run(options: argparse.Namespace) -> None:
     cases = [read_case(path) for path in options.cases]
     units = unit_system(options.units)
     with study_progress(options, "bows") as tell:
-        target = _target(options, cases[0], weight)
-        comparison = compare_bows(
-            cases, target, workers=options.workers, journal=options.keep, tell=tell
+        comparison = compare(
+            cases,
+            draw_weight=weight,
+            equal=options.equal or "weight",
+            workers=options.workers,
+            journal=options.keep,
+            tell=tell,
         )
     written = []
     if options.csv is not None:
         written.append(write_csv(comparison, options.csv))
     if options.png is not None:
-        from limbfe.view.compare import write_comparison
+        from limbfe.view.study.compare import write_comparison
 
         written.append(write_comparison(compare_picture(comparison, units), options.png))
     if options.json:
@@ -76,9 +71,7 @@ def run(options: argparse.Namespace) -> None:
 
 def _weight(options: argparse.Namespace) -> float | None:
     """Return the draw weight asked for, having looked at the options that go with it."""
-    weight = quantity("--draw-weight", options.draw_weight, "force")
-    if weight is not None and not weight > 0.0:
-        raise CaseError(f'--draw-weight "{options.draw_weight}": must be above zero')
+    weight = draw_weight(options, "--draw-weight", options.draw_weight)
     if weight is not None and options.equal not in (None, "weight"):
         raise CaseError(
             f"--equal {options.equal}: stands beside --draw-weight, which makes the weight equal; "
@@ -97,14 +90,3 @@ def _check_cases(paths: list[Path]) -> None:
         if path.resolve() in seen:
             raise CaseError(f"{path}: is given twice; leave one out")
         seen.add(path.resolve())
-
-
-def _target(options: argparse.Namespace, first: Case, weight: float | None) -> Target:
-    from limbfe.studies.compare import figure_of_case
-    from limbfe.studies.compared import Target
-
-    if options.equal == "nothing":
-        return Target(figure=None)
-    if weight is not None:
-        return Target(figure="draw_weight", value=weight)
-    return figure_of_case(first, FIGURES[options.equal or "weight"])

@@ -21,25 +21,24 @@ def add(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Show one knot or patch: verdict, numbers by depth, picture."""
-    from limbfe.analysis.assess import look_at_defect
-    from limbfe.analysis.solve import solve_bow
-    from limbfe.api import read_case
-    from limbfe.case.build import build_setup
-    from limbfe.report.defect import defect_dict, defect_tables
+    from limbfe.api import judge_zone, read_case
+    from limbfe.report.defect import defect_tables
     from limbfe.units import unit_system
 
-    setup = build_setup(read_case(options.case))
+    case = read_case(options.case)
     with progress(options) as say:
         say("sections, brace, draw, local model")
-        result, local = look_at_defect(solve_bow(setup), options.name)
+        zone = judge_zone(case, options.name)
         if options.png is not None:
-            from limbfe.view.close_up import close_up
-            from limbfe.view.defect import write_defect
+            from limbfe.analysis.zones.close_up import close_up
+            from limbfe.view.zone.picture import write_defect
 
-            write_defect(close_up(result, local), options.png, units=options.units)
+            assert zone.local is not None
+            view = close_up(zone.result, zone.local)
+            write_defect(view, options.png, units=options.units)
     if options.json:
-        print(json.dumps(defect_dict(result, local.outcome)))
+        print(json.dumps(zone.to_dict()))
     else:
-        show(defect_tables(result, local.outcome, unit_system(options.units)))
+        show(defect_tables(zone, unit_system(options.units)))
         if options.png is not None:
             print(f"wrote {options.png}")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 import json
-from dataclasses import replace
 from pathlib import Path
 
-from limbfe.cli.common import Commands, add_command, add_tables, draw_length, progress, show
+from limbfe.case.values import draw_length
+from limbfe.cli.common import Commands, add_assumptions, add_command, add_tables, progress, show
 
 ON = ""
 """What ``--to`` holds when it is given without a length."""
@@ -25,31 +25,25 @@ def add(commands: Commands) -> None:
         help='draw to this length instead of the case\'s, such as "30 in"; without a length, on '
         "until clear wood yields and breaks or the bow gives way",
     )
+    add_assumptions(parser)
     add_tables(parser)
     parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> None:
     """Brace and draw one case."""
-    from limbfe.analysis.solve import solve_bow
-    from limbfe.analysis.warned_draw import warned_draw
-    from limbfe.api import read_case
-    from limbfe.case.build import build_setup
-    from limbfe.report.tables import draw_tables
+    from limbfe.api import draw, draw_limits, read_case, solve
+    from limbfe.report.draw import draw_tables
     from limbfe.units import unit_system
 
     length = draw_length("--to", options.to or None)
-    setup = build_setup(read_case(options.case))
-    if length is not None:
-        setup = replace(setup, draw_length=length)
+    case = read_case(options.case)
     limits = None
     with progress(options) as say:
         say("sections, brace, draw")
-        solved = solve_bow(setup, beyond=False)
-        bow = warned_draw(solved)
+        solved = solve(case, length, beyond=False)
+        bow = draw(solved)
         if options.to == ON:
-            from limbfe.analysis.limits import draw_limits
-
             say("drawing on until it yields or fails")
             limits = draw_limits(solved)
     if options.json:
@@ -58,7 +52,7 @@ def run(options: argparse.Namespace) -> None:
         return
     units = unit_system(options.units)
     if limits is not None:
-        from limbfe.report.limits import limits_table
+        from limbfe.report.draw_limits import limits_table
 
         show(limits_table(limits, units))
-    show(draw_tables(bow, units))
+    show(draw_tables(bow, units, assumptions=options.assumptions))

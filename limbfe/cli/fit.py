@@ -6,15 +6,8 @@ import argparse
 import json
 from pathlib import Path
 
-from limbfe.cli.common import (
-    Commands,
-    above_zero,
-    add_command,
-    add_tables,
-    progress,
-    quantity,
-    show,
-)
+from limbfe.case.values import above_zero, quantity
+from limbfe.cli.common import Commands, add_command, add_tables, progress, show
 from limbfe.errors import CaseError
 
 _COLUMNS = """\
@@ -27,6 +20,11 @@ not read:
   limb, at [mm], position [mm]   the same for any place: upper or lower, and how far from the
                           middle of the grip along the back
   position_scatter [mm]   how far positions may be out
+A tillering log is such a file with a date in every session's first row; the last session is fitted,
+and what changed since the ones before is said:
+  date                    such as 2024-03-05; rows without one belong to the day above
+  set [mm]                how far the unstrung tips have come towards the archer; once a session
+  moisture [%]            of the wood; once a session
 """
 
 
@@ -46,10 +44,12 @@ def add(commands: Commands) -> None:
         help="how the grip was held for the readings (default: tiller, on a cradle)",
     )
     parser.add_argument(
-        "--exercised",
+        "--first-pull",
         action="store_true",
-        help="the bow was drawn this far before and its reflex measured since: limbs are elastic",
+        help="the bow had never been drawn as far as these readings; else it had, as in tillering, "
+        "and its reflex was measured since",
     )
+    parser.add_argument("--exercised", action="store_true", help=argparse.SUPPRESS)
     parser.add_argument(
         "--measured-to",
         metavar="LENGTH",
@@ -79,15 +79,18 @@ def add(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Fit one case to one file of readings."""
+    from limbfe.api import fit as fit_case
     from limbfe.api import read_case
-    from limbfe.case.build import build_setup
     from limbfe.report.fit import fit_tables
     from limbfe.studies.case_file import check_target
-    from limbfe.studies.fit import fit_readings, read_readings
     from limbfe.studies.fit.case_file import write_fitted
-    from limbfe.studies.fit.parameters import MEASURED_TO, UNEVEN_OVER, UNEVEN_WOOD
     from limbfe.units import unit_system
 
+    if options.exercised:
+        raise CaseError(
+            "--exercised: every bow is taken for exercised now; leave it out (--first-pull says "
+            "otherwise)"
+        )
     measured_to = quantity("--measured-to", options.measured_to, "length")
     if measured_to is not None and not 0.0 < measured_to <= 5e-3:
         raise CaseError(
@@ -100,24 +103,21 @@ def run(options: argparse.Namespace) -> None:
     case = read_case(options.case)
     if options.out is not None:
         check_target(case, options.out)
-    setup = build_setup(case)
-    readings = read_readings(options.readings, setup)
     written = []
     with progress(options) as say:
-        say(f"{case.title}: fitting {len(readings.rows)} readings")
-        fit = fit_readings(
-            setup,
-            readings,
+        say(f"{case.title}: fitting {options.readings}")
+        fit = fit_case(
+            case,
+            options.readings,
             hold=options.hold,
-            exercised=options.exercised,
-            one_wood=case.file.wood.sapwood is None,
-            measured_to=MEASURED_TO if measured_to is None else measured_to,
-            uneven=UNEVEN_WOOD if uneven is None else uneven,
-            uneven_over=UNEVEN_OVER if over is None else over,
+            first_pull=options.first_pull,
+            measured_to=measured_to,
+            uneven=uneven,
+            uneven_over=over,
         )
         if options.png is not None:
             from limbfe.report.fit import fit_picture
-            from limbfe.view.fit import write_fit
+            from limbfe.view.study.fit import write_fit
 
             say(f"drawing {options.png}")
             written.append(write_fit(fit_picture(fit), options.png, units=options.units))

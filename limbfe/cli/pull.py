@@ -6,7 +6,8 @@ import argparse
 import json
 from pathlib import Path
 
-from limbfe.cli.common import Commands, above_zero, add_command, add_tables, progress, show
+from limbfe.case.values import above_zero
+from limbfe.cli.common import Commands, add_command, add_tables, draw_weight, progress, show
 from limbfe.errors import CaseError
 
 
@@ -24,28 +25,34 @@ def add(commands: Commands) -> None:
     parser.add_argument(
         "--tip-movement", metavar="LENGTH", help='or until the tips have moved, such as "120 mm"'
     )
+    parser.add_argument("--png", type=Path, metavar="FILE", help="write its picture")
     add_tables(parser)
     parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> None:
     """Pull one bow on a long string."""
-    from limbfe.analysis.long_string import pull_long_string
-    from limbfe.api import read_case
-    from limbfe.case.build import build_setup
-    from limbfe.report.tables import pull_table
+    from limbfe.api import pull, read_case
+    from limbfe.report.pull import pull_tables
     from limbfe.units import unit_system
 
     length = above_zero("--string-length", options.string_length, "length")
-    force = above_zero("--force", options.force, "force")
+    force = draw_weight(options, "--force", options.force)
     movement = above_zero("--tip-movement", options.tip_movement, "length")
     if length is None or (force is None) == (movement is None):
         raise CaseError("pull: give --string-length and one of --force and --tip-movement")
     with progress(options) as say:
         say("sections, pull")
-        setup = build_setup(read_case(options.case))
-        pulled = pull_long_string(setup, length, force=force, tip_movement=movement)
+        case = read_case(options.case)
+        pulled = pull(case, length, force=force, tip_movement=movement)
+        if options.png is not None:
+            from limbfe.view.study.pull import write_pull
+
+            say(f"drawing {options.png}")
+            write_pull(pulled, options.png, case.title, units=options.units)
     if options.json:
         print(json.dumps(pulled.to_dict()))
     else:
-        show(pull_table(pulled, unit_system(options.units)))
+        show(pull_tables(pulled, unit_system(options.units)))
+        if options.png is not None:
+            print(f"wrote {options.png}")

@@ -39,8 +39,9 @@ def run(options: argparse.Namespace) -> None:
             raise CaseError(f"--{name} {count}: must be at least 1")
     if options.quick and options.bows is not None:
         raise CaseError("--quick and --bows: both say how many bows; give one of them")
+    from limbfe.api import rules as try_rules
     from limbfe.report.rules import list_table, rules_tables, write_rules
-    from limbfe.studies.rules.study import DEFAULT_BOWS, QUICK_BOWS, find_rules, run_rules
+    from limbfe.studies.rules.study import DEFAULT_BOWS, QUICK_BOWS, find_rules
     from limbfe.units import unit_system
 
     rules, units = find_rules(options.names), unit_system(options.units)
@@ -57,8 +58,8 @@ def run(options: argparse.Namespace) -> None:
     bows = options.bows or (QUICK_BOWS if options.quick else DEFAULT_BOWS)
     try:
         with study_progress(options, f"{len(rules)} rules, {bows} bows") as tell:
-            study = run_rules(
-                rules,
+            study = try_rules(
+                options.names,
                 bows=bows,
                 workers=options.workers,
                 journal=None if options.out is None else options.out / "rules.jsonl",

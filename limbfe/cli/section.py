@@ -6,7 +6,8 @@ import argparse
 import json
 from pathlib import Path
 
-from limbfe.cli.common import Commands, add_command, add_tables, progress, quantity, show
+from limbfe.case.values import quantity
+from limbfe.cli.common import Commands, add_command, add_tables, progress, show
 
 
 def add(commands: Commands) -> None:
@@ -39,10 +40,16 @@ def run(options: argparse.Namespace) -> None:
     else:
         show(section_table(report, unit_system(options.units)))
     if options.png is not None:
-        from limbfe.view.section import write_section
+        from limbfe.analysis.wood.section_field import section_field
+        from limbfe.view import theme
+        from limbfe.view.section.picture import draw_section
 
         with progress(options) as say:
             say("sections, brace, draw")
-            written = write_section(assess_case(case), x, options.png, units=options.units)
+            bow = assess_case(case)
+            names = tuple(knot.name for knot in bow.setup.stave.knots)
+            section = section_field(bow.setup, bow.limb, x)
+            figure = draw_section(section, names, units=options.units)
+            written = theme.save_figure(figure, options.png)
         if not options.json:
             print(f"wrote {written}")

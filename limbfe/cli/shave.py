@@ -6,11 +6,16 @@ import argparse
 import json
 from pathlib import Path
 
-from limbfe.cli.common import Commands, add_command, add_tables, progress, quantity, show
+from limbfe.case.values import quantity
+from limbfe.cli.common import (
+    Commands,
+    add_command,
+    add_tables,
+    draw_weight,
+    progress,
+    show,
+)
 from limbfe.errors import CaseError
-
-LARGEST = 3e-3
-"""Larger shavings (m) are no small changes any more."""
 
 
 def add(commands: Commands) -> None:
@@ -31,6 +36,22 @@ def add(commands: Commands) -> None:
         metavar="LENGTH",
         help="shaving off the width, half on each side (default: 1 mm)",
     )
+    parser.add_argument(
+        "--to-weight",
+        metavar="FORCE",
+        help='also say where to take wood next to come to this draw weight, such as "45 lbf"',
+    )
+    parser.add_argument(
+        "--step",
+        metavar="LENGTH",
+        help="with --to-weight: what the tool takes off at once (default: 0.5 mm or 1/64 in)",
+    )
+    parser.add_argument(
+        "--readings",
+        type=Path,
+        metavar="FILE",
+        help="with --to-weight: the bow as readings on the tiller say it is, see limbfe fit",
+    )
     parser.add_argument("--png", type=Path, metavar="FILE", help="write its picture")
     add_tables(parser)
     parser.set_defaults(run=run)
@@ -38,34 +59,54 @@ def add(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Map one bow: tables or JSON on stdout, a picture where asked."""
-    from limbfe.analysis.shave import shave_map
-    from limbfe.analysis.solve import solve_bow
-    from limbfe.api import read_case
-    from limbfe.case.build import build_setup
+    from limbfe.api import read_case, shave, solve
     from limbfe.report.shave import shave_tables
     from limbfe.units import unit_system
 
     off_belly = _size("--off-belly", options.off_belly)
     off_width = _size("--off-width", options.off_width)
-    setup = build_setup(read_case(options.case))
+    weight, step = draw_weight(options, "--to-weight", options.to_weight), _step(options)
+    case = read_case(options.case)
     with progress(options) as say:
         say("sections, brace, draw")
-        solved = solve_bow(setup, beyond=False)
+        solved = solve(case, beyond=False)
         say("derivatives by thickness and width at every station")
-        found = shave_map(solved, off_belly=off_belly, off_width=off_width)
+        shaves = shave(solved, off_belly=off_belly, off_width=off_width)
         if options.png is not None:
-            from limbfe.view.shave import write_shave
+            from limbfe.view.study.shave import write_shave
 
-            write_shave(found, options.png, units=options.units)
+            write_shave(shaves, options.png, units=options.units)
+        taking = None
+        if weight is not None:
+            from limbfe.api import take_wood
+
+            taking = take_wood(case, weight, step=step, readings=options.readings, tell=say)
     if options.json:
-        print(json.dumps(found.to_dict()))
+        told = shaves.to_dict()
+        print(json.dumps(told if taking is None else told | {"take": taking.to_dict()}))
         return
-    show(shave_tables(found, unit_system(options.units)))
+    show(shave_tables(shaves, unit_system(options.units)))
+    if taking is not None:
+        from limbfe.report.take import take_text
+
+        show(take_text(taking, unit_system(options.units)))
     if options.png is not None:
         print(f"wrote {options.png}")
 
 
+def _step(options: argparse.Namespace) -> float:
+    """Return what the tool takes off at once, m."""
+    for name in ("step", "readings"):
+        if options.to_weight is None and getattr(options, name) is not None:
+            raise CaseError(f"--{name}: goes with --to-weight, the draw weight you want")
+    if options.step is None:
+        return 0.0254 / 64.0 if options.units == "imperial" else 5e-4
+    return _size("--step", options.step)
+
+
 def _size(option: str, text: str) -> float:
+    from limbfe.analysis.rates.shave import LARGEST
+
     size = quantity(option, text, "length")
     if size is None or not 0.0 < size <= LARGEST:
         raise CaseError(f'{option} "{text}": must lie above 0 and up to 3 mm')

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from limbfe.cli.common import Commands, add_command, add_units, progress
+from limbfe.cli.common import Commands, add_command, add_units, progress, remark
 from limbfe.errors import CaseError, LimbfeError
 
 if TYPE_CHECKING:
@@ -41,41 +41,42 @@ def add(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Draw pictures of one case, or open a window on it."""
-    from limbfe.analysis.assess import assess_solved
-    from limbfe.analysis.solve import solve_bow
-    from limbfe.analysis.steps import surface_steps
-    from limbfe.api import read_case
-    from limbfe.case.build import build_setup
+    from limbfe.analysis.results.steps import surface_steps
+    from limbfe.api import assess, read_case, solve
+    from limbfe.units import say as tell
+    from limbfe.units import unit_system
 
-    setup = build_setup(read_case(options.case))
+    case = read_case(options.case)
     level = _check(options)
     look: dict[str, Any] = {"result": RESULT_OF_COLOUR[options.colour], "units": options.units}
     with progress(options) as say:
         say("sections, brace, draw")
-        solved = solve_bow(setup)
-        assessment = assess_solved(solved)
+        solved = solve(case)
+        assessment = assess(solved)
+        for words in assessment.drawn.when_braced:
+            remark(options, f"{tell(words, unit_system(options.units))}.")
         say("drawing")
         if options.png is not None:
-            from limbfe.view.limb import write_bow
+            from limbfe.view.bow.limb import write_bow
 
             print(f"wrote {write_bow(assessment, options.png, **look)}")
         if options.page is not None:
-            from limbfe.view.page import write_page
+            from limbfe.view.bow.page import write_page
 
             print(f"wrote {write_page(assessment, options.page, **look)}")
         if options.movie is not None:
-            from limbfe.view.film import write_film
+            from limbfe.view.bow.film import write_film
 
             film = write_film(assessment, options.movie, surface_steps(solved), **look)
             print(f"wrote {film}")
         if level is not None:
-            from limbfe.view.first_strain import write_first_strain
+            from limbfe.view.bow.first_strain import write_first_strain
 
             path, steps = Path("first_strain.png"), surface_steps(solved)
             written = write_first_strain(assessment, path, steps, level, units=options.units)
             print(f"wrote {written}")
     if _opens_window(options):
-        from limbfe.view.window import show_bow as open_window
+        from limbfe.view.bow.window import show_bow as open_window
 
         open_window(assessment, steps=surface_steps(solved), **look)
 
@@ -87,8 +88,8 @@ def _opens_window(options: argparse.Namespace) -> bool:
 
 def _check(options: argparse.Namespace) -> float | None:
     """Refuse what cannot be drawn here before anything is computed; return the strain level."""
-    from limbfe.view.film import check_film
-    from limbfe.view.page import page_available
+    from limbfe.view.bow.film import check_film
+    from limbfe.view.bow.page import page_available
     from limbfe.view.probe import probe_display, require_rendering
 
     if _opens_window(options) and not (display := probe_display()).available:

@@ -8,23 +8,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from limbfe.cli.common import (
-    Commands,
-    above_zero,
-    add_command,
-    add_tables,
-    draw_length,
-    progress,
-    quantity,
-    show,
-)
+from limbfe.case.values import above_zero, draw_length, quantity
+from limbfe.cli.common import Commands, add_command, add_tables, draw_weight, progress, show
 from limbfe.errors import CaseError
 
 if TYPE_CHECKING:
     from limbfe.case.schema import Case
-    from limbfe.studies.sized import Sized
-
-LARGEST_ALLOWANCE = 0.1
+    from limbfe.studies.size.sized import Sized
+    from limbfe.units import Words
 
 
 def add(commands: Commands) -> None:
@@ -103,8 +94,8 @@ def run(options: argparse.Namespace) -> None:
 
 
 def _show_sapwood(case: Case, options: argparse.Namespace) -> None:
+    from limbfe.api import size_sapwood
     from limbfe.report.sapwood import sapwood_tables
-    from limbfe.studies.sapwood import study_sapwood
     from limbfe.units import unit_system
 
     unwanted = {
@@ -122,17 +113,18 @@ def _show_sapwood(case: Case, options: argparse.Namespace) -> None:
             )
     draw = draw_length("--draw", options.draw)
     with progress(options) as say:
-        study = study_sapwood(case, draw, tell=say)
+        study = size_sapwood(case, draw, tell=say)
     if options.json:
         print(json.dumps(study.to_dict()))
     else:
         show(sapwood_tables(study, unit_system(options.units)))
 
 
-def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) -> Sized:
-    from limbfe.studies.size import size_bow
+def _sized(case: Case, options: argparse.Namespace, say: Callable[[Words], None]) -> Sized:
+    from limbfe.api import size
+    from limbfe.studies.size.wanted import LARGEST_ALLOWANCE
 
-    weight = above_zero("--draw-weight", options.draw_weight, "force")
+    weight = draw_weight(options, "--draw-weight", options.draw_weight)
     draw = draw_length("--draw", options.draw)
     tip = above_zero("--tip", options.tip, "length")
     allowance = quantity("--blank-allowance", options.blank_allowance, "length")
@@ -144,13 +136,13 @@ def _sized(case: Case, options: argparse.Namespace, say: Callable[[str], None]) 
         )
     if tip is not None and not options.even:
         raise CaseError("--tip: goes with --even; one factor on every thickness knows no least tip")
-    return size_bow(
+    return size(
         case,
         weight,
         draw,
-        method="even" if options.even else "scale",
-        allowance=allowance,
+        even=options.even,
         tip=tip,
+        blank_allowance=allowance,
         mend=options.mend,
         tell=say,
     )
@@ -160,10 +152,10 @@ def _write_picture(sized: Sized, options: argparse.Namespace) -> Path:
     import numpy as np
 
     from limbfe.units import unit_system
-    from limbfe.view.size import SizeView, write_size
+    from limbfe.view.study.size import SizeView, write_size
 
     before, after = sized.before, sized.after
-    weight = unit_system(options.units).force(sized.weight)
+    weight = unit_system(options.units).force(sized.wanted.weight)
     view = SizeView(
         title=f"{sized.source.title}: thickness for {weight}",
         x=sized.x,
@@ -172,7 +164,7 @@ def _write_picture(sized: Sized, options: argparse.Namespace) -> Path:
         free=sized.free | (np.array(sized.left_for) != ""),
         stiff_length=sized.case.file.grip.stiff_length,
         used_x=after.x,
-        used_now=before.along(after.x),
+        used_now=np.full(len(after.x), np.nan) if before is None else before.along(after.x),
         used_after=after.along(after.x),
         zones=sized.zone_marks,
     )

@@ -8,12 +8,12 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from limbfe.cli.common import Commands, add_command, add_tables, progress, show, span
+from limbfe.case.values import span
+from limbfe.cli.common import Commands, add_command, add_tables, progress, show
 from limbfe.errors import CaseError
 
 if TYPE_CHECKING:
     from limbfe.case.schema import Case
-    from limbfe.studies.sweep import Axis
 
 RANGES = {
     "diameter": "of a knot, such as 4:20:2 (mm; in with --units imperial); a given far diameter "
@@ -51,16 +51,15 @@ def add(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Sweep one knot or patch: table, picture, CSV, JSON."""
-    from limbfe.api import read_case
+    from limbfe.api import read_case, sweep_zone
     from limbfe.report.sweep import sweep_picture, sweep_tables, write_csv
-    from limbfe.studies.sweep import sweep_zone
     from limbfe.units import unit_system
 
     if options.moisture is not None:
         _sweep_moisture(options)
         return
     case = read_case(options.case)
-    axes = _axes(options, case)
+    ranges = _ranges(options, case)
     if options.name is None:
         raise CaseError(f"sweep: which knot or decay? write its NAME after {options.case}")
     with progress(options) as say:
@@ -68,7 +67,7 @@ def run(options: argparse.Namespace) -> None:
         sweep = sweep_zone(
             case,
             options.name,
-            axes,
+            ranges,
             workers=options.workers,
             tell=lambda done, count: say(f"local models: {done} of {count}"),
         )
@@ -76,7 +75,7 @@ def run(options: argparse.Namespace) -> None:
         if options.csv is not None:
             written.append(write_csv(sweep, options.csv))
         if options.png is not None:
-            from limbfe.view.sweep import write_sweep
+            from limbfe.view.study.sweep import write_sweep
 
             written.append(write_sweep(sweep_picture(sweep), options.png, units=options.units))
     if options.json:
@@ -88,9 +87,8 @@ def run(options: argparse.Namespace) -> None:
 
 
 def _sweep_moisture(options: argparse.Namespace) -> None:
-    from limbfe.api import read_case
+    from limbfe.api import read_case, sweep_moisture
     from limbfe.report.moisture import moisture_picture, moisture_table, write_moisture_csv
-    from limbfe.studies.moisture import sweep_moisture
     from limbfe.units import unit_system
 
     others = [f"--{name}" for name in RANGES if getattr(options, name) is not None]
@@ -112,7 +110,7 @@ def _sweep_moisture(options: argparse.Namespace) -> None:
         if options.csv is not None:
             written.append(write_moisture_csv(sweep, options.csv))
         if options.png is not None:
-            from limbfe.view.moisture import write_moisture
+            from limbfe.view.study.moisture import write_moisture
 
             picture = moisture_picture(sweep, case.file.draw.length)
             written.append(write_moisture(picture, options.png, units=options.units))
@@ -133,14 +131,12 @@ def _check_workers(options: argparse.Namespace) -> None:
         raise CaseError(f"--workers {options.workers}: must be at least 1")
 
 
-def _axes(options: argparse.Namespace, case: Case) -> tuple[Axis, ...]:
-    from limbfe.studies.sweep import Axis
-
+def _ranges(options: argparse.Namespace, case: Case) -> dict[str, tuple[float, ...]]:
     _check_workers(options)
     bare = "in" if options.units == "imperial" else "mm"
     default = {"draw": case.file.draw.unit or bare}
-    return tuple(
-        Axis(name=name, values=span(f"--{name}", text, "length", default.get(name, bare)))
+    return {
+        name: span(f"--{name}", text, "length", default.get(name, bare))
         for name in RANGES
         if (text := getattr(options, name)) is not None
-    )
+    }

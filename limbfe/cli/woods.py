@@ -8,8 +8,6 @@ import json
 from limbfe.cli.common import Commands, add_command, add_units, show
 from limbfe.errors import CaseError
 
-LAW = "bilinear"
-
 
 def add(commands: Commands) -> None:
     """Declare the command."""
@@ -19,12 +17,6 @@ def add(commands: Commands) -> None:
         "--bending",
         action="store_true",
         help="bend a standard specimen of every wood: strength simulated beside published",
-    )
-    parser.add_argument(
-        "--law",
-        choices=("bilinear", "plastic", "glos"),
-        default=LAW,
-        help="with --bending: how the belly is crushed (default: bilinear)",
     )
     parser.add_argument("--json", action="store_true", help="with --bending: one JSON object")
     add_units(parser)
@@ -39,8 +31,6 @@ def run(options: argparse.Namespace) -> None:
     from limbfe.report.woods import species_table, wood_table
     from limbfe.units import unit_system
 
-    if options.law != LAW:
-        raise CaseError("woods --law: goes with --bending; add it")
     if options.json:
         raise CaseError("woods --json: goes with --bending; the list of woods is a table only")
     units = unit_system(options.units)
@@ -52,8 +42,8 @@ def _bend(options: argparse.Namespace) -> None:
     from limbfe.studies.bending_test import bending_checks
     from limbfe.units import unit_system
 
-    checks = bending_checks(options.law, options.species)
+    checks = bending_checks(options.species)
     if options.json:
-        print(json.dumps(bending_dict(checks, options.law)))
+        print(json.dumps(bending_dict(checks)))
     else:
-        show(bending_table(checks, options.law, unit_system(options.units)))
+        show(bending_table(checks, unit_system(options.units)))

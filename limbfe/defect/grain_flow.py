@@ -10,19 +10,21 @@ is mapped onto a circle by Joukowski's transformation, so the field is exact and
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from limbfe.defect.strip import Ellipse, elliptic_radius, local
+from limbfe.defect.strip import Ellipse, Ellipses, elliptic_radius, local
 from limbfe.frames import Array
 
 
-def fibre_angle(points: Array, ellipses: tuple[Ellipse, ...], far: float) -> Array:
+def fibre_angle(points: Array, ellipses: tuple[Ellipse | Ellipses, ...], far: float) -> Array:
     """Return the fibre angle round ellipses, from x towards y.
 
     Parameters
     ----------
     points : ndarray, shape (..., 2), m
-    ellipses : tuple of Ellipse
+    ellipses : tuple of Ellipse or Ellipses
         Obstacles; they may lie outside the strip.
     far : float, rad
         Fibre angle far from every knot.
@@ -49,7 +51,7 @@ def fibre_direction(points: Array, ellipses: tuple[Ellipse, ...], far: float) ->
     return np.stack([velocity.real, -velocity.imag])
 
 
-def _velocity(points: Array, ellipses: tuple[Ellipse, ...], far: float) -> np.ndarray:
+def _velocity(points: Array, ellipses: tuple[Ellipse | Ellipses, ...], far: float) -> np.ndarray:
     """Complex velocity u - i v of the flow, of unit size far away."""
     stream = np.exp(-1j * far)
     total = np.full(points.shape[:-1], stream, dtype=np.complex128)
@@ -58,45 +60,35 @@ def _velocity(points: Array, ellipses: tuple[Ellipse, ...], far: float) -> np.nd
         alpha = far - ellipse.angle
         own = np.exp(-1j * alpha)
         slope = (own - r0**2 * np.conj(own) / zeta**2) / (1.0 - k2 / zeta**2)
-        total += (slope - own) * np.exp(-1j * ellipse.angle)
+        total = total + (slope - own) * np.exp(-1j * ellipse.angle)
     # Stagnation points have no direction; the far one serves there.
     return np.where(np.abs(total) < 1e-12, stream, total)
 
 
-def stream_function(points: Array, ellipses: tuple[Ellipse, ...], far: float) -> Array:
-    """Return a function that is constant along every fibre, m.
-
-    Far away it is the distance from the fibre through the origin.
-    """
-    z = points[..., 0] + 1j * points[..., 1]
-    total = z * np.exp(-1j * far)
-    for ellipse in ellipses:
-        zeta, _, r0 = _circle_plane(points, ellipse)
-        alpha = far - ellipse.angle
-        own = np.exp(-1j * alpha)
-        centred = (z - (ellipse.x + 1j * ellipse.y)) * np.exp(-1j * ellipse.angle)
-        total += zeta * own + r0**2 * np.conj(own) / zeta - centred * own
-    return np.asarray(total.imag)
-
-
-def _circle_plane(points: Array, ellipse: Ellipse) -> tuple[np.ndarray, float, float]:
+def _circle_plane(points: Array, ellipse: Ellipse | Ellipses) -> tuple[np.ndarray, Any, Any]:
     """Image in the plane where the ellipse is the circle of radius r0."""
     z = points[..., 0] - ellipse.x + 1j * (points[..., 1] - ellipse.y)
     zeta = z * np.exp(-1j * ellipse.angle)
     k2 = 0.25 * (ellipse.a**2 - ellipse.b**2)
     r0 = 0.5 * (ellipse.a + ellipse.b)
-    if k2 != 0.0:
+    if np.any(k2 != 0.0):
         root = np.sqrt(zeta * zeta - 4.0 * k2)
         # Of the two inverse images the one outside the circle: where z and root point alike.
         alike = zeta.real * root.real + zeta.imag * root.imag >= 0.0
         zeta = 0.5 * (zeta + np.where(alike, root, -root))
-    # Points inside carry no fibre: keep the map finite there.
-    size = np.maximum(np.abs(zeta), 1e-30)
+    # Points inside carry no fibre: keep the map finite there, at the very middle too.
+    size = np.abs(zeta)
+    zeta = np.where(size > 0.0, zeta, r0)
+    size = np.where(size > 0.0, size, r0)
     return np.where(size < r0, zeta / size * r0, zeta), k2, r0
 
 
 def bulge_slope(
-    points: Array, angle: Array, ellipse: Ellipse, height: float, reach: float
+    points: Array,
+    angle: Array,
+    ellipse: Ellipse | Ellipses,
+    height: Array | float,
+    reach: Array | float,
 ) -> Array:
     """Return the tangent of the angle at which fibres dive where a ring bulges over a knot.
 
@@ -108,7 +100,7 @@ def bulge_slope(
     points : ndarray, shape (..., 2), m
     angle : ndarray, shape (...), rad
         Fibre angle in the plane.
-    height, reach : float, m
+    height, reach : ndarray, shape (...), or float, m
     """
     rho = elliptic_radius(ellipse, points)
     p = local(ellipse, points)

@@ -59,7 +59,7 @@ def limb_stress(
     Axial stress is the axial strain times the modulus along x; mean shear is spread as a
     parabola.  Where the edges taper, shear and cross stress are added, linear across the width,
     such that no traction is left on the edges.  What then lacks to equilibrium in the plane is
-    the shear that neighbouring slices exchange as the moment changes along the limb.
+    the shear that neighbouring layers exchange as the moment changes along the limb.
     """
     x, y = points[..., 0], points[..., 1]
     within = np.clip(x, strip.x[0], strip.x[-1])
@@ -88,13 +88,6 @@ def limb_stress(
         ]
     )
     return np.moveaxis(stress, 0, -1)
-
-
-def limb_strain(wood: Elasticity, grain: Grain, stress: Array) -> Array:
-    """Return the strain of sound straight-grained wood under plane stress, shape (..., 3)."""
-    sound = plane_stiffness(wood, np.array(grain.angle), np.array(grain.run_out))
-    strain: Array = stress @ np.linalg.inv(sound)
-    return strain
 
 
 def _moduli(wood: Elasticity, grain: Grain) -> tuple[float, float]:

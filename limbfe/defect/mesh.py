@@ -115,7 +115,6 @@ def strip_mesh(
     fineness: Fineness,
     *,
     hollow: tuple[bool, ...] | None = None,
-    unmeshed: tuple[bool, ...] | None = None,
     refine: tuple[tuple[Ellipse, float], ...] = (),
     names: tuple[str, ...] | None = None,
 ) -> StripMesh:
@@ -129,8 +128,6 @@ def strip_mesh(
     fineness : Fineness
     hollow : tuple of bool, optional
         Which ellipses are left without elements; none if not given.
-    unmeshed : tuple of bool, optional
-        Which ellipses have no rim in the mesh; none if not given.
     refine : tuple of (Ellipse, float)
         Places to be meshed finely without fitting, and the side length there, m.
     names : tuple of str, optional
@@ -143,11 +140,8 @@ def strip_mesh(
     """
     none = (False,) * len(ellipses)
     labels = names or tuple(f"zone {k + 1}" for k in range(len(ellipses)))
-    fitted = tuple(
-        None if skipped else settle(strip, e, n)
-        for e, n, skipped in zip(ellipses, labels, unmeshed or none, strict=True)
-    )
-    _refuse_overlap(fitted, labels)
+    fitted = tuple(settle(strip, e, n) for e, n in zip(ellipses, labels, strict=True))
+    refuse_overlap(fitted, labels)
     seen = tuple(f if f is not None else e for f, e in zip(fitted, ellipses, strict=True))
     sizes = size_field(strip, seen, fineness, refine)
     curves = boundary_curves(strip, fitted)
@@ -173,7 +167,8 @@ def strip_mesh(
     )
 
 
-def _refuse_overlap(fitted: tuple[Ellipse | None, ...], names: tuple[str, ...]) -> None:
+def refuse_overlap(fitted: tuple[Ellipse | None, ...], names: tuple[str, ...]) -> None:
+    """Raise GeometryError if two ellipses cross or touch; None stands for one that is not there."""
     t = np.linspace(0.0, 2.0 * np.pi, 361)
     for i, first in enumerate(fitted):
         for j, second in enumerate(fitted[:i]):

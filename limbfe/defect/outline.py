@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.optimize import brentq
 
 from limbfe.defect.sizes import SizeField
 from limbfe.defect.strip import Ellipse, Strip, edge, is_wood, rim
@@ -114,6 +113,8 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float:
         return low
     if function(low) * function(high) >= 0.0:
         return high
+    from scipy.optimize import brentq  # half a second, and few outlines ask for it
+
     return float(brentq(function, low, high, xtol=1e-13))
 
 

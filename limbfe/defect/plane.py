@@ -114,3 +114,11 @@ def crack_moduli(wood: Elasticity) -> tuple[float, float]:
     E_I = 1.0 / np.sqrt(bracket / (2.0 * wood.E_L * wood.E_T))
     E_II = wood.E_L / np.sqrt(0.5 * bracket)
     return float(E_I), float(E_II)
+
+
+def knot_stiffness(modulus: float, poisson: float) -> Array:
+    """Return the plane-stress stiffness of an isotropic knot, shape (3, 3), Pa."""
+    c = modulus / (1.0 - poisson**2)
+    return c * np.array(
+        [[1.0, poisson, 0.0], [poisson, 1.0, 0.0], [0.0, 0.0, 0.5 * (1.0 - poisson)]]
+    )

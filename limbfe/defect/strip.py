@@ -110,14 +110,31 @@ class Ellipse:
             )
 
 
-def local(ellipse: Ellipse, points: Array) -> Array:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ellipses:
+    """One ellipse for every point: traces of a zone at the depths of points.
+
+    Attributes
+    ----------
+    x, y, a, b, angle : ndarray
+        As of an `Ellipse`; of a shape that broadcasts against the points'.
+    """
+
+    x: Array
+    y: Array
+    a: Array
+    b: Array
+    angle: Array
+
+
+def local(ellipse: Ellipse | Ellipses, points: Array) -> Array:
     """Return points, shape (..., 2), in the axes of an ellipse."""
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
     dx, dy = points[..., 0] - ellipse.x, points[..., 1] - ellipse.y
     return np.stack([c * dx + s * dy, -s * dx + c * dy], axis=-1)
 
 
-def elliptic_radius(ellipse: Ellipse, points: Array) -> Array:
+def elliptic_radius(ellipse: Ellipse | Ellipses, points: Array) -> Array:
     """Return 1 on the ellipse, less inside, more outside; scale of the ellipse through a point."""
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
     dx, dy = points[..., 0] - ellipse.x, points[..., 1] - ellipse.y

@@ -7,11 +7,11 @@ from typing import Literal
 
 import numpy as np
 
-from limbfe.defect.grain_flow import bulge_slope, fibre_angle
-from limbfe.defect.strip import Ellipse, elliptic_radius
+from limbfe.defect.strip import Ellipse
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.frames import Array
 from limbfe.stave.knot_wood import KNOT_POISSON
+from limbfe.stave.zone_label import ZoneLabel
 
 KnotState = Literal["live", "dead", "missing", "filled"]
 
@@ -22,7 +22,7 @@ class KnotTrace:
 
     Attributes
     ----------
-    name : str
+    name : ZoneLabel or str
     ellipse : Ellipse
         May lie outside the strip: then only its fibre flow is left.
     state : {"live", "dead", "missing", "filled"}
@@ -37,9 +37,11 @@ class KnotTrace:
         Strength of filler and glue, for a filled knot.
     diverts : bool
         Whether the fibres swerve round it; they do not round a drilled hole, which cuts them.
+    lying : bool
+        Whether it runs so nearly in the plane that its ellipse is a stand-in.
     """
 
-    name: str
+    name: ZoneLabel | str
     ellipse: Ellipse
     state: KnotState
     modulus: float | None = None
@@ -49,6 +51,7 @@ class KnotTrace:
     bond_tension: float | None = None
     bond_shear: float | None = None
     diverts: bool = True
+    lying: bool = False
 
     def __post_init__(self) -> None:
         if self.state not in ("live", "dead", "missing", "filled"):
@@ -73,7 +76,7 @@ class DecayTrace:
 
     Attributes
     ----------
-    name : str
+    name : ZoneLabel or str
     ellipse : Ellipse
     grading : float
         Part of the radius over which the loss grows from none at the rim to full, 0 to 1.
@@ -81,7 +84,7 @@ class DecayTrace:
         What is left of stiffness and strength in the core, as a multiplier in (0, 1].
     """
 
-    name: str
+    name: ZoneLabel | str
     ellipse: Ellipse
     grading: float
     E: float
@@ -112,35 +115,10 @@ class Grain:
     run_out: float
 
 
-def obstacles(knots: tuple[KnotTrace, ...]) -> tuple[Ellipse, ...]:
-    """Return the ellipses round which the fibres swerve."""
-    return tuple(k.ellipse for k in knots if k.diverts)
-
-
-def fibre_at(points: Array, knots: tuple[KnotTrace, ...], grain: Grain) -> tuple[Array, Array]:
-    """Return fibre angle in the plane and dive angle out of it, rad, shape (...)."""
-    angle = fibre_angle(points, obstacles(knots), grain.angle)
-    slope = np.full(angle.shape, np.tan(grain.run_out))
-    for knot in knots:
-        if knot.bulge_height != 0.0:
-            assert knot.bulge_reach is not None
-            slope += bulge_slope(points, angle, knot.ellipse, knot.bulge_height, knot.bulge_reach)
-    return angle, np.arctan(slope)
-
-
-def loss(decay: DecayTrace, points: Array) -> Array:
-    """Return how far the decay has gone: 0 sound, 1 as in the core, shape (...)."""
-    rho = elliptic_radius(decay.ellipse, points)
-    if decay.grading == 0.0:
+def graded_loss(rho: Array, grading: float) -> Array:
+    """Return `loss` where the elliptic radius is `rho`."""
+    if grading == 0.0:
         return np.where(rho < 1.0, 1.0, 0.0)
-    s = np.clip((1.0 - rho) / decay.grading, 0.0, 1.0)
+    s = np.clip((1.0 - rho) / grading, 0.0, 1.0)
     gone: Array = s * s * (3.0 - 2.0 * s)
     return gone
-
-
-def remaining(decays: tuple[DecayTrace, ...], points: Array, what: str) -> Array:
-    """Return the multiplier of a property at points; where patches overlap the worse one."""
-    left = np.ones(points.shape[:-1])
-    for decay in decays:
-        left = np.minimum(left, 1.0 - (1.0 - getattr(decay, what)) * loss(decay, points))
-    return left

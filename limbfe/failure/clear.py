@@ -9,11 +9,11 @@ import numpy as np
 from limbfe.defect.limb_state import limb_stress
 from limbfe.defect.plane import fibre_stress
 from limbfe.defect.strip import Ellipse, edge, half_extent
-from limbfe.failure.problem import DepthSlice
+from limbfe.failure.problem import DepthLayer
 from limbfe.failure.windows import WindowLengths
 
 
-def clear_used(piece: DepthSlice, focus: Ellipse, lengths: WindowLengths) -> Mapping[str, float]:
+def clear_used(piece: DepthLayer, focus: Ellipse, lengths: WindowLengths) -> Mapping[str, float]:
     """Return the strength used, by mode, of the sound straight-grained strip.
 
     Searched over the same stretch of limb as a zone there would be, at the places where the
@@ -22,7 +22,7 @@ def clear_used(piece: DepthSlice, focus: Ellipse, lengths: WindowLengths) -> Map
 
     Parameters
     ----------
-    piece : DepthSlice
+    piece : DepthLayer
     focus : Ellipse
     lengths : WindowLengths
     """
@@ -44,10 +44,34 @@ def clear_used(piece: DepthSlice, focus: Ellipse, lengths: WindowLengths) -> Map
     return used
 
 
+def sound_links(piece: DepthLayer, x: float, reach: float, shape: float) -> float:
+    """Return the integral of (tension strength used)^shape over a stretch of sound strip, m2.
+
+    Parameters
+    ----------
+    piece : DepthLayer
+    x, reach : float, m
+        Middle and half length of the stretch.
+    shape : float
+    """
+    strip = piece.strip
+    low, high = max(x - reach, strip.x[0]), min(x + reach, strip.x[-1])
+    at = low + (high - low) * (np.arange(_CELLS) + 0.5) / _CELLS
+    right, left = edge(strip, "right", at), edge(strip, "left", at)
+    share = (np.arange(_CELLS) + 0.5) / _CELLS
+    y = right[:, None] + share * (left - right)[:, None]
+    points = np.stack([np.broadcast_to(at[:, None], y.shape), y], axis=-1)
+    stress = limb_stress(strip, piece.wood, piece.grain, piece.strain, points)
+    used = dict(_by_mode(piece, fibre_stress(stress, np.array(piece.grain.angle))))["fibre"]
+    cell = (left - right) * (high - low) / _CELLS**2
+    return float(np.sum(cell[:, None] * used**shape))
+
+
+_CELLS = 31
 _SPLITS = ("opening", "sliding", "split")
 
 
-def _by_mode(piece: DepthSlice, stress: np.ndarray) -> list[tuple[str, np.ndarray]]:
+def _by_mode(piece: DepthLayer, stress: np.ndarray) -> list[tuple[str, np.ndarray]]:
     c, s = np.cos(piece.grain.run_out), np.sin(piece.grain.run_out)
     s11, s22, s12 = np.moveaxis(stress, -1, 0)
     strength = piece.strength

@@ -34,11 +34,6 @@ class StrengthUsed:
         worst: Array = np.maximum.reduce([self.tension, self.compression, self.shear, self.across])
         return worst
 
-    def mode_at(self, index: tuple[int, ...]) -> str:
-        """Return the name of the governing mode at one point."""
-        values = [float(getattr(self, mode)[index]) for mode in MODES]
-        return MODES[int(np.argmax(values))]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class GrainStrength:

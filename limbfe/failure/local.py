@@ -9,37 +9,36 @@ from functools import cache
 import numpy as np
 from threadpoolctl import ThreadpoolController
 
+from limbfe.errors import ConvergenceError, GeometryError
+from limbfe.failure.beside import beside_knot, with_split
+from limbfe.failure.layer_judge import (
+    MODES,
+    LayerResult,
+)
+from limbfe.failure.links import zone_use
+from limbfe.failure.load_ratio import knot_share, load_ratio
+from limbfe.failure.measured import kept_by_measured
+from limbfe.failure.plate_judge import PlateStage, judge_plate
 from limbfe.failure.probability import (
+    Beside,
     Demand,
     Probability,
     failure_probability,
-    size_factor,
     weibull_shape,
 )
 from limbfe.failure.problem import (
     LocalOutcome,
     LocalProblem,
     ModeOutcome,
+    SectionUse,
     StressField,
+    ZoneUse,
     factors,
-    trace_of,
 )
-from limbfe.failure.slice_judge import (
-    MODES,
-    SliceResult,
-    Stage,
-    geometry_key,
-    judge_band,
-    judge_slice,
-    prepare,
-)
+from limbfe.wood.weakest_link import joint_use
 
-NEAR_WORST = 0.7
-"""A slice whose strength used stays below this part of the worst slice's in every mode is not
-tried over the band: its band would have to be half as wide again as theirs to lead."""
-
-StageCache = dict[tuple[object, ...], Stage]
-"""Meshed and factorised slices by what they depend on, the load left out."""
+StageCache = dict[tuple[object, ...], PlateStage]
+"""Meshed and factorised plates by what they depend on, the load left out."""
 
 
 @cache
@@ -53,7 +52,7 @@ def judge_zone(
     rng: np.random.Generator | None = None,
     stages: StageCache | None = None,
 ) -> LocalOutcome:
-    """Judge one zone at the load its slices carry.
+    """Judge one zone at the load its layers carry.
 
     Parameters
     ----------
@@ -61,7 +60,7 @@ def judge_zone(
     rng : numpy.random.Generator, optional
         For the chance of failure; none is worked out without it.
     stages : dict, optional
-        Filled with the factorised slices, and taken from when the same zone is judged again under
+        Filled with the factorised layers, and taken from when the same zone is judged again under
         another load; of one problem's band, ends and element size only.
 
     Raises
@@ -69,12 +68,12 @@ def judge_zone(
     GeometryError
         If the zone overlaps another or spans the limb.
     ConvergenceError
-        If a slice cannot be solved.
+        If a layer cannot be solved.
     ValueError
-        If a generator is given and a slice does not say how its wood scatters.
+        If a generator is given and a layer does not say how its wood scatters.
     """
-    if rng is not None and any(piece.scatter is None for piece in problem.slices):
-        raise ValueError("a chance of failure needs the scatter of every slice's wood")
+    if rng is not None and any(piece.scatter is None for piece in problem.layers):
+        raise ValueError("a chance of failure needs the scatter of every layer's wood")
     stages = {} if stages is None else stages
     # The matrices are small: threads of a BLAS gain nothing, and wait for each other on a busy
     # machine.
@@ -85,45 +84,28 @@ def judge_zone(
 def _judge(
     problem: LocalProblem, rng: np.random.Generator | None, stages: StageCache
 ) -> LocalOutcome:
-    results = _judge_slices(problem, stages, unglued=False)
+    results = judge_plate(problem, stages, unglued=False)
     outcome = _gather(problem, results)
     bond = max(r.bond for r in results)
     if bond > 0.0:
-        loose = _gather(problem, _judge_slices(problem, stages, unglued=True))
-        outcome = _with_bond(outcome, loose, bond)
+        loose = _gather(problem, judge_plate(problem, stages, unglued=True))
+        outcome = _with_bond(problem, outcome, loose, bond)
+    outcome = no_milder(problem, outcome)
+    outcome = _wrinkled(problem, outcome)
+    try:
+        followed = beside_knot(problem)
+    except (GeometryError, ConvergenceError) as error:
+        # windows judge it then, which is the more careful; the verdict says so
+        outcome, followed = replace(outcome, unfollowed=str(error)), None
+    if followed is not None:
+        outcome = with_split(problem, outcome, followed)
     if rng is not None:
-        outcome = replace(outcome, probability=_probability(results, outcome, rng))
+        outcome = replace(outcome, probability=_probability(problem, results, outcome, rng))
     return outcome
 
 
-def _judge_slices(
-    problem: LocalProblem, stages: StageCache, unglued: bool
-) -> tuple[SliceResult, ...]:
-    """Judge every slice; the band only where it may lead."""
-    results: list[SliceResult] = []
-    laid: list[Stage] = []
-    for piece in problem.slices:
-        focus = trace_of(piece, problem.zone)
-        if focus is None:
-            continue
-        key = (unglued, geometry_key(piece))
-        if key not in stages:
-            stages[key] = prepare(problem, piece, focus, unglued)
-        laid.append(stages[key])
-        results.append(judge_slice(problem, piece, focus, stages[key]))
-    if problem.rough:
-        return tuple(results)
-    worst = {mode: max(r.modes[mode].typical for r in results) for mode in MODES}
-    return tuple(
-        judge_band(problem, r, stage)
-        if any(r.modes[mode].typical >= NEAR_WORST * worst[mode] > 0.0 for mode in MODES)
-        else r
-        for r, stage in zip(results, laid, strict=True)
-    )
-
-
-def _gather(problem: LocalProblem, results: tuple[SliceResult, ...]) -> LocalOutcome:
-    """Worst of the slices, mode by mode."""
+def _gather(problem: LocalProblem, results: tuple[LayerResult, ...]) -> LocalOutcome:
+    """Worst of the layers, mode by mode."""
     modes: dict[str, ModeOutcome] = {}
     for mode in MODES:
         worst = max(results, key=lambda r: r.modes[mode].typical).modes[mode]
@@ -135,17 +117,34 @@ def _gather(problem: LocalProblem, results: tuple[SliceResult, ...]) -> LocalOut
             high_y=leading.y,
             high_z=leading.z,
         )
+    fibre, limb = modes["fibre"], problem.limb.used if problem.limb else 0.0
     clear = {mode: max(r.clear[mode] for r in results) for mode in MODES}
+    if any(k.name == problem.zone for r in results for k in r.piece.knots):
+        use = zone_use(tuple(r.links for r in results), limb)
+    else:
+        # decay weakens a whole patch alike: its links do not fail apart, and a small one gains
+        # nothing
+        use = ZoneUse(zone=fibre.typical, sound=clear["fibre"], limb=max(limb, clear["fibre"]))
+    scale = use.zone / fibre.typical if fibre.typical > 0.0 else 0.0
+    modes["fibre"] = replace(
+        fibre,
+        low=scale * fibre.low,
+        typical=scale * fibre.typical,
+        high=scale * fibre.high,
+        peak=fibre.typical,
+    )
+    clear["fibre"] = use.sound
     fields = tuple(r.field for r in results if r.field is not None)
-    return _finish(problem.zone, modes, clear, 0.0, fields)
+    return _finish(problem, modes, clear, use, fields)
 
 
 def _finish(
-    zone: str,
+    problem: LocalProblem,
     modes: Mapping[str, ModeOutcome],
     clear: Mapping[str, float],
-    bond: float,
+    use: ZoneUse,
     fields: tuple[StressField, ...],
+    tension_ratio: float | None = None,
 ) -> LocalOutcome:
     # "split" holds opening and sliding together, so it cannot be less than either.
     ways = [modes[mode] for mode in ("split", "opening", "sliding")]
@@ -157,23 +156,28 @@ def _finish(
         high=leading.high,
         high_y=leading.high_y,
         high_z=leading.high_z,
+        high_station=leading.high_station,
     )
     modes = {**modes, "split": split}
-    with_zone = modes["fibre"].typical
+    tension = use.ratio if tension_ratio is None else min(tension_ratio, use.ratio)
     return LocalOutcome(
-        zone=zone,
+        zone=problem.zone,
         modes=modes,
         rupture=factors(modes["fibre"]),
         split=factors(split),
-        strength_ratio=clear["fibre"] / with_zone if with_zone > 0.0 else np.nan,
+        strength_ratio=load_ratio(problem, tension),
+        tension_ratio=tension,
+        use=use,
         clear=clear,
-        bond_used=bond,
+        bond_used=0.0,
         probability=None,
         fields=fields,
     )
 
 
-def _with_bond(glued: LocalOutcome, loose: LocalOutcome, bond: float) -> LocalOutcome:
+def _with_bond(
+    problem: LocalProblem, glued: LocalOutcome, loose: LocalOutcome, bond: float
+) -> LocalOutcome:
     """Join the answers with and without the bond of a filling.
 
     A mode is reached with the bond intact, or when the bond lets go, or later without it.
@@ -195,37 +199,103 @@ def _with_bond(glued: LocalOutcome, loose: LocalOutcome, bond: float) -> LocalOu
             high=joined(tied.high, free.high),
         )
     fields = glued.fields if bond <= 1.0 else loose.fields
-    return _finish(glued.zone, modes, glued.clear, bond, fields)
+    use = replace(glued.use, zone=joined(glued.use.zone, loose.use.zone))
+    return replace(_finish(problem, modes, glued.clear, use, fields), bond_used=bond)
+
+
+def no_milder(problem: LocalProblem, outcome: LocalOutcome) -> LocalOutcome:
+    """Return the outcome, in no way of failing milder than the bow's own sections say.
+
+    The layers carry the strain of a limb that is sound.  Where a zone takes so much of a section
+    that the limb bends there as in a hinge, its own strain is many times that.
+    """
+    modes, clear, ratio = dict(outcome.modes), dict(outcome.clear), 1.0
+    use = outcome.use
+    for one in problem.sections:
+        kind = "fibre" if one.mode == "through" else one.mode
+        if one.used > modes[kind].typical:
+            clear[kind] = max(one.sound, clear[kind])
+            if one.mode == "through":
+                ratio = min(ratio, one.sound / one.used)
+            elif kind == "fibre" and one.used > one.sound:
+                use = replace(use, zone=max(use.zone, one.used))
+        modes[kind] = _raised(modes[kind], one)
+    if all(modes[kind] is old for kind, old in outcome.modes.items()):
+        return outcome
+    raised = _finish(problem, modes, clear, use, outcome.fields, ratio)
+    return replace(raised, bond_used=outcome.bond_used)
+
+
+def _wrinkled(problem: LocalProblem, outcome: LocalOutcome) -> LocalOutcome:
+    """Return the outcome with the wrinkles of a knot's belly judged across the limb.
+
+    A fret runs across the belly: beside a knot the section there says whether one is due.  Wood of
+    some square millimetres that is shortened more is crushed, but it is held by what lies round it.
+    """
+    own = next((one for one in problem.sections if one.mode == "yield"), None)
+    if own is None or knot_share(problem) is None:
+        return outcome
+    nothing = replace(outcome.modes["yield"], low=0.0, typical=0.0, high=0.0)
+    return replace(outcome, modes={**outcome.modes, "yield": _raised(nothing, own)})
+
+
+def _raised(mode: ModeOutcome, own: SectionUse) -> ModeOutcome:
+    raised = mode
+    if own.used > mode.low:
+        raised = replace(raised, low=own.used)
+    if own.used > mode.high:
+        raised = replace(
+            raised, high=own.used, high_y=own.y, high_z=own.z, high_station=own.station
+        )
+    if own.used > mode.typical:
+        mix = {"opening": 0.0, "sliding": 0.5 * np.pi}.get(own.mode, np.nan)
+        raised = replace(
+            raised, mode=own.mode, typical=own.used, mix=mix, station=own.station,
+            x=own.x, y=own.y, z=own.z, angle=np.nan, length=np.nan,
+        )  # fmt: skip
+    return raised
 
 
 def _probability(
-    results: tuple[SliceResult, ...], outcome: LocalOutcome, rng: np.random.Generator
+    problem: LocalProblem,
+    results: tuple[LayerResult, ...],
+    outcome: LocalOutcome,
+    rng: np.random.Generator,
 ) -> Probability:
-    """Return the chance of failure, by the scatter of the wood on the slice that leads."""
+    """Return the chance of failure, by the scatter of the wood on the layer that leads."""
     leading = max(results, key=lambda r: max(r.modes["fibre"].typical, r.modes["split"].typical))
     scatter = leading.piece.scatter
     assert scatter is not None
 
-    def size(mode: str, cov: float, test_volume: float) -> float:
-        within = cov * np.sqrt(scatter.within)
-        if within <= 0.005:
-            return 1.0
-        stress = np.concatenate([r.typical[mode].value for r in results])
+    def size(mode: str, cov: float) -> float:
+        pull = np.concatenate([np.maximum(r.typical[mode].value, 0.0) for r in results])
         volume = np.concatenate([r.volume[mode] for r in results])
-        return size_factor(stress, volume, test_volume, weibull_shape(within))
+        top = float(pull.max(initial=0.0))
+        shape = weibull_shape(max(cov * np.sqrt(scatter.within), 0.005))
+        # less than the test's gains nothing: windows credit a steep gradient already
+        joint = joint_use(pull, volume / scatter.volume_split, shape)
+        return max(joint / top, 1.0) if top > 0.0 else 1.0
 
-    fibre = size("fibre", scatter.tension, scatter.volume_fibre)
-    opening = size("opening", scatter.tension_across, scatter.volume_split)
-    sliding = size("sliding", scatter.shear, scatter.volume_split)
+    opening, sliding = size("opening", scatter.tension_across), size("sliding", scatter.shear)
+    fibre, use = outcome.modes["fibre"], outcome.use
+    whole = max(use.both, fibre.typical)
+    spread = whole / fibre.typical if fibre.typical > 0.0 else 0.0
 
     def demand(mode: str, **parts: float) -> Demand:
         one = outcome.modes[mode]
         return Demand(low=one.low, typical=one.typical, high=one.high, **parts)
 
     mix = outcome.modes["split"].mix
-    splits = (
-        demand("opening", opening=1.0 / opening),
-        demand("sliding", sliding=1.0 / sliding),
-        demand("split", opening=np.cos(mix) / opening, sliding=np.sin(mix) / sliding),
+    splits: tuple[Demand, ...] = (demand("split", toughness=1.0),)
+    if outcome.grain_split is None:
+        splits = (
+            demand("opening", opening=opening),
+            demand("sliding", sliding=sliding),
+            demand("split", opening=np.cos(mix) * opening, sliding=np.sin(mix) * sliding),
+        )
+    rupture = Demand(low=spread * fibre.low, typical=whole, high=spread * fibre.high, fibre=1.0)
+    share = knot_share(problem)
+    extra = 0.0 if share is None else kept_by_measured(share).extra
+    return failure_probability(
+        rupture, splits, scatter, rng, Beside(clear=min(use.limb, whole), extra=extra)
     )
-    return failure_probability(demand("fibre", fibre=1.0 / fibre), splits, scatter, rng)

@@ -6,12 +6,11 @@ Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 Propert
 (2006): correlations between properties, lognormal strengths, model uncertainty.
 A. Der Kiureghian, P.-L. Liu, Structural reliability under incomplete probability information,
 Journal of Engineering Mechanics 112 (1986), 85-104: Nataf's distribution (from memory).
-W. Weibull, A statistical theory of the strength of materials (1939): weakest link.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import brentq
@@ -19,6 +18,7 @@ from scipy.special import gammaln
 
 from limbfe.errors import MaterialError
 from limbfe.frames import Array, read_only
+from limbfe.wood.weakest_link import SHAPE
 
 PROPERTIES = ("modulus", "tension", "tension_across", "shear")
 """Order of the correlation matrix below."""
@@ -47,10 +47,11 @@ class Scatter:
     tension, tension_across, shear : float
     model : float
         Of the calculation itself, mean 1; JCSS gives 0.05 to 0.10.
-    volume_fibre, volume_split : float, m3
-        Stressed volume of the specimens behind the tension and the across-grain strengths.
+    volume_split : float, m3
+        Stressed volume of the specimens behind the across-grain strengths.
     within : float
-        Part of the variance of log strength that lies within a piece; JCSS gives 0.6.
+        Part of the variance of log strength, across the grain and in shear, that lies within a
+        piece; JCSS gives 0.6.  Along the grain `limbfe.wood.weakest_link.SHAPE` is it.
     """
 
     modulus: float
@@ -58,7 +59,6 @@ class Scatter:
     tension_across: float
     shear: float
     model: float
-    volume_fibre: float
     volume_split: float
     within: float
 
@@ -67,30 +67,65 @@ class Scatter:
             value = getattr(self, name)
             if not (np.isfinite(value) and value >= 0.0):
                 raise MaterialError(f"scatter: {name} = {value!r} must be zero or positive")
-        if self.within > 1.0 or self.volume_fibre == 0.0 or self.volume_split == 0.0:
+        if self.within > 1.0 or self.volume_split == 0.0:
             raise MaterialError("scatter: volumes must be positive and `within` at most 1")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Probability:
-    """Chance that a zone ruptures, splits, or does either, at the judged load.
+    """Chance that a limb with a zone ruptures or splits at the judged load.
 
     Attributes
     ----------
-    rupture, split, either : float
-    demand : ndarray, shape (n,)
-        Strength used of n random staves by the first of rupture and split; it grows with the load.
+    rupture, split : float
+        Of the limb with the zone.
+    clear : float
+        That the limb ruptures without it.
+    demand, without : ndarray, shape (n,), increasing
+        Strength used of n random staves by the first of rupture and split, and by rupture without
+        the zone; they grow with the load.
     """
 
     rupture: float
     split: float
-    either: float
+    clear: float
     demand: Array
+    without: Array
+
+    @property
+    def added(self) -> float:
+        """What the zone adds to the chance of the clear limb."""
+        return float(self._added(np.ones(1))[0])
+
+    def _added(self, factor: Array) -> Array:
+        count = len(self.demand)
+        failed = [
+            count - np.searchsorted(one, 1.0 / factor, side="right")
+            for one in (self.demand, self.without)
+        ]
+        out: Array = np.maximum(failed[0] - failed[1], 0) / count
+        return out
 
     def load_factor(self, chance: float) -> float:
-        """Return the factor on the judged load at which either has that chance."""
-        highest = float(np.quantile(self.demand, 1.0 - chance))
-        return 1.0 / highest if highest > 0.0 else np.inf
+        """Return the least factor on the judged load at which the zone adds that chance."""
+        highest = float(self.demand[-1])
+        if highest <= 0.0:
+            return np.inf
+        factor = np.geomspace(0.5 / highest, 1e3 / highest, _FACTORS)
+        over = np.flatnonzero(self._added(factor) >= chance)
+        if not len(over):
+            return np.inf
+        low, high = factor[max(over[0] - 1, 0)], factor[over[0]]
+        for _ in range(20):
+            middle = np.sqrt(low * high)
+            if self._added(np.array([middle]))[0] >= chance:
+                high = middle
+            else:
+                low = middle
+        return float(high)
+
+
+_FACTORS = 400
 
 
 def lognormal_correlation(correlation: Array, cov: Array) -> Array:
@@ -143,32 +178,6 @@ def weibull_shape(cov: float) -> float:
     return float(np.exp(brentq(miss, np.log(0.5), np.log(400.0))))
 
 
-def size_factor(stress: Array, volume: Array, test_volume: float, shape: float) -> float:
-    """Return the factor by which a stressed volume larger than the specimen lowers strength.
-
-    Parameters
-    ----------
-    stress : ndarray, shape (n,)
-        Window averages, any scale; compression counts nothing.
-    volume : ndarray, shape (n,), m3
-    test_volume : float, m3
-    shape : float
-        Weibull's k.
-
-    Returns
-    -------
-    float
-        At most 1.  A volume smaller than the specimen's gains nothing: the window already
-        credits a steep stress gradient, and would be counted twice.
-    """
-    pull = np.maximum(stress, 0.0)
-    top = pull.max(initial=0.0)
-    if top == 0.0:
-        return 1.0
-    effective = float(np.sum(volume * (pull / top) ** shape))
-    return float(min(1.0, (test_volume / effective) ** (1.0 / shape))) if effective else 1.0
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Demand:
     """Strength used at mean strength by one way of failing.
@@ -180,6 +189,8 @@ class Demand:
     fibre, opening, sliding : float
         Parts of it, as components of a vector, that go with the strength of the fibres, across
         them and in shear along them, each over the size effect on that strength.
+    toughness : float
+        Part that goes with the root of the toughness along the grain, and of the modulus.
     """
 
     low: float
@@ -188,6 +199,24 @@ class Demand:
     fibre: float = 0.0
     opening: float = 0.0
     sliding: float = 0.0
+    toughness: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """The limb beside a zone.
+
+    Attributes
+    ----------
+    clear : float
+        Strength used in tension of the limb without the zone, at mean strength.
+    extra : float
+        Coefficient of variation of its strength with the zone beyond that of clear wood: pieces
+        with knots that look alike differ more.
+    """
+
+    clear: float = 0.0
+    extra: float = 0.0
 
 
 def failure_probability(
@@ -195,6 +224,7 @@ def failure_probability(
     splits: tuple[Demand, ...],
     scatter: Scatter,
     rng: np.random.Generator,
+    beside: Beside | None = None,
     count: int = 100_000,
 ) -> Probability:
     """Return the chance of failure from the strength used by every way of failing.
@@ -202,24 +232,39 @@ def failure_probability(
     Parameters
     ----------
     rupture : Demand
-        Of the fibres.
+        Of the fibres of the whole limb, the zone in it.
     splits : tuple of Demand
         Each of one place: opening and sliding of different places do not add up.
     scatter : Scatter
     rng : numpy.random.Generator
+    beside : Beside, optional
+        No limb without the zone to compare with if left out.
     count : int
         Random staves; chances below about 10 / count are not resolved.
 
     Notes
     -----
     At a given draw length stress goes with the modulus.  The band is sampled by a triangular
-    distribution of the logarithm, the same draw for all, since a soft knot is soft for all.
+    distribution of the logarithm, the same draw for all, since a soft knot is soft for all.  The
+    scatter of tension inside a piece is that of its weakest link, by Weibull's law with the
+    exponent of clear wood; what is left of its coefficient of variation is between pieces.
     """
-    multipliers = sample_properties(scatter, rng, count)
-    spread = np.sqrt(np.log1p(scatter.model**2))
-    model = np.exp(spread * rng.standard_normal(count) - 0.5 * spread**2)
+    beside = beside or Beside()
+    within = weakest_scatter(SHAPE)
+    between = replace(scatter, tension=float(np.sqrt(max(scatter.tension**2 - within**2, 0.0))))
+    multipliers = sample_properties(between, rng, count)
+
+    def lognormal(cov: float) -> Array:
+        spread = np.sqrt(np.log1p(cov**2))
+        out: Array = np.exp(spread * rng.standard_normal(count) - 0.5 * spread**2)
+        return out
+
+    model = lognormal(scatter.model)
     place = rng.triangular(-1.0, 0.0, 1.0, size=count)
     modulus, tension, across, shear = multipliers.T
+    if scatter.tension > within:
+        tension = tension * rng.weibull(SHAPE, count) / np.exp(gammaln(1.0 + 1.0 / SHAPE))
+    toughness, alike = lognormal(TOUGHNESS_SCATTER), lognormal(beside.extra)
 
     def used(one: Demand) -> Array:
         if one.typical <= 0.0:
@@ -227,17 +272,33 @@ def failure_probability(
         down = np.log(max(one.low, 1e-6 * one.typical) / one.typical)
         up = np.log(max(one.high, one.typical) / one.typical)
         level = one.typical * np.exp(np.where(place < 0.0, -place * down, place * up))
-        parts = ((one.fibre, tension), (one.opening, across), (one.sliding, shear))
+        parts = (
+            (one.fibre, tension / modulus),
+            (one.opening, across / modulus),
+            (one.sliding, shear / modulus),
+            (one.toughness, np.sqrt(toughness / modulus)),
+        )
         whole = np.sqrt(sum((part / strength) ** 2 for part, strength in parts if part > 0.0))
-        demand: Array = level * modulus / model * whole
+        demand: Array = level / model * whole
         return demand
 
-    broken = used(rupture)
+    broken = used(rupture) / alike
     split = np.maximum.reduce([used(one) for one in splits])
-    demand = read_only(np.maximum(broken, split))
+    clear = used(Demand(low=beside.clear, typical=beside.clear, high=beside.clear, fibre=1.0))
     return Probability(
         rupture=float((broken > 1.0).mean()),
         split=float((split > 1.0).mean()),
-        either=float((demand > 1.0).mean()),
-        demand=demand,
+        clear=float((clear > 1.0).mean()),
+        demand=read_only(np.sort(np.maximum(broken, split))),
+        without=read_only(np.sort(clear)),
     )
+
+
+TOUGHNESS_SCATTER = 0.34
+"""Coefficient of variation of toughness (Wood Handbook, from memory)."""
+
+
+def weakest_scatter(shape: float) -> float:
+    """Return the coefficient of variation of Weibull's distribution of a shape."""
+    ratio = np.exp(gammaln(1.0 + 2.0 / shape) - 2.0 * gammaln(1.0 + 1.0 / shape))
+    return float(np.sqrt(ratio - 1.0))

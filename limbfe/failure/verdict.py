@@ -7,30 +7,33 @@ from typing import Any, Literal
 
 import numpy as np
 
-from limbfe.failure.problem import LocalOutcome, ModeOutcome
+from limbfe.failure.problem import LocalOutcome, ModeOutcome, Place
 
 Verdict = Literal["sound", "watch", "expect a split", "expect rupture"]
 SOUND_TYPICAL = 0.8
 SOUND_HIGH = 1.0
 SOUND_CHANCE = 0.05
-"""A zone is sound when its typical strength used stays below 0.8, the pessimistic end of its band
-below 1 and its chance of failure below 1 in 20, and its belly is not crushed: choices, on the
-careful side, not standards."""
+"""A zone is sound when it adds less than 1 in 20 to the chance that the limb fails, and its belly
+does not wrinkle; in a trial, which has no chance, when its typical strength used stays below 0.8
+and the pessimistic end of its band below 1: choices, on the careful side, not standards."""
 
 MODE_NAMES = {
     "fibre": "fibres break",
     "opening": "splits open along the grain",
     "sliding": "splits by sliding along the grain",
-    "yield": "is crushed and takes a set",
+    "through": "gives way on the belly",
+    "yield": "wrinkles on the belly (frets)",
     "none": "carries nothing",
 }
+HAIRLINE = "a hairline beside it, common and harmless"
 
 
 def judge(outcome: LocalOutcome) -> Verdict:
     """Return the verdict on a zone at the load that was judged.
 
     A zone is sound below the lowest of its `sound_limits`, so that the load they name holds.
-    Crushing on the belly is no break: by itself it leads to "watch" at the most.
+    Wrinkles on the belly are no break: by themselves they lead to "watch" at the most.  Where a
+    split was followed, one that stays short is none.
     """
     if outcome.modes["fibre"].typical >= 1.0:
         return "expect rupture"
@@ -40,20 +43,27 @@ def judge(outcome: LocalOutcome) -> Verdict:
 
 
 def governing_mode(outcome: LocalOutcome) -> ModeOutcome:
-    """Return how the zone fails first; crushing only where it is far from breaking.
+    """Return how the zone fails first; a wrinkled belly only where it is far from breaking.
 
-    A belly that is crushed yields, it does not break, so a break that is near speaks first.
+    A belly that is pressed yields, it does not break, so a break that is near speaks first.
     """
     fibre, split, crush = (outcome.modes[mode] for mode in ("fibre", "split", "yield"))
     breaking = fibre
     if split.typical > fibre.typical:
-        breaking = max(
-            (outcome.modes[mode] for mode in ("opening", "sliding")), key=lambda one: one.typical
-        )
-        breaking = replace(split, mode=breaking.mode)
+        ways = (outcome.modes[mode] for mode in ("opening", "sliding"))
+        mode = max(ways, key=lambda one: one.typical).mode
+        if outcome.grain_split is not None:
+            mode = "sliding" if split.mix > 0.25 * np.pi else "opening"
+        breaking = replace(split, mode=mode)
     if crush.typical > breaking.typical and breaking.typical < SOUND_TYPICAL:
         return crush
     return breaking
+
+
+def hairline(outcome: LocalOutcome) -> bool:
+    """Return whether a short split or an opened joint is to be seen at the judged load."""
+    followed = outcome.grain_split
+    return followed is not None and followed.course_at(1.0) == "stays short"
 
 
 def first_failure(outcome: LocalOutcome) -> str:
@@ -62,10 +72,12 @@ def first_failure(outcome: LocalOutcome) -> str:
     Of a zone whose split comes first the verdict is still "expect rupture" where the load that
     was judged breaks its fibres too; both are then said.
     """
-    first = governing_mode(outcome).mode
+    first, fibre = governing_mode(outcome).mode, outcome.modes["fibre"]
+    if hairline(outcome) and judge(outcome) == "sound":
+        return HAIRLINE
     words = MODE_NAMES[first]
-    if first != "fibre" and outcome.modes["fibre"].typical >= 1.0:
-        words += ", then fibres break"
+    if first != fibre.mode and fibre.typical >= 1.0:
+        words += f", then {MODE_NAMES[fibre.mode]}"
     return words
 
 
@@ -76,20 +88,37 @@ def verdict_numbers(outcome: LocalOutcome) -> dict[str, Any]:
     -------
     dict
         ``verdict``, ``mode`` (in words), ``strength_used``, ``strength_used_low``,
-        ``strength_used_high``, ``strength_ratio`` (1 where the clear strip has no tension) and
-        ``failure_probability``.
+        ``strength_used_high``, ``strength_ratio`` and ``tension_ratio`` (1 where the clear strip
+        has no tension), ``failure_probability`` (what the zone adds), ``limb_failure_probability``
+        (without it), ``split_length`` (m) and ``split_course``.
     """
     governing = governing_mode(outcome)
-    ratio, chance = outcome.strength_ratio, outcome.probability
+    if first_failure(outcome) == HAIRLINE and governing.mode == "yield":
+        ways = (outcome.modes[mode] for mode in ("fibre", "split"))
+        governing = max(ways, key=lambda one: one.typical)
+    chance, followed = outcome.probability, outcome.grain_split
+    if followed is None:
+        course = "runs along" if outcome.modes["split"].typical >= 1.0 else "none"
+        length = None
+    else:
+        course, length = followed.course_at(1.0), followed.length_at(1.0)
     return {
         "verdict": judge(outcome),
         "mode": first_failure(outcome),
         "strength_used": governing.typical,
         "strength_used_low": governing.low,
         "strength_used_high": governing.high,
-        "strength_ratio": float(ratio) if np.isfinite(ratio) else 1.0,
-        "failure_probability": 0.0 if chance is None else chance.either,
+        "strength_ratio": _known(outcome.strength_ratio),
+        "tension_ratio": _known(outcome.tension_ratio),
+        "failure_probability": 0.0 if chance is None else chance.added,
+        "limb_failure_probability": 0.0 if chance is None else chance.clear,
+        "split_length": length,
+        "split_course": course,
     }
+
+
+def _known(ratio: float) -> float:
+    return float(ratio) if np.isfinite(ratio) else 1.0
 
 
 def breaking_used(outcome: LocalOutcome) -> tuple[float, float, float]:
@@ -108,16 +137,16 @@ class SoundLimit:
 
     Attributes
     ----------
-    mark : {"typical", "high", "chance", "crushing"}
+    mark : {"break", "typical", "high", "chance", "crushing"}
     factor : float
         On the judged load; any load below it is sound by that mark.
-    place : tuple of float, m
-        Where on the slices, (y, z), the mark is reached.
+    place : Place
+        Where the mark is reached.
     """
 
     mark: str
     factor: float
-    place: tuple[float, float]
+    place: Place
 
 
 def sound_limits(outcome: LocalOutcome) -> tuple[SoundLimit, ...]:
@@ -126,14 +155,18 @@ def sound_limits(outcome: LocalOutcome) -> tuple[SoundLimit, ...]:
     leading = max(fibre, split, key=lambda one: one.typical)
     highest = max(fibre, split, key=lambda one: one.high)
     probability = outcome.probability
-    limits = [
-        _limit("typical", leading.typical / SOUND_TYPICAL, leading.y, leading.z),
-        _limit("high", highest.high / SOUND_HIGH, highest.high_y, highest.high_z),
-        _limit("crushing", crush.typical, crush.y, crush.z),
-    ]
-    if probability is not None:
+    limits = [_limit("crushing", crush.typical, crush.place)]
+    if probability is None:
+        limits += [
+            _limit("typical", leading.typical / SOUND_TYPICAL, leading.place),
+            _limit("high", highest.high / SOUND_HIGH, highest.high_place),
+        ]
+    else:
         share = 1.0 / probability.load_factor(SOUND_CHANCE)
-        limits.append(_limit("chance", share, leading.y, leading.z))
+        limits += [
+            _limit("chance", share, leading.place),
+            _limit("break", leading.typical, leading.place),
+        ]
     return tuple(sorted(limits, key=lambda one: one.factor))
 
 
@@ -142,6 +175,6 @@ def sound_factor(outcome: LocalOutcome) -> float:
     return sound_limits(outcome)[0].factor
 
 
-def _limit(mark: str, share: float, y: float, z: float) -> SoundLimit:
+def _limit(mark: str, share: float, place: Place) -> SoundLimit:
     factor = 1.0 / share if share > 0.0 else float("inf")
-    return SoundLimit(mark=mark, factor=factor, place=(y, z))
+    return SoundLimit(mark=mark, factor=factor, place=place)

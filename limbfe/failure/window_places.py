@@ -57,7 +57,8 @@ def window_centres(
         for further in (0.0, 0.25, 0.75):
             sets.append(np.stack([x, level + way * (clear + further * spread)], axis=1))
     bottom, top = float(strip.right.min()), float(strip.left.max())
-    y = np.arange(bottom + 0.5 * spacing, top, spacing)
+    rows = max(int(np.floor(round((top - bottom) / spacing, 6))), 1)
+    y = 0.5 * (bottom + top) + spacing * (np.arange(rows) - 0.5 * (rows - 1))
     mesh = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
     irregular = np.vstack(sets)
     centres = np.vstack([irregular, mesh])

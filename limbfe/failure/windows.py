@@ -34,6 +34,10 @@ class PlaneStrength:
     shear : float
         Along the grain.
     tension_across : float
+    volume : float, m3
+        That, stretched evenly, breaks on average at `tension` (`limbfe.wood.weakest_link`).
+    across_grain : float, Pa
+        Crushing strength across the grain.
     toughness_fibre, toughness_opening, toughness_sliding : float
         Energy to break fibres, to open and to slide a split along the grain.
 
@@ -50,6 +54,8 @@ class PlaneStrength:
     toughness_fibre: float
     toughness_opening: float
     toughness_sliding: float
+    volume: float
+    across_grain: float
 
     def __post_init__(self) -> None:
         for name in self.__dataclass_fields__:

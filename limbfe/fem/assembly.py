@@ -146,30 +146,6 @@ def matrix(pattern: Pattern, data: Array) -> sparse.csc_array:
     return sparse.csc_array((data, pattern.indices, pattern.indptr), shape=(n, n))
 
 
-def assemble_load(at: Quadrature, elements: Index, stress: Array, n_nodes: int) -> Array:
-    """Return the nodal forces that balance a stress field, ``int B^T sigma dA``.
-
-    Parameters
-    ----------
-    stress : ndarray, shape (m, q, 3) or (m, q, 3, r), Pa
-
-    Returns
-    -------
-    ndarray, shape (2 n,) or (2 n, r), N per metre of thickness
-    """
-    single = stress.ndim == 3
-    s = (stress[..., None] if single else stress) * at.weights[..., None, None]
-    gx, gy = at.gradients[..., 0], at.gradients[..., 1]
-    fx = np.einsum("mqk,mqr->mkr", gx, s[:, :, 0]) + np.einsum("mqk,mqr->mkr", gy, s[:, :, 2])
-    fy = np.einsum("mqk,mqr->mkr", gx, s[:, :, 2]) + np.einsum("mqk,mqr->mkr", gy, s[:, :, 1])
-    out = np.empty((2 * n_nodes, s.shape[3]))
-    where = elements.ravel()
-    for r in range(s.shape[3]):
-        out[0::2, r] = np.bincount(where, weights=fx[..., r].ravel(), minlength=n_nodes)
-        out[1::2, r] = np.bincount(where, weights=fy[..., r].ravel(), minlength=n_nodes)
-    return out[:, 0] if single else out
-
-
 def strains(at: Quadrature, elements: Index, displacement: Array) -> Array:
     """Return strains at quadrature points.
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.fem.compiled import compiled
+from limbfe.compiled import compiled
 from limbfe.frames import Array
 
 Integers = NDArray[np.int64]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -123,13 +123,6 @@ class Quadrature:
     gradients: Array
     weights: Array
     values: Array
-
-
-def part_of(at: Quadrature, some: NDArray[np.bool_]) -> Quadrature:
-    """Return the quadrature of some elements, given by a mask of shape (m,)."""
-    return replace(
-        at, points=at.points[some], gradients=at.gradients[some], weights=at.weights[some]
-    )
 
 
 def turned_over(mesh: PlaneMesh) -> NDArray[np.bool_]:

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.table import Table
 from rich.text import Text
 
-from limbfe.analysis.store import whole_file
-from limbfe.studies.compare import Comparison
-from limbfe.studies.compared import ComparedBow
-from limbfe.studies.ranking import JUDGED
-from limbfe.units import UnitSystem, reader_units
-from limbfe.view.compare import ComparePicture, Panel, PictureBow
+from limbfe.report import csv_file
+from limbfe.studies.compare.compare import Comparison
+from limbfe.studies.compare.compared import ComparedBow
+from limbfe.studies.compare.ranking import JUDGED
+from limbfe.studies.compare.slip import DEPTH, LENGTH
+from limbfe.units import Length, Sentence, UnitSystem, say
+from limbfe.view.study.compare import ComparePicture, Panel, PictureBow
 
 FIRST, COLUMN = 20, 7
 """Width of the headings and of one bow, characters."""
@@ -41,10 +41,11 @@ def rows(units: UnitSystem) -> tuple[Row, ...]:
     gram, mass = units.scale("mass")
     metre, length = units.scale("length")
     joule, energy = units.scale("energy")
+    metre_a_second, speed = units.scale("speed")
     radian, angle = units.scale("angle")
     imperial = units.name == "imperial"
     kilogram, whole = (gram * 16.0, "lb") if imperial else (1.0, "kg")
-    fine = 1 if imperial else 0
+    fine, fine_speed = (1, 0) if imperial else (0, 1)
 
     def row(name: str, heading: str, unit: str, scale: float, digits: int, title: str = "") -> Row:
         return Row(
@@ -67,9 +68,10 @@ def rows(units: UnitSystem) -> tuple[Row, ...]:
         row("stored", "energy stored", energy, joule, 1),
         row("stored_per_mass", "stored/mass", f"{energy}/{whole}", joule / kilogram, 1),
         row("stored_per_strain", "stored/strain", f"{energy}/%", joule, 1),
+        row("speed", "arrow speed", speed, metre_a_second, fine_speed),
         row("early_force", "early force", "%", 0.01, 1, "force at a quarter of the draw"),
         row("string_angle", "string angle", angle, radian, 0, "string angle, full draw"),
-        row("set_depth", "set", length, metre, 2 if imperial else 0, "set after the draw"),
+        row("set_depth", "set", length, metre, 2 if imperial else 0, "set after a night's rest"),
         row("strength_used", "strength used", "%", 0.01, 0),
         row("slip_strain", "slip: strain", "%", 0.01, 0, "strain added by a slip"),
         row("slip_weight", "slip: weight", "%", 0.01, 2),
@@ -79,25 +81,37 @@ def rows(units: UnitSystem) -> tuple[Row, ...]:
 def compare_tables(comparison: Comparison, units: UnitSystem) -> RenderableType:
     """Return who is who, every figure with the best marked, what is best, and what was left out."""
     parts: list[RenderableType] = [
+        *(
+            Text(f"{bow.number} {bow.title}: {words}.", style="bold red")
+            for bow in comparison.bows
+            for words in bow.when_braced
+        ),
         Text(f"{len(comparison.bows)} bows, {comparison.target.words(units)}", style="bold"),
         *(Text(f"{bow.number:>4}  {bow.title} ({bow.name})") for bow in comparison.bows),
     ]
     parts.append(_Blocks(comparison=comparison, units=units))
-    parts += [Text(reader_units(line, units)) for line in EXPLAINED]
+    parts += [Text(say(line, units)) for line in EXPLAINED]
     parts += [Text(""), *(Text(line) for line in comparison.summary)]
     for one in comparison.left_out:
         text = f'Left out: {one.number} "{one.title}" ({one.name}): {one.reason}'
-        parts.append(Text(reader_units(text, units), style="yellow"))
+        parts.append(Text(text, style="yellow"))
     parts += [Text(f"Note: {note}.") for note in comparison.notes]
     return Group(*parts)
 
 
+UNPICTURED = ("stored_per_mass",)
+"""Told in the table only: the arrow's speed says more of what a light bow is good for."""
 EXPLAINED = (
     "* best, with those as good within half a per cent; none where the bows hardly differ",
     "early force: pull a quarter of the way from brace to full draw, of the draw weight",
     "work put in: from brace to full draw, the first time; a crushed belly keeps a part of it",
-    "energy stored: the work of the second draw, whose belly is crushed already",
-    "slip: what 0.5 mm (0.02 in) off the belly over 100 mm (3.94 in) at the worst place adds",
+    "energy stored: the work of an exercised draw less what it loses",
+    "arrow speed: of ten grains (0.65 g) a pound of draw weight, by the case's own string",
+    Sentence(
+        "slip: what {} off the belly over {} at the worst place adds",
+        Length(DEPTH),
+        Length(LENGTH),
+    ),
 )
 
 
@@ -138,17 +152,13 @@ def _table(comparison: Comparison, bows: tuple[ComparedBow, ...], units: UnitSys
 
 def write_csv(comparison: Comparison, path: Path) -> Path:
     """Write one line a bow, units in the headings, those left out at the end; return the path."""
-    lines = [bow.to_dict() for bow in comparison.bows]
-    text = io.StringIO()
-    writer = csv.DictWriter(text, [*lines[0], "left_out"], lineterminator="\n", restval="")
-    writer.writeheader()
-    writer.writerows(lines)
-    for one in comparison.left_out:
-        about = {"number": one.number, "name": one.name, "title": one.title}
-        writer.writerow({**about, "left_out": one.reason})
-    with whole_file(path) as partial:
-        partial.write_text(text.getvalue(), encoding="utf-8")
-    return path
+    bows: list[dict[str, Any]] = [bow.to_dict() for bow in comparison.bows]
+    headings = [*bows[0], "left_out"]
+    bows += [
+        {"number": one.number, "name": one.name, "title": one.title, "left_out": one.reason}
+        for one in comparison.left_out
+    ]
+    return csv_file.write_csv(path, headings, ([bow.get(k, "") for k in headings] for bow in bows))
 
 
 def compare_picture(comparison: Comparison, units: UnitSystem) -> ComparePicture:
@@ -176,5 +186,6 @@ def compare_picture(comparison: Comparison, units: UnitSystem) -> ComparePicture
                 best=comparison.best.get(judged.name, ()),
             )
             for judged in JUDGED
+            if judged.name not in UNPICTURED
         ),
     )

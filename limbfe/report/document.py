@@ -2,31 +2,36 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from limbfe.analysis.defects import JudgedZone
-from limbfe.analysis.results import Assessment, DefectResult, HotSpot
-from limbfe.analysis.store import whole_file
+from limbfe.analysis.results.assessment import Assessment
+from limbfe.analysis.zones.verdicts import JudgedZone
+from limbfe.analysis.zones.zone_verdict import ZoneVerdict
 from limbfe.failure.verdict import MODE_NAMES
 from limbfe.report import plates
 from limbfe.report.answer import answer, zone_name
+from limbfe.report.assess import verdict_sentence
+from limbfe.report.draw_limits import breaking_sentence
 from limbfe.report.plates import Plate
+from limbfe.report.shop_sheet import shop_sheet
 from limbfe.report.tables import (
-    CRUSHED,
     FIRST,
+    WRINKLED,
     band_words,
     draw_length_words,
+    load_words,
+    split_words,
     strain_words,
-    verdict_sentence,
 )
 from limbfe.stave.profile import shape_at
-from limbfe.units import IMPERIAL, METRIC, UnitSystem, reader_units
+from limbfe.units import IMPERIAL, METRIC, UnitSystem, say
 from limbfe.version import __version__
+from limbfe.whole_file import whole_file
+from limbfe.wood.source import Assumption, origin
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -54,32 +59,22 @@ class Figures:
     missing: str
 
 
-def write_report(
-    assessment: Assessment,
-    zones: tuple[JudgedZone, ...],
-    figures: Figures,
-    path: Path,
-    units: UnitSystem,
-) -> Path:
+def write_report(assessment: Assessment, figures: Figures, path: Path, units: UnitSystem) -> Path:
     """Write the report as one self-contained HTML file and return its path.
 
     Parameters
     ----------
     assessment : Assessment
-    zones : tuple of JudgedZone
-        The knots and patches of the assessment with their local models.
     figures : Figures
     path : Path
     units : UnitSystem
     """
     with whole_file(path) as partial:
-        partial.write_text(make_report(assessment, zones, figures, units), encoding="utf-8")
+        partial.write_text(make_report(assessment, figures, units), encoding="utf-8")
     return path
 
 
-def make_report(
-    assessment: Assessment, zones: tuple[JudgedZone, ...], figures: Figures, units: UnitSystem
-) -> str:
+def make_report(assessment: Assessment, figures: Figures, units: UnitSystem) -> str:
     """Return the report as HTML; every text of the case is escaped."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -92,29 +87,37 @@ def make_report(
     )
     environment.filters["sign"] = SIGNS.__getitem__
     scene, unavailable = _scene(assessment, figures, units)
+    clear = assessment.clear_limb
     return environment.get_template("report.html").render(
         title=assessment.setup.title,
         question=assessment.setup.question,
         answer=answer(assessment, units),
         summary=verdict_sentence(assessment, units),
+        drawn_on="" if clear is None else breaking_sentence(clear, units),
         facts=_facts(assessment, units),
+        sheet=shop_sheet(assessment, units),
         scene=scene,
         unavailable=unavailable,
         pictures=_pictures(assessment, figures, units),
-        cards=[_card(zone, units, float(assessment.curve.draw_length[0])) for zone in zones],
+        cards=[
+            _card(zone, units, float(assessment.drawn.curve.draw_length[0]))
+            for zone in assessment.judged
+        ],
         sections=plates.section_plates(assessment, units),
-        spot_rows=_spot_rows(assessment.hot_spots, units),
+        spot_rows=_spot_rows(assessment, units),
         stations=_station_rows(assessment, units),
         has_sapwood=assessment.setup.stave.sapwood_wood is not None,
-        cautions=[reader_units(line, units) for line in assessment.cautions],
-        assumptions=_grouped(assessment.assumptions, units),
+        cautions=[
+            say(line, units) for line in (*assessment.drawn.when_braced, *assessment.drawn.cautions)
+        ],
+        assumptions=_grouped(assessment.drawn.assumptions, units),
         version=__version__,
     )
 
 
 def _scene(assessment: Assessment, figures: Figures, units: UnitSystem) -> tuple[str, str]:
     """Return the page in which the bow can be turned, or why there is none."""
-    from limbfe.view.page import make_page, page_available
+    from limbfe.view.bow.page import make_page, page_available
 
     missing = figures.missing or page_available()
     if missing:
@@ -155,64 +158,68 @@ def _pictures(assessment: Assessment, figures: Figures, units: UnitSystem) -> di
 def _facts(assessment: Assessment, units: UnitSystem) -> list[tuple[str, str, str]]:
     """Return the figures at the head of the page: name, value, the same in the other units."""
     other = IMPERIAL if units.name == "metric" else METRIC
-    curve = assessment.curve
+    curve = assessment.drawn.curve
     force, draw = float(curve.force[-1]), float(curve.draw_length[-1])
     energy = float(curve.energy[-1])
-    height, tension = assessment.brace_height, float(curve.tension[-1].mean())
+    height, tension = assessment.drawn.brace_height, float(curve.tension[-1].mean())
     return [
         ("draw weight", units.force(force), other.force(force)),
         ("draw length", units.length(draw), other.length(draw)),
         ("work put in", units.energy(energy), other.energy(energy)),
         ("brace height", units.length(height), other.length(height)),
         ("string tension, drawn", units.force(tension), other.force(tension)),
-        ("set after the draw", units.length(assessment.set_depth), "string follow, mean of tips"),
+        ("set after rest", units.rough_length(assessment.set_depth), "string follow, mean of tips"),
     ]
 
 
 def _card(zone: JudgedZone, units: UnitSystem, braced: float) -> dict[str, Any]:
-    defect: DefectResult = zone.result
+    defect: ZoneVerdict = zone.result
     return {
         "name": zone_name(defect),
         "where": f"{defect.limb} limb, {units.length(defect.at)} from the middle of the grip",
         "verdict": defect.verdict,
-        "advice": reader_units(defect.advice, units),
+        "advice": say(defect.advice, units),
         "plate": plates.close_up_plate(zone, units),
         "rows": [
             (FIRST, defect.mode),
             ("strength used", _used(defect)),
-            ("splits at a draw of", draw_length_words(defect.draw_length_at_split, units, braced)),
+            ("splits at", draw_length_words(defect.draw_length_at_split, units, braced)),
             (
-                "breaks at a draw of",
+                "breaks at",
                 draw_length_words(defect.draw_length_at_rupture, units, braced),
             ),
-            ("chance of failure at full draw", _chance(defect.failure_probability)),
-            ("strength beside clear wood", f"{defect.strength_ratio:.0%}"),
+            ("chance of failure it adds", _chance(defect.failure_probability)),
+            ("split at full draw", split_words(defect, units)),
+            ("load it leaves the limb", load_words(defect)),
         ],
     }
 
 
-def _used(defect: DefectResult) -> str:
-    """Return strength used; of crushing with what that is."""
+def _used(defect: ZoneVerdict) -> str:
+    """Return strength used; of a belly that wrinkles with what that is."""
     crushed = defect.mode == MODE_NAMES["yield"]
-    return band_words(defect) + (f": {CRUSHED}" if crushed else "")
+    return band_words(defect) + (f": {WRINKLED}" if crushed else "")
 
 
 def _chance(value: float) -> str:
     return "under 1 in 100" if value < 0.01 else f"about {value:.0%}"
 
 
-def _spot_rows(spots: tuple[HotSpot, ...], units: UnitSystem) -> list[tuple[str, ...]]:
+def _spot_rows(assessment: Assessment, units: UnitSystem) -> list[tuple[str, ...]]:
+    from limbfe.view.bow.faces import whole_width
+
+    surface = assessment.surface
     return [
         (
             f"{spot.limb}, {units.length(spot.at)}",
             spot.face,
-            units.length(spot.across),
+            "whole width" if whole_width(surface, spot) else units.length(spot.across),
             units.stress(spot.stress),
             f"{spot.strain:+.2%}",
             spot.mode,
             f"{spot.strength_used:.0%}",
         )
-        for spot in spots
+        for spot in assessment.hot_spots
     ]
 
 
@@ -238,11 +245,12 @@ def _station_rows(assessment: Assessment, units: UnitSystem) -> list[dict[str, A
     return rows
 
 
-def _grouped(assumptions: tuple[str, ...], units: UnitSystem) -> dict[str, list[tuple[str, str]]]:
+def _grouped(
+    assumptions: tuple[Assumption, ...], units: UnitSystem
+) -> dict[str, list[tuple[str, str]]]:
     """Return what was assumed by subject: what was taken, and where it comes from."""
     groups: dict[str, list[tuple[str, str]]] = {}
-    for line in assumptions:
-        subject, _, rest = reader_units(line, units).partition(": ")
-        value, _, source = re.sub(r"^not given; ", "", rest).partition(": ")
-        groups.setdefault(subject, []).append((value, source))
+    for one in assumptions:
+        source = say(origin(one.source), units) if one.source else ""
+        groups.setdefault(one.subject, []).append((say(one.value, units), source))
     return groups

@@ -10,24 +10,35 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from limbfe.analysis.defects import JudgedZone
-from limbfe.analysis.results import Assessment
-from limbfe.analysis.solve import SolvedBow
-from limbfe.analysis.steps import surface_steps
-from limbfe.analysis.store import write_series
+from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.results.assessment import Assessment
+from limbfe.analysis.results.steps import surface_steps
+from limbfe.analysis.results.vtu import write_series
 from limbfe.errors import CaseError
 from limbfe.units import UnitSystem
+from limbfe.whole_file import clear_parts, part_name
 
 if TYPE_CHECKING:
     from limbfe.report.document import Figures
 
+RESULTS = "results.json"
+DRAWN = ("report.html", "bow.png", "faces.png", "strength.png", "draw.png", "draw.pvd")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Wanted:
-    """What an assessment leaves besides its numbers: pictures with the report, every draw step."""
+    """What an assessment leaves besides its numbers.
+
+    Attributes
+    ----------
+    pictures : bool
+        With the report.
+    series : SolvedBow or None
+        The bow of which every step of the draw is written.
+    """
 
     pictures: bool
-    series: bool
+    series: SolvedBow | None = None
 
 
 def prepare_folder(folder: Path) -> None:
@@ -50,14 +61,13 @@ def prepare_folder(folder: Path) -> None:
 
 
 def write_files(
-    solved: SolvedBow,
     assessment: Assessment,
-    zones: tuple[JudgedZone, ...],
     folder: Path,
     *,
     wanted: Wanted,
     units: UnitSystem,
     say: Callable[[str], None],
+    remark: Callable[[str], None],
 ) -> list[Path]:
     """Write results.json, limb.vtu and what else is wanted; return what was written.
 
@@ -66,42 +76,58 @@ def write_files(
 
     Parameters
     ----------
-    solved : SolvedBow
     assessment : Assessment
-    zones : tuple of JudgedZone
-        Both from `limbfe.analysis.assess.assess_closely` of `solved`.
     folder : Path
         From `prepare_folder`.
     wanted : Wanted
     units : UnitSystem
         Of the labels in the pictures and the report.
     say : callable
-        Told what is being written, and which pictures are left out and why.
+        Told what is being written.
+    remark : callable
+        Told which pictures are left out and why.
     """
     with _made_aside(folder) as aside:
         say("writing results.json and limb.vtu")
-        results = aside / "results.json"
+        results = aside / RESULTS
         results.write_text(json.dumps(assessment.to_dict(), indent=1), encoding="utf-8")
         assessment.to_vtu(aside / "limb.vtu")
         written = [results, aside / "limb.vtu"]
-        if wanted.series:
+        if wanted.series is not None:
             say("writing draw.pvd")
-            written.append(write_series(assessment, aside / "draw.pvd", surface_steps(solved)))
+            steps = surface_steps(wanted.series)
+            written.append(write_series(aside / "draw.pvd", assessment.drawn.poses[0], steps))
         if wanted.pictures:
             from limbfe.report.document import write_report
+            from limbfe.view.theme import lacking_letters
 
-            figures = _draw_figures(assessment, units, say)
+            say("drawing")
+            figures = _draw_figures(assessment, units)
+            lacking = lacking_letters(assessment.setup.title)
+            if lacking:
+                remark(
+                    f'the type of the pictures lacks the letters "{lacking}" of the title; install '
+                    'one that has them, such as "Noto Sans CJK" or "Noto Sans Arabic"'
+                )
+            if figures.missing:
+                remark(f"left out bow.png: {figures.missing}")
             written += _write_pictures(figures, aside)
             say("writing report.html")
             page = aside / "report.html"
-            written.append(write_report(assessment, zones, figures, page, units))
+            written.append(write_report(assessment, figures, page, units))
     return [folder / path.name for path in written]
 
 
 @contextmanager
 def _made_aside(folder: Path) -> Iterator[Path]:
-    """Give a folder inside `folder`, and move its files up once the block has succeeded."""
-    with tempfile.TemporaryDirectory(prefix=".part-", dir=folder) as name:
+    """Give a folder inside `folder`, and move its files up once the block has succeeded.
+
+    The results of an earlier run go first and those of this one come last, so that a run that is
+    killed among its moves leaves no results rather than some beside the pictures of another bow;
+    and what the earlier run drew and this one has not goes too.
+    """
+    clear_parts(folder)
+    with tempfile.TemporaryDirectory(prefix=part_name(), dir=folder) as name:
         yield Path(name)
         made = sorted(Path(name).iterdir())
         for path in made:
@@ -109,22 +135,22 @@ def _made_aside(folder: Path) -> Iterator[Path]:
                 raise CaseError(
                     f"{folder / path.name}: is a folder; rename it or give another --out"
                 )
-        for path in made:
+        if (folder / RESULTS).exists():
+            for old in (RESULTS, *DRAWN):
+                (folder / old).unlink(missing_ok=True)
+        for path in sorted(made, key=lambda path: path.name == RESULTS):
             path.replace(folder / path.name)
 
 
-def _draw_figures(assessment: Assessment, units: UnitSystem, say: Callable[[str], None]) -> Figures:
+def _draw_figures(assessment: Assessment, units: UnitSystem) -> Figures:
     from limbfe.report.document import Figures
-    from limbfe.view.draw import draw_curve
-    from limbfe.view.faces import draw_faces
-    from limbfe.view.limb import draw_bow
+    from limbfe.view.bow.draw_curve import draw_curve
+    from limbfe.view.bow.faces import draw_faces
+    from limbfe.view.bow.limb import draw_bow
+    from limbfe.view.bow.strength import draw_strength
     from limbfe.view.probe import probe_rendering
-    from limbfe.view.strength import draw_strength
 
     rendering = probe_rendering()
-    if not rendering.available:
-        say(f"left out bow.png: {rendering.reason}")
-    say("drawing")
     return Figures(
         bow=draw_bow(assessment, units=units.name) if rendering.available else None,
         faces=draw_faces(assessment, units=units.name),

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 
 import numpy as np
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from limbfe.report.tables import listing
+from limbfe.report.tables import add_number, first_words, listing, plain_table
+from limbfe.studies.fit.logged import SessionLog
 from limbfe.studies.fit.results import Fit, limb
 from limbfe.units import UnitSystem
-from limbfe.view.fit import FitPicture
+from limbfe.view.study.fit import FitPicture
 
 _STYLE = {"stiffer": "bold", "softer": "bold red", "not known": "dim"}
 
@@ -20,16 +22,51 @@ _STYLE = {"stiffer": "bold", "softer": "bold red", "not known": "dim"}
 def fit_tables(fit: Fit, units: UnitSystem) -> RenderableType:
     """Return moduli, stations, readings, warnings and what was assumed."""
     parts: list[RenderableType] = [
+        *first_words(fit.when_braced, units),
         Text(fit.setup.title, style="bold"),
         Text(f"{len(fit.readings.rows)} readings from {fit.readings.file}"),
-        *listing("Mind", fit.warnings, units),
+        *listing("Mind", fit.warnings[len(fit.when_braced) :], units),
         Text(""),
         modulus_table(fit, units),
         *_stations(fit, units),
         reading_table(fit, units),
         *listing("Assumed", fit.assumptions, units),
+        *(log_tables(fit.log, units) if fit.log is not None else ()),
     ]
     return Group(*parts)
+
+
+def log_tables(log: SessionLog, units: UnitSystem) -> Iterator[RenderableType]:
+    """Yield the sessions of a tillering log, and what changed from one to the next."""
+    unit = units.scale("length")[1]
+    common = units.length(log.common)
+    table = plain_table("The log, session by session")
+    table.add_column("date", no_wrap=True)
+    add_number(table, f"read to, {unit}", "force there", f"weight at {common}")
+    add_number(table, f"set, {unit}", "moist", "upper limb", "lower limb")
+    for one in log.sessions:
+        lower, upper = one.stiffness or (None, None)
+        table.add_row(
+            one.date.isoformat(),
+            _shown(one.furthest, partial(units.number, "length")),
+            _shown(one.force, units.force),
+            _shown(one.weight, units.force),
+            _shown(one.set, partial(units.number, "length")),
+            _shown(one.moisture, "{:.3g} %".format, 100.0),
+            _shown(upper, "{:.2f}".format),
+            _shown(lower, "{:.2f}".format),
+        )
+    table.caption = (
+        "limbs: stiffness over that of the case. The tables above are of the last session"
+    )
+    yield Text("")
+    yield table
+    for date, said in log.changes:
+        yield from listing(f"Changed by {date.isoformat()}", said, units)
+
+
+def _shown(value: float | None, show: Callable[[float], str], scale: float = 1.0) -> str:
+    return "-" if value is None else show(scale * value)
 
 
 def _stations(fit: Fit, units: UnitSystem) -> Iterator[RenderableType]:
@@ -42,9 +79,9 @@ def _stations(fit: Fit, units: UnitSystem) -> Iterator[RenderableType]:
 
 def modulus_table(fit: Fit, units: UnitSystem) -> Table:
     """Return the stiffness along the grain of every wood."""
-    table = Table(title="The wood: E_L, stiffness along the grain", title_justify="left")
-    for heading in ("wood", "fitted", "95 in 100 between", "case", "told by the readings"):
-        table.add_column(heading, justify="left" if heading == "wood" else "right")
+    table = plain_table("The wood: E_L, stiffness along the grain")
+    table.add_column("wood")
+    add_number(table, "fitted", "95 in 100 between", "case", "told by the readings")
     for m in fit.moduli:
         table.add_row(
             m.wood,
@@ -67,12 +104,10 @@ def modulus_table(fit: Fit, units: UnitSystem) -> Table:
 
 def station_table(fit: Fit, units: UnitSystem) -> Table:
     """Return which stations are stiffer or softer than their dimensions say."""
-    table = Table(
-        title="Stiffness of the limb beside its measured dimensions", title_justify="left"
-    )
+    table = plain_table("Stiffness of the limb beside its measured dimensions")
     table.add_column("limb")
     for heading in ("station", "thickness", "stiffness", "95 in 100 between", "as if thicker by"):
-        table.add_column(heading, justify="right")
+        add_number(table, heading)
     table.add_column("")
     for s in fit.stations:
         table.add_row(
@@ -90,11 +125,11 @@ def station_table(fit: Fit, units: UnitSystem) -> Table:
 
 def reading_table(fit: Fit, units: UnitSystem) -> Table:
     """Return every reading beside what the fitted bow gives."""
-    table = Table(title="Readings", title_justify="left")
-    table.add_column("line", justify="right")
+    table = plain_table("Readings")
+    add_number(table, "line")
     table.add_column("what")
     for heading in ("draw length", "read", "computed", "off by"):
-        table.add_column(heading, justify="right")
+        add_number(table, heading)
     table.add_column("")
     for row, computed, off, bad in zip(
         fit.readings.rows, fit.computed, fit.off, fit.suspect, strict=True
@@ -129,7 +164,7 @@ def fit_picture(fit: Fit) -> FitPicture:
         forces=np.array(forces, dtype=np.float64),
         stations=np.array([(s.x, s.ratio, s.low, s.high) for s in fit.stations]),
         findings=tuple(s.finding for s in fit.stations),
-        grip=0.5 * stave.stiff_length,
+        grip=stave.half_grip,
         lower=float(stave.x[0]),
         upper=float(stave.x[-1]),
     )

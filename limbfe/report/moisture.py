@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from rich.console import Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
-from limbfe.analysis.store import whole_file
-from limbfe.report.tables import CRUSHED
-from limbfe.studies.moisture import MoistureSweep
+from limbfe.report import csv_file
+from limbfe.report.tables import PRESSED, add_number, plain_table
+from limbfe.studies.sweep.moisture import MoisturePoint, MoistureSweep
 from limbfe.units import UnitSystem
-from limbfe.view.moisture import MoisturePicture
+from limbfe.view.study.moisture import MoisturePicture
 
 COLUMNS = {
     "draw_weight": "draw_weight_N",
@@ -32,17 +30,18 @@ BREAKS = {
     "tension": "breaks in tension",
     "shear": "shears along the grain",
     "across": "splits across the grain",
-    "crush": "is crushed through",
+    "crush": "belly gives way",
 }
 
 
 def moisture_table(sweep: MoistureSweep, units: UnitSystem) -> RenderableType:
     """Return one line for every moisture, and what did not follow it."""
-    table = Table(title=f"{sweep.title}: moisture of the wood", title_justify="left")
-    for heading in ("moisture", "draw weight", "set, upper", "set, lower", "tension used"):
-        table.add_column(heading, justify="right")
-    for heading in ("crushing used", "breaks at"):
-        table.add_column(heading, justify="right")
+    table = plain_table(f"{sweep.title}: moisture of the wood")
+    unit = units.scale("length")[1]
+    sets = (f"set, upper, {unit}", f"set, lower, {unit}")
+    for heading in ("moisture", "draw weight", *sets, "tension used", "compression used"):
+        add_number(table, heading)
+    add_number(table, f"breaks at, {unit}")
     table.add_column("how")
     for point in sweep.points:
         moisture, one = f"{100.0 * point.moisture:.3g} %", point.figures
@@ -53,20 +52,27 @@ def moisture_table(sweep: MoistureSweep, units: UnitSystem) -> RenderableType:
         table.add_row(
             moisture,
             units.force(one["draw_weight"]),
-            units.length(one["set_upper"]),
-            units.length(one["set_lower"]),
+            units.number("length", one["set_upper"]),
+            units.number("length", one["set_lower"]),
             f"{one['tension']:.0%}",
             f"{one['compression']:.0%}",
-            "-" if breaking is None else units.length(breaking),
+            "-" if breaking is None else units.number("length", breaking),
             BREAKS.get(one["mode"], "-"),
         )
     if sweep.own is not None:
         table.caption = (
-            f"the case's own moisture is {100.0 * sweep.own:.3g} %; strength at full draw, "
-            f"crushing past 100%: {CRUSHED}"
+            f"the case's own moisture is {100.0 * sweep.own:.3g} %; strength at full draw; "
+            f"in compression: {PRESSED}"
         )
     return Group(
-        table, Text("Not moved with the moisture:"), *(Text(f"- {f}") for f in sweep.fixed)
+        *(
+            Text(f"At {100.0 * point.moisture:.3g} %: {words}.", style="bold red")
+            for point in sweep.points
+            for words in point.figures.get("when_braced", ())
+        ),
+        table,
+        Text("Not moved with the moisture:"),
+        *(Text(f"- {f}") for f in sweep.fixed),
     )
 
 
@@ -88,12 +94,10 @@ def moisture_picture(sweep: MoistureSweep, draw_length: float) -> MoisturePictur
 
 def write_moisture_csv(sweep: MoistureSweep, path: Path) -> Path:
     """Write one line a moisture, units in the headings; return the path."""
-    text = io.StringIO()
-    lines = csv.writer(text, lineterminator="\n")
-    lines.writerow(["moisture_percent", *COLUMNS.values(), "not_drawn"])
-    for point in sweep.points:
+
+    def line(point: MoisturePoint) -> list[Any]:
         figures = ["" if (v := point.figures.get(key)) is None else v for key in COLUMNS]
-        lines.writerow([f"{100.0 * point.moisture:.9g}", *figures, point.failure])
-    with whole_file(path) as partial:
-        partial.write_text(text.getvalue(), encoding="utf-8")
-    return path
+        return [f"{100.0 * point.moisture:.9g}", *figures, point.failure]
+
+    headings = ["moisture_percent", *COLUMNS.values(), "not_drawn"]
+    return csv_file.write_csv(path, headings, map(line, sweep.points))

@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from limbfe.analysis.defects import JudgedZone
-from limbfe.analysis.results import Assessment, DefectResult, HotSpot
-from limbfe.stave.cone import signed_station
+from limbfe.analysis.results.assessment import Assessment
+from limbfe.analysis.wood.hot_spots import HotSpot
+from limbfe.analysis.wood.strain_limits import limb_limits
+from limbfe.analysis.zones.verdicts import JudgedZone
+from limbfe.analysis.zones.zone_verdict import ZoneVerdict
+from limbfe.stave.marks import signed_station
 from limbfe.stave.profile import shape_at
 from limbfe.units import UnitSystem
 from limbfe.view import labels, theme
@@ -64,11 +67,11 @@ def plate(figure: Figure, alt: str, caption: str, kind: Literal["png", "svg"] = 
 
 def bow_words(assessment: Assessment, units: UnitSystem) -> str:
     """Return what the picture of the bow shows."""
-    curve = assessment.curve
+    curve = assessment.drawn.curve
     spots = labels.chief_hot_spots(assessment, SECTIONS)
     marked = [labels.hot_spot_text(spot, units.name) for spot in spots]
-    marked += [labels.defect_text(defect, units.name) for defect in assessment.defects]
-    brace = units.length(assessment.brace_height)
+    marked += [labels.defect_text(defect, units.name) for defect in assessment.zones]
+    brace = units.length(assessment.drawn.brace_height)
     draw, weight = units.length(float(curve.draw_length[-1])), units.force(float(curve.force[-1]))
     return (
         f"The bow from the archer's left: unstrung, braced to {brace} and drawn to {draw} with "
@@ -78,9 +81,8 @@ def bow_words(assessment: Assessment, units: UnitSystem) -> str:
 
 def strength_words(assessment: Assessment, units: UnitSystem) -> str:
     """Return what the curves of strength used and strain show."""
-    from limbfe.view.strength import shown_limits
-
-    limb, limits = assessment.limb, shown_limits(assessment)
+    limb = assessment.limb
+    limits = limb_limits(assessment.setup.stave, assessment.hot_spots)
     peaks = []
     for name, mask in (("lower", limb.x < 0), ("upper", limb.x > 0)):
         worst = np.flatnonzero(mask)[np.argmax(limb.strength_used[mask])]
@@ -89,13 +91,13 @@ def strength_words(assessment: Assessment, units: UnitSystem) -> str:
     zones = "".join(
         f" {labels.defect_text(defect, units.name)} "
         f"({defect.strength_used_low:.2f} to {defect.strength_used_high:.2f}), {defect.verdict}."
-        for defect in assessment.defects
+        for defect in assessment.zones
     )
     return (
         f"Curves along both limbs. Strength used rises to {' and '.join(peaks)}.{zones} "
         f"Strain: back up to {limb.back_strain.max():+.2%}, clear wood breaks at "
         f"{limits.back:+.2%}; belly down to {limb.belly_strain.min():+.2%}, keeps a set beyond "
-        f"{-limits.belly_set:+.2%}."
+        f"{-limits.belly_set:+.2%} and may wrinkle beyond {-limits.belly_wrinkles:+.2%}."
     )
 
 
@@ -106,8 +108,8 @@ def faces_words(assessment: Assessment, units: UnitSystem) -> str:
     for face in ("back", "belly"):
         most = next((spot for spot in spots if spot.face == face), None)
         if most is not None:
-            said.append(f"{labels.hot_spot_text(most, units.name)} ({most.limb} limb)")
-    zones = [labels.zone_text(d.name, d.kind, d.at, units.name) for d in assessment.defects]
+            said.append(labels.hot_spot_text(most, units.name))
+    zones = [labels.zone_text(d.name, d.kind, d.at, units.name) for d in assessment.zones]
     marked = f" Marked: {', '.join(zones)}." if zones else ""
     most_used = "; ".join(said)
     return f"Back and belly laid flat, coloured by strength used. Most: {most_used}.{marked}"
@@ -115,14 +117,14 @@ def faces_words(assessment: Assessment, units: UnitSystem) -> str:
 
 def curve_words(assessment: Assessment, units: UnitSystem) -> str:
     """Return what the draw curve shows."""
-    from limbfe.view.draw import second_draw, stiffness
+    from limbfe.view.bow.draw_curve import shown_first_pull, stiffness
 
-    curve = assessment.curve
+    curve = assessment.drawn.curve
     step, step_name = labels.pull_step(units.name)
     rise = units.force(step * float(stiffness(curve)[-1]))
-    set_depth = units.length(assessment.set_depth)
-    shown = second_draw(assessment) is not None
-    again = f" A second line: the draw after the set of {set_depth}." if shown else ""
+    set_depth = units.rough_length(assessment.set_depth)
+    shown = shown_first_pull(assessment) is not None
+    again = f" A second line: the first pull, before the set of {set_depth}." if shown else ""
     return (
         f"Draw curve: from nothing at {units.length(float(curve.draw_length[0]))} (braced) to "
         f"{units.force(float(curve.force[-1]))} at {units.length(float(curve.draw_length[-1]))}; "
@@ -157,11 +159,11 @@ def section_plates(assessment: Assessment, units: UnitSystem) -> tuple[SectionPl
 def _section_plate(
     assessment: Assessment, spots: tuple[HotSpot, ...], units: UnitSystem
 ) -> SectionPlate:
-    from limbfe.view.section import draw_section
-    from limbfe.view.section_arrays import view_section
+    from limbfe.analysis.wood.section_field import section_field
+    from limbfe.view.section.picture import draw_section
 
     x = signed_station(spots[0].limb, spots[0].at)
-    view = view_section(assessment, x)
+    view = section_field(assessment.setup, assessment.limb, x)
     stave = assessment.setup.stave
     shapes = shape_at(stave, np.array([x]))
     names = tuple(knot.name for knot in stave.knots)
@@ -186,8 +188,8 @@ def _section_plate(
 
 def close_up_plate(zone: JudgedZone, units: UnitSystem) -> Plate | None:
     """Return the close-up of a knot or patch; None where nothing loads it."""
-    from limbfe.view.close_up import close_up
-    from limbfe.view.defect import draw_defect
+    from limbfe.analysis.zones.close_up import close_up
+    from limbfe.view.zone.picture import draw_defect
 
     if zone.local is None:
         return None
@@ -204,6 +206,6 @@ def close_up_plate(zone: JudgedZone, units: UnitSystem) -> Plate | None:
     )
 
 
-def _called(defect: DefectResult, units: UnitSystem) -> str:
+def _called(defect: ZoneVerdict, units: UnitSystem) -> str:
     text = labels.zone_text(defect.name, defect.kind, defect.at, units.name)
     return text[0].upper() + text[1:]

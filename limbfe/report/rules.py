@@ -11,10 +11,11 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from limbfe.analysis.store import whole_file
+from limbfe.report.tables import plain_table
 from limbfe.studies.rules import Rule, RuleFinding, RulesStudy
-from limbfe.units import UnitSystem, reader_units
-from limbfe.view.rules import RulePanel, write_panels
+from limbfe.units import UnitSystem, say
+from limbfe.view.study.rules import RulePanel, write_panels
+from limbfe.whole_file import whole_file
 
 OUTCOME_STYLE = {
     "holds": "green",
@@ -31,7 +32,7 @@ def list_table(rules: Sequence[Rule], units: UnitSystem) -> RenderableType:
         table.add_column(heading)
     for rule in rules:
         swept = ", ".join(show(rule.show_value, value, units) for value in rule.values)
-        study = reader_units(rule.study, units)
+        study = say(rule.study, units)
         table.add_row(rule.name, rule.words, rule.label, f"{study}. {rule.varied}: {swept}")
     return table
 
@@ -57,7 +58,7 @@ def rules_tables(study: RulesStudy, units: UnitSystem) -> RenderableType:
 
 
 def _verdicts(study: RulesStudy, units: UnitSystem) -> Table:
-    table = Table(title=f"Rules of thumb on {study.bows} different bows", title_justify="left")
+    table = plain_table(f"Rules of thumb on {study.bows} different bows")
     table.add_column("rule", no_wrap=True)
     table.add_column("tried at", no_wrap=True)
     table.add_column("measured")
@@ -80,7 +81,7 @@ def _verdicts(study: RulesStudy, units: UnitSystem) -> Table:
 
 def _sweep(finding: RuleFinding, units: UnitSystem) -> Table:
     rule = finding.rule
-    table = Table(title=reader_units(rule.study, units), title_justify="left")
+    table = plain_table(say(rule.study, units))
     for heading in (rule.varied, f"{rule.measured}: middle bow", "90 of 100 bows", "met by"):
         table.add_column(heading, justify="right")
     for k, value in enumerate(rule.values):

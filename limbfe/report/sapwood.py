@@ -6,9 +6,12 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from limbfe.report.tables import CRUSHED
-from limbfe.studies.sapwood import SapwoodRow, SapwoodStudy
+from limbfe.report.tables import PRESSED, add_number, plain_table
+from limbfe.studies.size.sapwood import SapwoodRow, SapwoodStudy
 from limbfe.units import UnitSystem
+
+LIKE = 0.05
+"""Strengths used that differ by less than this share are alike: no maker tells them apart."""
 
 
 def sapwood_tables(study: SapwoodStudy, units: UnitSystem) -> RenderableType:
@@ -24,7 +27,7 @@ def sapwood_tables(study: SapwoodStudy, units: UnitSystem) -> RenderableType:
         ),
         Text(
             "Sapwood and thickness are means over the stations of the outer thirds. Strength used "
-            f"past 100% in compression: {CRUSHED}."
+            f"in compression: {PRESSED}."
         ),
     )
 
@@ -32,24 +35,15 @@ def sapwood_tables(study: SapwoodStudy, units: UnitSystem) -> RenderableType:
 def sapwood_sentence(study: SapwoodStudy, units: UnitSystem) -> str:
     """Return how thick the sapwood may stay and what taking it off does."""
     now, bare = study.thinned[0], study.thinned[-1]
-    limit = _used(study.limit)
-    if study.may_stay is None:
-        words = "Any depth of sapwood may stay at the tips of limbs this thick"
-    else:
-        depth = units.length(study.may_stay * now.thickness)
-        share = f"{study.may_stay:.0%}"
-        words = f"In limbs this thick sapwood may make up {share} of the tips, about {depth}"
-    words += (
-        f": the outer thirds then work at no more than {limit} of their strength (full strength, "
-        "or what the hardest worked place of the bow reaches now). "
-    )
+    limit = f"{_used(study.limit)} of its strength"
+    words = f"{_depth(study, units)}. "
     if study.thin_to is None:
-        words += "Thinned from the back, all of it may go by that limit. "
+        words += f"Thinned from the back, all of it may go before wood there works at {limit}. "
     elif study.thin_to > 0.97:
-        words += "Thinning it from the back passes that limit at once: the tips need their depth. "
+        words += f"Thinned from the back, wood there passes {limit} at once: leave the tips thick. "
     else:
         left = units.length(study.thin_to * now.sapwood)
-        words += f"Thinned from the back, {left} must stay by that limit. "
+        words += f"Thinned from the back, {left} must stay, or wood there works at over {limit}. "
     return words + (
         f"Taking off all {units.length(now.sapwood)} changes the draw weight by "
         f"{bare.force / now.force - 1.0:+.1%} and the mass of the outer thirds by "
@@ -58,16 +52,43 @@ def sapwood_sentence(study: SapwoodStudy, units: UnitSystem) -> str:
     )
 
 
+def _depth(study: SapwoodStudy, units: UnitSystem) -> str:
+    """Return whether more or less sapwood changes anything while the limb stays as thick."""
+    none, most = study.kept[0], study.kept[-1]
+    used = [row.used_outer for row in study.kept]
+    band = " to ".join(dict.fromkeys((_used(min(used)), _used(max(used)))))
+    if max(used) - min(used) <= LIKE * max(used):
+        return (
+            "In limbs this thick the depth of the sapwood hardly matters: with none of it, and "
+            f"with up to {units.length(most.sapwood)}, the outer thirds work at {band} of their "
+            "strength"
+        )
+    worst = f"{_used(study.limit)} of their strength"
+    if study.may_stay is None:
+        return (
+            "In limbs this thick any depth of sapwood may stay: the outer thirds work at "
+            f"{band} of their strength, no more than {worst}"
+        )
+    if study.may_stay == none.share:
+        bare = _used(none.used_outer)
+        return f"Without sapwood too ({bare}) the outer thirds work at over {worst}: too thin"
+    depth = units.length(study.may_stay * study.thinned[0].thickness)
+    return (
+        f"In limbs this thick up to {study.may_stay:.0%} of the tips may be sapwood, about "
+        f"{depth}: with more the outer thirds work at over {worst}"
+    )
+
+
 def _used(value: float) -> str:
-    """Return strength used; far past crushing the figure itself says nothing more."""
+    """Return strength used; far past 1 the figure itself says nothing more."""
     return f"{value:.0%}" if value <= 2.0 else "over 200%"
 
 
 def _table(title: str, rows: tuple[SapwoodRow, ...], units: UnitSystem, share: str) -> Table:
-    table = Table(title=title, title_justify="left")
+    table = plain_table(title)
     headings = (share, "sapwood", "thickness", "draw weight", "strength used, outer thirds")
     for heading in (*headings, "elsewhere", "mass of outer thirds"):
-        table.add_column(heading, justify="right")
+        add_number(table, heading)
     for row in rows:
         table.add_row(
             f"{row.share:.0%}",

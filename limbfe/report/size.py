@@ -11,21 +11,26 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from limbfe.report.tables import defect_table
-from limbfe.studies.sized import Sized
+from limbfe.report.tables import defect_table, first_words
+from limbfe.studies.size.sized import Sized
 from limbfe.units import (
+    METRIC,
     UnitName,
     UnitSystem,
     both_forces,
     both_lengths,
-    reader_units,
+    ruler_inches,
+    say,
     unit_factor,
 )
 
 INCH = unit_factor("in", "length")
-THIRTY_SECOND = INCH / 32.0
-STEPS: dict[UnitName, float] = {"metric": 1e-4, "imperial": 1e-2 * INCH}
-"""What shavings are read to, m: a tenth of a millimetre, a hundredth of an inch."""
+STEPS: dict[UnitName, float] = {"metric": 1e-4, "imperial": INCH / 64.0}
+"""What shavings are read to, m: a tenth of a millimetre, 1/64 in."""
+FREED = 0.75
+"""Of a floor that governs: a thickness of the tips to try next."""
+UNEVEN = 0.7
+"""Strength used, mean of the stations over the most, below which limbs are called uneven."""
 UNTOUCHED = 5e-5
 """A difference (m) smaller than this is none."""
 
@@ -33,6 +38,7 @@ UNTOUCHED = 5e-5
 def size_tables(sized: Sized, units: UnitSystem) -> RenderableType:
     """Return what was found, the bench table, and what to look at afterwards."""
     parts: list[RenderableType] = [
+        *first_words(sized.when_braced, units),
         Text(sized.source.title, style="bold"),
         Text(""),
         Text(size_sentence(sized, units)),
@@ -47,33 +53,63 @@ def size_tables(sized: Sized, units: UnitSystem) -> RenderableType:
 
 def size_sentence(sized: Sized, units: UnitSystem) -> str:
     """Return what the sized bow does, in two or three sentences."""
-    draw, after = units.length(sized.draw_length), sized.after
-    sentence = (
-        f"Will draw {units.force(after.force)} at {draw}; as it stands it draws "
-        f"{units.force(sized.before.force)}. "
+    draw, after = units.length(sized.wanted.draw_length), sized.after
+    before = sized.before
+    sentence = f"Will draw {units.force(after.force)} at {draw}; as it stands it "
+    sentence += (
+        "is too stiff for that. " if before is None else f"draws {units.force(before.force)}. "
     )
     if sized.factor is not None:
         sentence += f"Every thickness outside the stiff grip times {sized.factor:.3f}. "
     elif sized.spread is not None:
         level = float(after.peaks(sized.x)[sized.level].mean())
         count = int(sized.level.sum())
+        sentence += f"At {count} stations clear wood works at {level:.0%} of its strength, "
         sentence += (
-            f"At {count} stations clear wood works at {level:.0%} of its strength, "
-            f"alike within {sized.spread:.1%}. "
+            f"alike within {sized.spread:.1%}. " if not _floored(sized) else "and only there. "
         )
+        sentence += _floored(sized, units)
+    sentence += _uneven(sized)
     worst = int(np.argmax(after.used))
     x = float(after.x[worst])
     limb = "upper" if x > 0 else "lower"
     sentence += (
         f"Clear wood is worked hardest {units.length(abs(x))} up the {limb} limb: "
-        f"{after.used[worst]:.0%} (now {sized.before.used.max():.0%})."
+        f"{after.used[worst]:.0%}"
     )
+    sentence += "." if before is None else f" (now {before.used.max():.0%})."
     if after.used[worst] >= 1.0:
         sentence += (
-            " Past 100% it says how far the belly is shortened over the strain at which it "
-            "crushes: the bow keeps a set and loses weight by it."
+            " Past 100% the wood is bent further than a bar of it bears: expect wrinkles (frets) "
+            "and a break."
         )
     return sentence
+
+
+def _uneven(sized: Sized) -> str:
+    """Return how to shape limbs that one factor leaves bending in one place."""
+    used = sized.after.peaks(sized.x)[sized.free]
+    if sized.method != "scale" or not used.size or used.mean() > UNEVEN * used.max():
+        return ""
+    return (
+        "One factor keeps the limbs' shape, and these bend far more in one place than in others; "
+        "--even takes each station down by its own. "
+    )
+
+
+def _floored(sized: Sized, units: UnitSystem = METRIC) -> str:
+    """Return what holds more than two stations thicker than the rest, and what frees them."""
+    held = sized.at_floor
+    if sized.method != "even" or not held.any():
+        return ""
+    floor = float(sized.floor[held].min())
+    step = 1e-3 if units.name == "metric" else INCH / 16.0
+    freed = step * max(1, math.floor(FREED * floor / step))
+    return (
+        f"but it is not even: at {int(held.sum())} more stations the least thickness of "
+        f"{units.length(floor)} governs, which is that of the tips, and the bow bends too much "
+        f'where it does not; give --tip "{units.length(freed)}" or less to free them. '
+    )
 
 
 def bench_table(sized: Sized, units: UnitSystem) -> Table:
@@ -81,7 +117,7 @@ def bench_table(sized: Sized, units: UnitSystem) -> Table:
     _, length = units.scale("length")
     _, force = units.scale("force")
     step = STEPS[units.name]
-    step_words = f"{step / units.scale('length')[0]:g} {length}"
+    step_words = units.length(step)
     table = Table(
         title=f"At the bench, upper tip to lower tip ({length})",
         title_justify="left",
@@ -90,20 +126,24 @@ def bench_table(sized: Sized, units: UnitSystem) -> Table:
         pad_edge=False,
     )
     table.add_column("station", no_wrap=True)
-    sizes, shavings = ("width", "thick\nnow", "to\nreach"), (f"off,\n{length}", "1/32\nin")
-    for heading in (*sizes, *shavings, f"{step_words}\nis, {force}", "strength\nnow, then"):
+    sizes = ("width", "thick\nnow", "to\nreach", f"off,\n{length}")
+    for heading in (*sizes, f"{step_words}\nis, {force}", "strength\nnow, then"):
         table.add_column(heading, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
-    used = (sized.before.peaks(sized.x), sized.after.peaks(sized.x))
+    then, now = sized.after.peaks(sized.x), sized.used_now
+    as_it_stands = [""] * len(then) if now is None else [f"{used:4.0%}" for used in now]
     for k in reversed(range(len(sized.x))):
         x = float(sized.x[k])
         limb = "upper" if x > 0 else "lower" if x < 0 else "grip "
-        row = [f"{limb} {_bare(abs(x), units):>4}"]
-        row.append(_bare(float(sized.width[k]), units))
+        row = [f"{limb} {units.number('length', abs(x)):>4}"]
+        row.append(units.number("length", float(sized.width[k])))
         row += [thickness_words(float(t[k]), units) for t in (sized.blank, sized.thickness)]
-        row += shaving_words(float(sized.shaving[k]), units)
+        row.append(shaving_words(float(sized.shaving[k]), units))
         if sized.free[k] or sized.left_for[k]:
-            row += [_worth(sized, k, units), f"{used[0][k]:4.0%} {used[1][k]:4.0%}"]
+            row += [
+                _worth(sized, k, units),
+                f"{as_it_stands[k]} {then[k]:4.0%}",
+            ]
         else:
             row += ["", ""]
         table.add_row(*row, _remark(sized, k))
@@ -115,46 +155,39 @@ def bench_table(sized: Sized, units: UnitSystem) -> Table:
     return table
 
 
-def _bare(length: float, units: UnitSystem) -> str:
-    """Return a length without its unit, which stands in the heading."""
-    return units.length(length).split()[0]
-
-
 def thickness_words(thickness: float, units: UnitSystem) -> str:
-    """Return a thickness as a calliper reads it, to a tenth of a millimetre or 0.001 in."""
-    show = units.length if units.name == "metric" else units.fine_length
-    return show(thickness).split()[0]
+    """Return a thickness to a tenth of a millimetre or to 1/64 in."""
+    return units.number("length", thickness) if units.name == "metric" else inches_64(thickness)
 
 
-def shaving_words(shaving: float, units: UnitSystem) -> tuple[str, str]:
-    """Return a shaving as a calliper reads it and in halves of 1/32 in, rounded down.
+def inches_64(length: float) -> str:
+    """Return a thickness to 1/64 in whatever its size, so that its shaving can be read off it."""
+    return ruler_inches(length, 64)
+
+
+def shaving_words(shaving: float, units: UnitSystem) -> str:
+    """Return a shaving in tenths of a millimetre or 64ths of an inch, rounded down.
 
     Examples
     --------
     >>> from limbfe.units import IMPERIAL, METRIC
-    >>> shaving_words(0.00159, METRIC), shaving_words(-0.0002, METRIC), shaving_words(0.0, METRIC)
-    (('1.5', '2'), ('-0.2', '-1/2'), ('-', '-'))
-    >>> shaving_words(0.00159, IMPERIAL)
-    ('0.062', '2')
+    >>> [shaving_words(shaving, METRIC) for shaving in (0.00159, -0.0002, 0.0)]
+    ['1.5', '-0.2', '-']
+    >>> [shaving_words(shaving, IMPERIAL) for shaving in (0.00159, 0.0042, -0.0002)]
+    ['1/16', '5/32', '-1/64']
     """
     if abs(shaving) < UNTOUCHED:
-        return "-", "-"
-    halves = math.floor(2.0 * shaving / THIRTY_SECOND + 1e-6)
-    sign, whole, half = "-" if halves < 0 else "", abs(halves) // 2, abs(halves) % 2
-    words = " ".join(part for part in (str(whole) if whole else "", "1/2" if half else "") if part)
-    unit, _ = units.scale("length")
-    parts = 10.0 if units.name == "metric" else 1000.0
-    read = math.floor(parts * shaving / unit + 1e-6) / parts
-    return f"{read:.{round(math.log10(parts))}f}", f"{sign}{words}" if words else "0"
+        return "-"
+    step = STEPS[units.name]
+    off = step * math.floor(shaving / step + 1e-6)
+    return inches_64(off) if units.name == "imperial" else f"{1e3 * off:.1f}"
 
 
 def sized_heading(sized: Sized) -> tuple[str, ...]:
     """Return the comment on top of a sized case file."""
     how = "thickness evened by" if sized.method == "even" else "thickness scaled by"
-    return (
-        f"{how} limbfe size to {both_forces(sized.weight)} at {both_lengths(sized.draw_length)}, "
-        f"from {sized.source.path.name}",
-    )
+    weight, length = both_forces(sized.wanted.weight), both_lengths(sized.wanted.draw_length)
+    return (f"{how} limbfe size to {weight} at {length}, from {sized.source.path.name}",)
 
 
 def _worth(sized: Sized, k: int, units: UnitSystem) -> str:
@@ -167,7 +200,7 @@ def _remark(sized: Sized, k: int) -> str:
     if sized.left_for[k]:
         return f"for {sized.left_for[k]}"
     if not sized.free[k]:
-        in_grip = abs(sized.x[k]) <= 0.5 * sized.case.file.grip.stiff_length + 1e-9
+        in_grip = abs(sized.x[k]) <= sized.case.file.grip.half + 1e-9
         return "stiff grip" if in_grip else "stiff tip"
     if sized.shaving[k] < -UNTOUCHED:
         return "short of wood"
@@ -179,4 +212,4 @@ def _remark(sized: Sized, k: int) -> str:
 def _zone_words(sized: Sized, units: UnitSystem) -> Iterator[RenderableType]:
     for zone in sized.zones:
         if zone.verdict != "sound":
-            yield Text(f"{zone.kind} {zone.name}: {reader_units(zone.advice, units)}")
+            yield Text(f"{zone.kind} {zone.name}: {say(zone.advice, units)}")

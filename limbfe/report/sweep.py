@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from limbfe.analysis.store import whole_file
-from limbfe.report.tables import CRUSHED, FIRST, VERDICT_STYLE
-from limbfe.studies.sweep import Sweep, SweepPoint
+from limbfe.report import csv_file
+from limbfe.report.tables import (
+    FIRST,
+    VERDICT_STYLE,
+    WRINKLED,
+    add_number,
+    first_words,
+    plain_table,
+)
+from limbfe.studies.sweep.zone import Sweep, SweepPoint
 from limbfe.units import UnitSystem
-from limbfe.view.sweep import SweepLine, SweepPicture
+from limbfe.view.study.sweep import SweepLine, SweepPicture
 
-INCH = 0.0254
 NUMBERS = (
     "verdict",
     "mode",
@@ -37,7 +42,10 @@ def sweep_tables(sweep: Sweep, units: UnitSystem) -> RenderableType:
     """Return every point with its band and verdict; two axes also as a grid."""
     where = f"{units.length(sweep.at)} up the {sweep.limb} limb"
     title = f"{sweep.title}: {sweep.kind} {sweep.name}, {where}"
-    parts: list[RenderableType] = [Text(title, style="bold")]
+    parts: list[RenderableType] = [
+        *first_words(sweep.when_braced, units),
+        Text(title, style="bold"),
+    ]
     if len(sweep.axes) == 2:
         down, across = (axis.name for axis in sweep.axes)
         parts.append(Text(f"Strength used to break: {down} down, {across} to the right"))
@@ -47,15 +55,15 @@ def sweep_tables(sweep: Sweep, units: UnitSystem) -> RenderableType:
 
 
 def _list(sweep: Sweep, units: UnitSystem) -> Table:
-    table = Table(title="Strength used to break (100% = expected)", title_justify="left")
+    table = plain_table("Strength used to break (100% = expected)")
     for axis in sweep.axes:
-        table.add_column(axis.name, justify="right")
-    for heading in ("low", "typical", "high", "chance", "to crush"):
-        table.add_column(heading, justify="right")
+        add_number(table, axis.name)
+    for heading in ("low", "typical", "high", "chance", "to wrinkle"):
+        add_number(table, heading)
     for heading in (FIRST, "verdict"):
-        table.add_column(heading, no_wrap=True)
+        table.add_column(heading)
     for point in sweep.points:
-        place = [_size(value, units) for value in point.values]
+        place = [units.length(value) for value in point.values]
         if point.result is None:
             table.add_row(*place, *"-----", "", Text(f"not judged: {point.failure}"))
             continue
@@ -68,26 +76,20 @@ def _list(sweep: Sweep, units: UnitSystem) -> Table:
             one["mode"],
             Text(one["verdict"], style=VERDICT_STYLE[one["verdict"]]),
         )
-    table.caption = f"to crush: {CRUSHED}"
+    table.caption = f"to wrinkle: {WRINKLED}"
     return table
 
 
 def _grid(sweep: Sweep, units: UnitSystem) -> Table:
     down, across = sweep.axes
-    table = Table()
-    table.add_column(down.name, justify="right")
+    table = plain_table("")
+    add_number(table, down.name)
     for value in across.values:
-        table.add_column(_size(value, units), justify="right")
+        add_number(table, units.length(value))
     points = iter(sweep.points)
     for value in down.values:
-        table.add_row(_size(value, units), *(_cell(next(points)) for _ in across.values))
+        table.add_row(units.length(value), *(_cell(next(points)) for _ in across.values))
     return table
-
-
-def _size(value: float, units: UnitSystem) -> str:
-    """Return a size or place; in inches to a thousandth, so that an eighth is an eighth."""
-    fine = units.name == "imperial" and abs(value) < INCH
-    return units.fine_length(value) if fine else units.length(value)
 
 
 def _cell(point: SweepPoint) -> Text:
@@ -99,16 +101,14 @@ def _cell(point: SweepPoint) -> Text:
 
 def write_csv(sweep: Sweep, path: Path) -> Path:
     """Write one line a point, units in the headings; return the path."""
-    text = io.StringIO()
-    lines = csv.writer(text, lineterminator="\n")
-    lines.writerow([*(f"{axis.name}_mm" for axis in sweep.axes), *NUMBERS, "not_judged"])
-    for point in sweep.points:
+
+    def line(point: SweepPoint) -> list[Any]:
         found = point.result or {}
         place = [f"{1e3 * value:.9g}" for value in point.values]
-        lines.writerow([*place, *(found.get(key, "") for key in NUMBERS), point.failure])
-    with whole_file(path) as partial:
-        partial.write_text(text.getvalue(), encoding="utf-8")
-    return path
+        return [*place, *(found.get(key, "") for key in NUMBERS), point.failure]
+
+    headings = [*(f"{axis.name}_mm" for axis in sweep.axes), *NUMBERS, "not_judged"]
+    return csv_file.write_csv(path, headings, map(line, sweep.points))
 
 
 AXIS_WORDS = {
@@ -137,7 +137,7 @@ def sweep_picture(sweep: Sweep) -> SweepPicture:
     values: tuple[float | None, ...] = second[0].values if second else (None,)
     return SweepPicture(
         title=f"{sweep.kind.capitalize()} {sweep.name} of the {sweep.limb} limb",
-        measure="to break" if breaks else "to crush it",
+        measure="to break" if breaks else "to wrinkle its belly",
         along=AXIS_WORDS[first.name],
         x=np.array(first.values),
         own=sweep.own[0],

@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.fem.compiled import compiled
+from limbfe.compiled import compiled
 from limbfe.frames import Array
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.fem.compiled import as_read
+from limbfe.compiled import as_read
 from limbfe.frames import Array
 from limbfe.section.kernels import integrate_slope, integrate_wood
 from limbfe.section.unknowns import Integers, Unknowns

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from limbfe.fem.compiled import compiled
+from limbfe.compiled import compiled, compiled_inside
 from limbfe.frames import Array
 from limbfe.section.condensation import condense
 from limbfe.section.kinematics import ALONG_Y, ALONG_Z, AXIAL_VOIGT, map_point, take_corners
@@ -71,7 +71,7 @@ def integrate_wood(
     return SOUND if definite else NOT_DEFINITE
 
 
-@compiled
+@compiled_inside
 def _add_stiffness(c: Array, area: float, gradient: Array, full: Array) -> None:
     """Add ``B'CB`` of one point to `full`, component by component: lower blocks only."""
     k = gradient.shape[1]
@@ -86,7 +86,7 @@ def _add_stiffness(c: Array, area: float, gradient: Array, full: Array) -> None:
                     row[j * k + b] += by_y * gradient[0, b] + by_z * gradient[1, b]
 
 
-@compiled
+@compiled_inside
 def _plane_stress(c: Array, area: float, y: float, z: float, stress: Array) -> None:
     """Write ``C P`` of one point times its area, one row for every generalised strain."""
     for v in range(6):
@@ -96,7 +96,7 @@ def _plane_stress(c: Array, area: float, y: float, z: float, stress: Array) -> N
         stress[4, v], stress[5, v] = z * axial, -y * axial
 
 
-@compiled
+@compiled_inside
 def _add_resultants(stress: Array, y: float, z: float, resultants: Array) -> None:
     """Add ``P' stress`` of one point, one row for every stress field."""
     for f in range(len(stress)):
@@ -109,7 +109,7 @@ def _add_resultants(stress: Array, y: float, z: float, resultants: Array) -> Non
         resultants[f, 5] -= y * axial
 
 
-@compiled
+@compiled_inside
 def _add_gradient_loads(stress: Array, gradient: Array, loads: Array) -> None:
     """Add ``B' stress`` of one point to an element's loads, component by component."""
     k = gradient.shape[1]
@@ -200,7 +200,7 @@ def integrate_slope(
         _scatter(own_traction, dofs[e], traction_load)
 
 
-@compiled
+@compiled_inside
 def _uniform_strain(along: Array, y: float, z: float, strain: Array) -> None:
     """Write the strain of uniform stretch, twist and bending, warping included."""
     for f in range(4):

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from limbfe.fem.compiled import compiled
+from limbfe.compiled import compiled
 from limbfe.frames import Array
 from limbfe.section.kinematics import map_point, take_corners
-from limbfe.section.mesh import Integers
+from limbfe.section.meshing.mesh import Integers
 
 
 @compiled

@@ -60,11 +60,6 @@ def torsion_stiffness(solution: SectionStiffness) -> Array:
     return np.asarray(1.0 / solution.compliance[:, 3, 3])
 
 
-def torsion_constant(solution: SectionStiffness, G: float) -> Array:
-    """Return the torsion stiffness over a reference shear modulus `G` (Pa), shape (S,), m4."""
-    return torsion_stiffness(solution) / G
-
-
 def axial_stiffness(solution: SectionStiffness) -> Array:
     """Return force per stretch when bending and twist are free, shape (S,), N."""
     return np.asarray(1.0 / moved_reference(solution, tension_centre(solution))[1][:, 0, 0])

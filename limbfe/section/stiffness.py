@@ -55,7 +55,7 @@ from limbfe.section.integrals import (
 )
 from limbfe.section.kernels import NEGATIVE, NOT_FINITE, NOT_SYMMETRIC, SOUND
 from limbfe.section.kinematics import CLASSICAL, reference_rule
-from limbfe.section.mesh import SectionMesh, integration_points
+from limbfe.section.meshing.mesh import SectionMesh, integration_points
 from limbfe.section.unknowns import Springs, Unknowns, add_springs, number_unknowns, weak_springs
 
 _CLASSICAL_BLOCK = np.ix_(CLASSICAL, CLASSICAL)

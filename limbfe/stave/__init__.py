@@ -1,16 +1,18 @@
 """Where the wood is: profile, outline, knots, decay and grain of one stave."""
 
-from limbfe.stave.decay import Decay, inside_decay, make_decay
+from limbfe.stave.decay import Decay, inside_decay
 from limbfe.stave.field import (
     StrengthField,
     Zones,
-    density_at,
     grain_axes,
     stiffness_at,
     strength_at,
+    wood_at,
     zone_at,
 )
-from limbfe.stave.knot import Filler, Knot, inside_knot, knot_ellipse_at_depth, make_knot
+from limbfe.stave.knot import Filler, Knot, inside_knot, knot_ellipse_at_depth
+from limbfe.stave.marked import make_decay, make_knot
+from limbfe.stave.marks import Mark, PatchSize
 from limbfe.stave.outline import (
     back_z,
     backing_z,
@@ -20,13 +22,17 @@ from limbfe.stave.outline import (
     sapwood_z,
     side_y,
 )
-from limbfe.stave.profile import SectionShapes, axis_at, shape_at
-from limbfe.stave.stave import Stave
+from limbfe.stave.profile import SectionShapes, axis_at, grain_at, shape_at
+from limbfe.stave.stave import Grain, Outline, Stave
 
 __all__ = [
     "Decay",
     "Filler",
+    "Grain",
     "Knot",
+    "Mark",
+    "Outline",
+    "PatchSize",
     "SectionShapes",
     "Stave",
     "StrengthField",
@@ -35,8 +41,8 @@ __all__ = [
     "back_z",
     "backing_z",
     "belly_z",
-    "density_at",
     "edge_z",
+    "grain_at",
     "grain_axes",
     "inside_decay",
     "inside_knot",
@@ -49,5 +55,6 @@ __all__ = [
     "side_y",
     "stiffness_at",
     "strength_at",
+    "wood_at",
     "zone_at",
 ]

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
-from limbfe.stave.faces import Face, face_point
-from limbfe.stave.knot import Limb, marked_station
-from limbfe.stave.profile import shape_at
-from limbfe.stave.stave import Stave
+from limbfe.stave.marks import Face, Limb
+from limbfe.stave.zone_label import ZoneLabel
 from limbfe.wood.decay import DecayEffect
 
 
@@ -55,6 +53,21 @@ class Decay:
                 "zero"
             )
 
+    @property
+    def kind(self) -> Literal["decay"]:
+        """Which sort of zone it is."""
+        return "decay"
+
+    @property
+    def label(self) -> ZoneLabel:
+        """What names it."""
+        return ZoneLabel("decay", self.name)
+
+    @property
+    def extent(self) -> tuple[float, float]:
+        """Its station and half its length along the limb (m)."""
+        return float(self.center[0]), float(self.semi_axes[0])
+
 
 def inside_decay(decay: Decay, x: Any, y: Any, z: Any) -> NDArray[np.bool_]:
     """Return which points lie in the ellipsoid.
@@ -69,66 +82,3 @@ def inside_decay(decay: Decay, x: Any, y: Any, z: Any) -> NDArray[np.bool_]:
     offset = [(np.asarray(p, dtype=np.float64) - c[i]) / a[i] for i, p in enumerate((x, y, z))]
     inside: NDArray[np.bool_] = offset[0] ** 2 + offset[1] ** 2 + offset[2] ** 2 < 1.0
     return inside
-
-
-def make_decay(
-    stave: Stave,
-    *,
-    name: str,
-    limb: Limb,
-    at: float,
-    face: Face,
-    across: float,
-    length: float,
-    width: float,
-    depth: float,
-    effect: DecayEffect,
-    stage: str,
-    rot: str,
-) -> Decay:
-    """Return a patch of rot measured on a face of a limb.
-
-    Parameters
-    ----------
-    stave : Stave
-        Its columns, crown and belly are used.
-    name : str
-    limb : {"upper", "lower"}
-    at : float, m
-        Distance of its middle from the middle of the grip along the back, positive on both limbs.
-    face : {"back", "belly", "left", "right"}
-    across : float, m
-        Its middle from the middle line of that face, see `limbfe.stave.faces.face_point`.
-    length, width : float, m
-        Of the patch on the face, along and across the limb.
-    depth : float, m
-        Below the face in the middle of the patch.
-    effect : DecayEffect
-    stage, rot : str
-        For reports.
-
-    Returns
-    -------
-    Decay
-        The inner half of an ellipsoid whose middle lies on the face.
-
-    Raises
-    ------
-    GeometryError
-        If the patch lies beyond a tip or has no size.
-    """
-    x = marked_station(name, limb, at)
-    point, _ = face_point(shape_at(stave, np.array([x])), face, across)
-    half = [0.5 * length, 0.5 * width, depth]
-    if face in ("left", "right"):
-        half = [half[0], half[2], half[1]]
-    return Decay(
-        name=name,
-        limb=limb,
-        face=face,
-        center=np.array([x, *point]),
-        semi_axes=np.array(half),
-        effect=effect,
-        stage=stage,
-        rot=rot,
-    )

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 
 from limbfe.errors import GeometryError
 from limbfe.frames import Array
+from limbfe.stave.marks import FACES, Face
 from limbfe.stave.outline import back_z, belly_z, edge_z, side_y
 from limbfe.stave.profile import SectionShapes
-
-Face = Literal["back", "belly", "left", "right"]
-FACES: tuple[Face, ...] = ("back", "belly", "left", "right")
 
 
 def face_point(shapes: SectionShapes, face: Face, across: float) -> tuple[Array, Array]:
@@ -94,8 +90,9 @@ def _curved_normal(shapes: SectionShapes, face: Face, across: float, inward: flo
     """Return the inward normal of a back or belly at a point within its width."""
     normal = np.array([0.0, inward])
     half = 0.5 * float(shapes.width[0])
-    if face == "back" and np.isfinite(shapes.crown):
-        normal = -np.array([across, np.sqrt(shapes.crown**2 - across**2)])
+    crown = float(shapes.crown[0])
+    if face == "back" and np.isfinite(crown):
+        normal = -np.array([across, np.sqrt(crown**2 - across**2)])
     elif face == "belly" and shapes.belly == "round":
         depth = float(edge_z(shapes)[0] + 0.5 * shapes.thickness[0])
         normal = np.array([-across / half**2, np.sqrt(1.0 - (across / half) ** 2) / depth])

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.frames import Array, rotate_stiffness
-from limbfe.stave.grain import base_axes, grain_axes, ring_angles, shapes_for
+from limbfe.stave.grain import (
+    base_axes,
+    grain_axes,
+    ring_angles,
+    same_everywhere,
+    shapes_for,
+)
 from limbfe.stave.harmonics import turned_stiffness
 from limbfe.stave.knot_wood import (
     KNOT_MODULUS_TYPICAL,
@@ -19,8 +25,8 @@ from limbfe.stave.knot_wood import (
     knot_strength,
     void_stiffness,
 )
-from limbfe.stave.profile import SectionShapes
-from limbfe.stave.stave import Stave
+from limbfe.stave.profile import SectionShapes, grain_at
+from limbfe.stave.stave import Grain, Stave
 from limbfe.stave.zones import Index, Zones, find_zones, zone_at
 from limbfe.wood.elasticity import scale_elasticity, stiffness
 from limbfe.wood.wood import Wood
@@ -28,7 +34,6 @@ from limbfe.wood.wood import Wood
 __all__ = [
     "StrengthField",
     "Zones",
-    "density_at",
     "grain_axes",
     "stiffness_at",
     "strength_at",
@@ -41,6 +46,7 @@ _STRENGTHS = {
     "tension": "tension",
     "compression": "compression",
     "compression_proportional_limit": "compression",
+    "compression_plateau": "compression",
     "shear": "shear",
     "tension_across": "across",
     "compression_across": "across",
@@ -53,7 +59,8 @@ class StrengthField:
 
     Attributes
     ----------
-    tension, compression, compression_proportional_limit, shear : ndarray, shape (...), Pa
+    tension, compression, compression_proportional_limit, compression_plateau, shear : ndarray
+        Shape (...), Pa.
         Along the grain; inside a knot along the limb, and infinite where a hole carries nothing.
     tension_across, compression_across : ndarray, shape (...), Pa
     in_knot : ndarray of bool, shape (...)
@@ -63,6 +70,7 @@ class StrengthField:
     tension: Array
     compression: Array
     compression_proportional_limit: Array
+    compression_plateau: Array
     shear: Array
     tension_across: Array
     compression_across: Array
@@ -96,29 +104,8 @@ def stiffness_at(
     return _stiffness(stave, shapes, find_zones(stave, shapes, x, y, z), y, z, knot_modulus)
 
 
-def density_at(stave: Stave, x: Any, y: Any, z: Any) -> Array:
-    """Return the density of the wood, kg/m3.
-
-    Parameters
-    ----------
-    stave : Stave
-    x, y, z : array_like, m, section coordinates
-        Broadcast against each other.
-
-    Returns
-    -------
-    ndarray, shape (...), kg/m3
-
-    Raises
-    ------
-    GeometryError
-        If a point lies beyond a tip.
-    """
-    return _density(stave, zone_at(stave, x, y, z))
-
-
 def wood_at(stave: Stave, x: Any, y: Any, z: Any) -> tuple[Array, Array]:
-    """Return `stiffness_at` and `density_at` of the same points, which are looked up once."""
+    """Return `stiffness_at` and the density (kg/m3) of points, looked up once."""
     shapes = shapes_for(stave, x, y, z)
     zones = find_zones(stave, shapes, x, y, z)
     C = _stiffness(stave, shapes, zones, y, z, KNOT_MODULUS_TYPICAL)
@@ -185,15 +172,28 @@ def _stiffness(
     local = np.zeros((kinds.max(initial=0) + 1, 6, 6))
     for kind in kinds:
         local[kind] = _material_stiffness(stave, int(kind))
-    if np.isfinite(stave.ring_radius) or np.any(stave.lean != 0.0):
-        psi, spiral = ring_angles(stave, shapes, y, z)
-        base = base_axes(stave)
-        flat = turned_stiffness(local, material.ravel(), base, psi.ravel(), spiral.ravel())
-        out = flat.reshape(*material.shape, 6, 6)
-    else:
+    if same_everywhere(stave):
         out = rotate_stiffness(local, grain_axes(stave, 0.0, 0.0, 0.0))[material]
+    else:
+        out = _turned(local, material, shapes, grain_at(stave, shapes.x), (y, z))
     _fill_knots(stave, zones, np.asarray(z, dtype=np.float64), knot_modulus, out)
     return out
+
+
+def _turned(
+    local: Array, material: Index, shapes: SectionShapes, grain: Grain, at: tuple[Any, Any]
+) -> Array:
+    """Return the stiffness at points (y, z), all points of one slope of the grain at once."""
+    psi, spiral = (angle.ravel() for angle in ring_angles(shapes, grain, *at))
+    slopes = np.stack([grain.run_out, grain.sideways_grain]).reshape(2, -1)
+    (run_out, sideways), which = np.unique(slopes, axis=1, return_inverse=True)
+    bases = base_axes(replace(grain, run_out=run_out, sideways_grain=sideways))
+    kind, out = material.ravel(), np.empty((material.size, 6, 6))
+    group = np.broadcast_to(which.reshape(shapes.x.shape), material.shape).ravel()
+    for k, base in enumerate(bases):
+        here = group == k if len(bases) > 1 else slice(None)
+        out[here] = turned_stiffness(local, kind[here], base, psi[here], spiral[here])
+    return out.reshape(*material.shape, 6, 6)
 
 
 def _density(stave: Stave, zones: Zones) -> Array:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.fem.compiled import as_read, compiled
+from limbfe.compiled import as_read, compiled, compiled_inside
 from limbfe.frames import Array, rotate_stiffness
 
 _ABOUT_L = (1, 2, 3, 4)
@@ -70,9 +70,9 @@ def _sum_harmonics(
     about_r, about_l = coefficients.shape[1], coefficients.shape[2]
     by_r, by_l = np.ones(about_r), np.ones(about_l)
     for p in range(len(psi)):
-        _write_harmonics(psi[p], 1, by_l)
+        _write_harmonics(psi[p], by_l)
         if about_r > 1:
-            _write_harmonics(spiral[p], 2, by_r)
+            _write_harmonics(2.0 * spiral[p], by_r)
         for entry in range(36):
             out[p, entry] = 0.0
         for i in range(about_r):
@@ -82,10 +82,10 @@ def _sum_harmonics(
                     out[p, entry] += share * part[entry]
 
 
-@compiled
-def _write_harmonics(angle: float, step: int, out: Array) -> None:
-    """Write cos and sin of `step`, 2 `step`, ... times the angle after the 1 that `out` holds."""
-    c, s = np.cos(step * angle), np.sin(step * angle)
+@compiled_inside
+def _write_harmonics(angle: float, out: Array) -> None:
+    """Write cos and sin of 1, 2, ... times the angle after the 1 that `out` holds."""
+    c, s = np.cos(angle), np.sin(angle)
     out[1], out[2] = c, s
     for column in range(3, len(out), 2):
         out[column] = c * out[column - 2] - s * out[column - 1]

@@ -9,43 +9,70 @@ from numpy.typing import NDArray
 
 from limbfe.frames import Array, rotate_stiffness
 from limbfe.stave.knot import Filler, Knot
+from limbfe.units import Quantity, Sentence
 from limbfe.wood.elasticity import Elasticity, isotropic, stiffness
-from limbfe.wood.source import Source
+from limbfe.wood.fillers import find_filler
+from limbfe.wood.source import Assumption, Flag, Source
 from limbfe.wood.strength import HANKINSON_EXPONENTS, hankinson
 from limbfe.wood.wood import Wood
 
 KNOT_MODULUS_LOW = 1.0e9
 KNOT_MODULUS_TYPICAL = 2.0e9
 KNOT_MODULUS_HIGH = 3.0e9
-KNOT_MODULUS_SOURCE = Source(
-    text="Young's modulus of a knot across the branch, 2 GPa (0.29 Mpsi) within a band of 1 to 3 "
-    "GPa (0.15 to 0.44 Mpsi): radial and tangential moduli of clear wood (0.5 to 1.5 GPa) raised "
-    "for the knot's higher density",
-    flag="assumed",
-)
 KNOT_POISSON = 0.3
-KNOT_POISSON_SOURCE = Source(text="Poisson's ratio 0.3 of a knot in every plane", flag="assumed")
 KNOT_DENSITY_RATIO = 1.5
-KNOT_DENSITY_SOURCE = Source(
-    text="knot wood 1.5 times as dense as the clear wood around it; softwood knots often exceed "
-    "1000 kg/m3 (62.4 lb/ft3) (Forests 15(1), 174, 2024, introduction, read), ratios of "
-    "1.5 to 2.5 from memory, the low end kept because bow woods are dense already",
-    flag="memory",
-    confidence="fair",
-)
 FILLER_POISSON = 0.35
 FILLER_DENSITY = 1200.0
-FILLER_SOURCE = Source(
-    text="Poisson's ratio 0.35 and density 1200 kg/m3 of an unfilled epoxy",
-    flag="memory",
-    confidence="fair",
+_EPOXY = find_filler("epoxy")
+EPOXY = Filler(E=_EPOXY.E, tension=_EPOXY.tension, shear=_EPOXY.shear)
+KNOTS_ASSUMED = (
+    Assumption(
+        "knots",
+        Sentence(
+            "Young's modulus across the branch {} within a band of {} to {}",
+            *(
+                Quantity("modulus", value, figures=3)
+                for value in (KNOT_MODULUS_TYPICAL, KNOT_MODULUS_LOW, KNOT_MODULUS_HIGH)
+            ),
+        ),
+        Source(
+            text="radial and tangential moduli of clear wood raised for the knot's higher density",
+            flag=Flag.ASSUMED,
+        ),
+    ),
+    Assumption(
+        "knots",
+        f"{KNOT_DENSITY_RATIO:g} times as dense as the clear wood around",
+        Source(
+            text=Sentence(
+                "softwood knots often exceed {} (Forests 15(1), 174, 2024, introduction, read); "
+                "of ratios of 1.5 to 2.5 from memory the low end is kept, because bow woods are "
+                "dense already",
+                Quantity("density", 1000.0, figures=3),
+            ),
+            flag=Flag.MEMORY_FAIR,
+        ),
+    ),
 )
-EPOXY = Filler(E=2.5e9, tension=40e6, shear=20e6)
-EPOXY_SOURCE = Source(
-    text="an unfilled epoxy of 2.5 GPa (0.363 Mpsi), its bond 40 MPa (5800 psi) in tension and "
-    "20 MPa (2900 psi) in shear",
-    flag="memory",
-    confidence="fair",
+_EPOXY_SOURCE = Source(text="an unfilled epoxy", flag=Flag.MEMORY_FAIR)
+FILLERS_ASSUMED = Assumption(
+    "fillers",
+    Sentence(
+        "Poisson's ratio {:g} and density {}",
+        FILLER_POISSON,
+        Quantity("density", FILLER_DENSITY, figures=3),
+    ),
+    _EPOXY_SOURCE,
+)
+EPOXY_ASSUMED = Assumption(
+    "filling that is tried",
+    Sentence(
+        "E = {}, its bond {} in tension and {} in shear",
+        Quantity("modulus", EPOXY.E, figures=3),
+        Quantity("stress", EPOXY.tension, figures=3),
+        Quantity("stress", EPOXY.shear, figures=3),
+    ),
+    _EPOXY.source,
 )
 VOID_MODULUS = 1.0e6
 """Young's modulus (Pa) that stands for a hole: about 1e-4 of wood along the grain, so that it
@@ -59,6 +86,7 @@ class KnotStrength:
     tension: float
     compression: float
     compression_proportional_limit: float
+    compression_plateau: float
     shear: float
     tension_across: float
     compression_across: float
@@ -67,12 +95,12 @@ class KnotStrength:
 def carries(knot: Knot, z: Array) -> NDArray[np.bool_]:
     """Return where a knot carries load; elsewhere it acts as a hole.
 
-    Live and filled knots carry everywhere, missing ones nowhere.  A dead knot is a peg in a hole:
+    Live and filled knots carry everywhere, empty holes nowhere.  A dead knot is a peg in a hole:
     it can be pressed but not pulled, so it counts in the half towards the belly (z < 0), which
     drawing compresses, and is a hole in the half towards the back (common practice in models of
     sawn timber: contact in compression, no tension; from memory).
     """
-    if knot.state == "missing":
+    if knot.hollow:
         return np.zeros(np.shape(z), dtype=bool)
     if knot.state == "dead":
         return np.asarray(z) < 0.0
@@ -102,7 +130,7 @@ def knot_stiffness(knot: Knot, wood: Wood, modulus: float) -> Array:
         A filler is isotropic.  Branch wood has the clear wood's modulus along its own axis (from
         memory) and its shear moduli along the grain, and is isotropic across.
     """
-    if knot.state == "missing":
+    if knot.hollow:
         return void_stiffness()
     if knot.filler is not None:
         return stiffness(isotropic(knot.filler.E, FILLER_POISSON))
@@ -125,7 +153,7 @@ def knot_stiffness(knot: Knot, wood: Wood, modulus: float) -> Array:
 
 def knot_density(knot: Knot, wood: Wood) -> float:
     """Return the density of what fills a knot, kg/m3."""
-    if knot.state == "missing":
+    if knot.hollow:
         return 0.0
     if knot.filler is not None:
         return FILLER_DENSITY
@@ -140,7 +168,7 @@ def knot_strength(knot: Knot, wood: Wood) -> KnotStrength:
     filler's compression strength is not asked for and is taken as its tension strength, the
     smaller of the two for resins.
     """
-    if knot.state == "missing":
+    if knot.hollow:
         return KnotStrength(**dict.fromkeys(KnotStrength.__slots__, float(np.inf)))
     if knot.filler is not None:
         values = dict.fromkeys(KnotStrength.__slots__, knot.filler.tension)
@@ -148,12 +176,13 @@ def knot_strength(knot: Knot, wood: Wood) -> KnotStrength:
     s = wood.strength
     angle = float(np.arccos(min(abs(float(knot.direction[0])), 1.0)))
     n = HANKINSON_EXPONENTS
-    limit = s.compression_proportional_limit
+    limit, plateau = s.compression_proportional_limit, s.compression_plateau
     across = min(s.compression_across, limit)
     return KnotStrength(
         tension=float(hankinson(s.tension, s.tension_across, angle, n["tension"])),
         compression=float(hankinson(s.compression, s.compression_across, angle, n["compression"])),
         compression_proportional_limit=float(hankinson(limit, across, angle, n["compression"])),
+        compression_plateau=float(hankinson(plateau, across, angle, n["compression"])),
         shear=s.shear,
         tension_across=s.tension_across,
         compression_across=s.compression_across,

@@ -142,9 +142,11 @@ def side_y(shapes: SectionShapes, z: Any) -> Array:
         c = shapes.belly_corner
         below = np.maximum(c - (z + top), 0.0)
         out = half - c + np.sqrt(np.maximum(c * c - below * below, 0.0))
-    if np.isfinite(shapes.crown):
-        drop = np.minimum(top - z, shapes.crown)
-        out = np.where(z > edge, np.sqrt(drop * (2.0 * shapes.crown - drop)), out)
+    crown = _fit(shapes.crown, z)
+    arched = np.isfinite(crown)
+    radius = np.where(arched, crown, 0.0)
+    drop = np.minimum(top - z, radius)
+    out = np.where(arched & (z > edge), np.sqrt(drop * (2.0 * radius - drop)), out)
     result: Array = out
     return result
 
@@ -173,11 +175,10 @@ def _fit(values: Array, like: Array) -> Array:
 
 def _arch(shapes: SectionShapes, y: Array, depth: Array | float) -> Array:
     """Return how far the arc `depth` below a crowned back has dropped at y (0 for a flat back)."""
-    if not np.isfinite(shapes.crown):
-        return 0.0 * y
-    radius = shapes.crown - depth
-    drop: Array = radius - np.sqrt(np.maximum(radius * radius - y * y, 0.0))
-    return drop
+    radius = _fit(shapes.crown, y) - depth
+    r = np.where(np.isfinite(radius), radius, 0.0)
+    arc = r - np.sqrt(np.maximum(r * r - y * y, 0.0))
+    return np.where(np.isfinite(radius), arc, 0.0)
 
 
 def _parallel_z(shapes: SectionShapes, y: Array, depth: Array) -> Array:
@@ -185,6 +186,4 @@ def _parallel_z(shapes: SectionShapes, y: Array, depth: Array) -> Array:
     half, top = 0.5 * _fit(shapes.width, y), 0.5 * _fit(shapes.thickness, y)
     y = np.clip(y, -half, half)
     z = top - depth - _arch(shapes, y, depth)
-    if np.isfinite(shapes.crown):
-        z = np.where(np.abs(y) >= shapes.crown - depth, np.minimum(z, -top), z)
-    return z
+    return np.where(np.abs(y) >= _fit(shapes.crown, y) - depth, np.minimum(z, -top), z)

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from limbfe.curves import Curve, monotone_cubic
 from limbfe.errors import GeometryError
-from limbfe.frames import Array
-from limbfe.stave.stave import Belly, Stave
+from limbfe.frames import Array, read_only
+from limbfe.stave.columns import names_of, read_between
+from limbfe.stave.stave import Belly, Grain, Stave, column
+from limbfe.units import both_lengths
 
-_SHAPE_COLUMNS = ("width", "thickness", "sapwood", "lean", "backing")
+_SHAPE_COLUMNS = ("width", "thickness", "sapwood", "lean", "backing", "crown")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -21,11 +23,11 @@ class SectionShapes:
 
     Attributes
     ----------
-    x, width, thickness, sapwood, backing : ndarray, shape (S,), m
+    x, width, thickness, sapwood, backing, crown : ndarray, shape (S,), m
     lean : ndarray, shape (S,), rad
-    crown, belly_corner : float, m
     belly : {"flat", "round", "corner"}
-        As in `Stave`.
+    belly_corner : float, m
+        As in `Stave` and its `Outline`; a single crown stands for all.
     """
 
     x: Array
@@ -34,9 +36,12 @@ class SectionShapes:
     sapwood: Array
     lean: Array
     backing: Array
-    crown: float
+    crown: Array
     belly: Belly
     belly_corner: float
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "crown", np.broadcast_to(self.crown, np.shape(self.width)))
 
 
 def shape_at(stave: Stave, x: Any) -> SectionShapes:
@@ -57,24 +62,47 @@ def shape_at(stave: Stave, x: Any) -> SectionShapes:
     ------
     GeometryError
         If a station lies beyond a tip.
-
-    Notes
-    -----
-    Each column is one piecewise cubic over the whole bow that never leaves the range of the two
-    stations beside it, so a width that only falls stays one.
     """
     at = _inside(stave, x)
-    columns = np.stack([getattr(stave, name) for name in _SHAPE_COLUMNS], axis=1)
-    values = monotone_cubic(stave.x, columns)(at)
-    for array in (at, values):
-        array.setflags(write=False)
     return SectionShapes(
-        x=at,
-        **{name: values[..., k] for k, name in enumerate(_SHAPE_COLUMNS)},
-        crown=stave.crown,
-        belly=stave.belly,
-        belly_corner=stave.belly_corner,
+        x=read_only(at),
+        **_read(stave, _SHAPE_COLUMNS, at),
+        belly=stave.outline.belly,
+        belly_corner=stave.outline.belly_corner,
     )
+
+
+def one_shape(shapes: SectionShapes, station: int) -> SectionShapes:
+    """Return one of several outlines, as arrays of shape (1,)."""
+    chosen = slice(station, station + 1)
+    return replace(
+        shapes, **{name: getattr(shapes, name)[chosen] for name in ("x", *_SHAPE_COLUMNS)}
+    )
+
+
+def grain_at(stave: Stave, x: Any) -> Grain:
+    """Return how the grain runs at any stations.
+
+    Parameters
+    ----------
+    stave : Stave
+    x : array_like, shape (...), m
+
+    Returns
+    -------
+    Grain
+        Arrays of the shape of `x`.
+
+    Raises
+    ------
+    GeometryError
+        If a station lies beyond a tip.
+    """
+    return Grain(**_read(stave, names_of("grain"), _inside(stave, x)))
+
+
+def _read(stave: Stave, names: tuple[str, ...], at: Array) -> dict[str, Array]:
+    return read_between(stave.x, {name: column(stave, name) for name in names}, at)
 
 
 def axis_at(stave: Stave, x: Any) -> tuple[Array, Array]:
@@ -92,7 +120,8 @@ def axis_at(stave: Stave, x: Any) -> tuple[Array, Array]:
         Origin at mid-thickness in the middle of the grip.
     rotations : ndarray, shape (S, 3, 3)
         Columns are the section axes x, y, z in global axes: x the tangent of the mid-thickness
-        axis, y the direction square to it that is nearest to the archer's right.
+        axis; y the direction square to it that is nearest to the archer's right, turned with z
+        about x by the stave's twist at rest, which brings z towards the archer's right.
 
     Raises
     ------
@@ -103,7 +132,8 @@ def axis_at(stave: Stave, x: Any) -> tuple[Array, Array]:
     -----
     The middle of the back is the curve ``(-reflex, sideways, Z)`` with ``Z`` the integral of
     ``sqrt(1 - reflex'^2 - sideways'^2)``; the axis is that curve moved inward by half the
-    thickness along the back's normal.  Where a station makes the back's curvature jump, the axis
+    thickness along the back's normal.  That is where the axis of a twisted limb lies, too: its
+    sections turn about the axis.  Where a station makes the back's curvature jump, the axis
     has a corner of about ``thickness' * thickness * jump / 4`` (below 1e-3 rad on a bow); the frame
     there is the mean of both sides.
     """
@@ -111,7 +141,17 @@ def axis_at(stave: Stave, x: Any) -> tuple[Array, Array]:
     origin = _axis_position(stave, np.zeros(1))[0]
     positions = _axis_position(stave, at) - origin
     tangent = _axis_tangent(stave, at)
-    return positions, _frame(tangent)
+    return positions, _frame(tangent) @ _turns(stave, at)
+
+
+def _turns(stave: Stave, x: Array) -> Array:
+    """Return the turns of the sections about the axis, shape (S, 3, 3), in untwisted axes."""
+    twist = _read(stave, ("twist",), x)["twist"]
+    out = np.zeros((*x.shape, 3, 3))
+    out[..., 0, 0] = 1.0
+    out[..., 1, 1] = out[..., 2, 2] = np.cos(twist)
+    out[..., 1, 2], out[..., 2, 1] = np.sin(twist), -np.sin(twist)
+    return out
 
 
 def _inside(stave: Stave, x: Any) -> Array:
@@ -121,9 +161,9 @@ def _inside(stave: Stave, x: Any) -> Array:
     if np.any(outside) or not np.all(np.isfinite(at)):
         worst = at[outside].flat[0] if np.any(outside) else np.nan
         raise GeometryError(
-            f"station {1e3 * worst:.0f} mm: outside the stave, which runs from "
-            f"{1e3 * stave.x[0]:.0f} to {1e3 * stave.x[-1]:.0f} mm; measure from the middle of the "
-            "grip along the back"
+            f"station {both_lengths(worst)}: outside the stave, which runs from "
+            f"{both_lengths(stave.x[0])} to {both_lengths(stave.x[-1])}; measure from the middle "
+            "of the grip along the back"
         )
     return np.clip(at, stave.x[0], stave.x[-1])
 

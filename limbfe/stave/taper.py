@@ -17,7 +17,7 @@ import numpy as np
 from limbfe.frames import Array
 from limbfe.stave.drawn_line import Reach, drawn_line
 
-Outline = Literal["parallel", "straight", "convex"]
+WidthLaw = Literal["parallel", "straight", "convex"]
 ThicknessLaw = Literal["constant", "linear", "even strain", "circular bend", "elliptical bend"]
 Tips = Literal["plain", "whip", "stiff"]
 
@@ -74,7 +74,7 @@ class Taper:
     grip_thickness: float
     width: float
     tip_width: float
-    outline: Outline
+    outline: WidthLaw
     parallel_to: float
     thickness: float
     tip_thickness: float

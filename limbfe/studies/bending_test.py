@@ -17,8 +17,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.integrate import trapezoid
 
-from limbfe.analysis.settings import CompressionLaw
-from limbfe.analysis.yielding import compression_law
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only, rotate_stiffness
 from limbfe.section import (
@@ -26,11 +24,14 @@ from limbfe.section import (
     fibre_response,
     fibre_section,
     fresh_state,
+    law_through,
     mapped_mesh,
     section_stiffness,
 )
+from limbfe.wood.belly import BellyLaw, yield_points
 from limbfe.wood.elasticity import stiffness
-from limbfe.wood.species import find_species, make_wood, species_names
+from limbfe.wood.lookup import find_species, species_names
+from limbfe.wood.species import make_wood
 from limbfe.wood.wood import Wood
 
 DEPTH, SPAN = 0.050, 0.710
@@ -38,7 +39,7 @@ _RINGS_FLAT = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
 _GRAIN = np.array([1.0, 0.0, 0.0])
 _ROWS = 30
 _CURVATURES = 160
-_FURTHEST = 14.0
+_FURTHEST = 30.0
 """Curvatures reach this many times that at which the crushing strength would be met elastically;
 the bars of the built-in woods break before half of it."""
 _NEWTON_LIMIT = 40
@@ -94,30 +95,33 @@ class BendingCheck:
     from_published_tension: float | None
 
 
-def bend_specimen(wood: Wood, *, tension: float, law: CompressionLaw) -> BendingTest:
-    """Bend a standard specimen until its tension face breaks or it carries no more.
+def bend_specimen(
+    wood: Wood, *, tension: float, depth: float = DEPTH, span: float = SPAN
+) -> BendingTest:
+    """Bend a square bar, the standard one, until its tension face breaks or it carries no more.
 
     Parameters
     ----------
     wood : Wood
     tension : float, Pa
         Tension strength along the grain.
-    law : {"bilinear", "plastic", "glos"}
+    depth, span : float, m
 
     Raises
     ------
     ConvergenceError
         If the neutral axis is not found.
     """
-    section = _bar(wood, law)
+    section = specimen_section(wood, depth)
     E = float(section.law.modulus[0, 0, 0])
-    first = 2.0 * wood.strength.compression / (E * DEPTH)
-    curvature = np.linspace(0.0, _FURTHEST * first, _CURVATURES)[:, None] * (np.arange(6) == 4)
+    first = 2.0 * wood.strength.compression / (E * depth)
+    way = _FURTHEST * first * np.linspace(0.0, 1.0, _CURVATURES) ** 2
+    curvature = way[:, None] * (np.arange(6) == 4)
     moment, face = np.zeros(_CURVATURES), np.zeros(_CURVATURES)
     for k in range(1, _CURVATURES):
         curvature[k, 0] = curvature[k - 1, 0]
         moment[k] = _moment_without_force(section, curvature[k])
-        face[k] = E * (curvature[k, 0] + 0.5 * DEPTH * curvature[k, 4])
+        face[k] = E * (curvature[k, 0] + 0.5 * depth * curvature[k, 4])
     # the last stretch ends where the tension face reaches its strength
     kappa = curvature[:, 4]
     torn = float(np.interp(tension, face, kappa))
@@ -125,24 +129,21 @@ def bend_specimen(wood: Wood, *, tension: float, law: CompressionLaw) -> Bending
     kappa = np.append(kappa[before], torn)
     moment = np.append(moment[before], np.interp(torn, curvature[:, 4], moment))
     last = int(moment.argmax())
-    load, deflection = _load_deflection(section, kappa[: last + 1], moment[: last + 1])
+    load, deflection = _load_deflection(section, kappa[: last + 1], moment[: last + 1], span)
     return BendingTest(
         load=read_only(load),
         deflection=read_only(deflection),
-        rupture=float(6.0 * moment[last] / DEPTH**3),
-        work=float(trapezoid(load, deflection) / (DEPTH**2 * SPAN)),
+        rupture=float(6.0 * moment[last] / depth**3),
+        work=float(trapezoid(load, deflection) / (depth**2 * span)),
         breaks=last == len(moment) - 1,
     )
 
 
-def bending_checks(
-    law: CompressionLaw = "bilinear", species: str | None = None
-) -> tuple[BendingCheck, ...]:
+def bending_checks(species: str | None = None) -> tuple[BendingCheck, ...]:
     """Return the check of every built-in wood with published bending and compression strength.
 
     Parameters
     ----------
-    law : {"bilinear", "plastic", "glos"}
     species : str, optional
         Only this one.
 
@@ -165,26 +166,32 @@ def bending_checks(
                 compression=wood.strength.compression,
                 tension=computed,
                 published=wood.strength.bending,
-                simulated=bend_specimen(wood, tension=computed, law=law).rupture,
+                simulated=bend_specimen(wood, tension=computed).rupture,
                 published_tension=None if other is None else other.value,
                 from_published_tension=None
                 if other is None
-                else bend_specimen(wood, tension=other.value, law=law).rupture,
+                else bend_specimen(wood, tension=other.value).rupture,
             )
         )
     return tuple(checks)
 
 
-def _bar(wood: Wood, law: CompressionLaw) -> FibreSection:
+def specimen_section(wood: Wood, depth: float = DEPTH) -> FibreSection:
+    """Return the square section of a bar, ready to be strained past its elastic range."""
     edges = np.linspace(-0.5, 0.5, _ROWS + 1)
-    mesh = mapped_mesh(lambda y, z: (y, z), DEPTH * np.linspace(-0.5, 0.5, 3), DEPTH * edges)
+    mesh = mapped_mesh(lambda y, z: (y, z), depth * np.linspace(-0.5, 0.5, 3), depth * edges)
     C = rotate_stiffness(stiffness(wood.elasticity), _RINGS_FLAT)
     strength = wood.strength
-    rule = compression_law(
-        law,
+    rule = law_through(
         np.array(wood.elasticity.E_L),
-        np.array(strength.compression_proportional_limit),
-        np.array(strength.compression),
+        *yield_points(
+            BellyLaw(
+                modulus=wood.elasticity.E_L,
+                crushing=strength.compression,
+                limit=strength.compression_proportional_limit,
+                plateau=strength.compression_plateau,
+            )
+        ),
     )
     return fibre_section(section_stiffness(mesh, C, np.ones(1)), _GRAIN, rule)
 
@@ -201,14 +208,16 @@ def _moment_without_force(section: FibreSection, strains: Array) -> float:
     raise ConvergenceError("bending test: the neutral axis was not found")
 
 
-def _load_deflection(section: FibreSection, kappa: Array, moment: Array) -> tuple[Array, Array]:
+def _load_deflection(
+    section: FibreSection, kappa: Array, moment: Array, span: float
+) -> tuple[Array, Array]:
     """Return load and mid-span deflection while the moment at mid-span grows, by virtual work."""
     # curvature runs straight between the points, its product with the moment as a parabola
     middle = (kappa[1:] + kappa[:-1]) * (moment[1:] + moment[:-1])
     inner = kappa[1:] * moment[1:] + middle + kappa[:-1] * moment[:-1]
     bent = np.concatenate([[0.0], np.cumsum(np.diff(moment) * inner / 6.0)])
-    load = 4.0 * moment / SPAN
+    load = 4.0 * moment / span
     with np.errstate(invalid="ignore"):
         bending = np.where(load > 0.0, 4.0 * bent / load**2, 0.0)
-    shear = load * SPAN / 4.0 * section.solution.compliance[0, 2, 2]
+    shear = load * span / 4.0 * section.solution.compliance[0, 2, 2]
     return load, bending + shear

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import math
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -11,14 +12,14 @@ import numpy as np
 import tomlkit
 from tomlkit.items import Array as TomlArray
 
-from limbfe.analysis.store import whole_file
 from limbfe.case.document import decode, read_bytes
 from limbfe.case.limb_checks import limb_tables
 from limbfe.case.load import read_case
 from limbfe.case.schema import Case, LimbTable
 from limbfe.errors import CaseError
-from limbfe.stave.stave import COLUMNS
+from limbfe.stave.columns import COLUMNS, FLAT, NAMED, Column
 from limbfe.units import unit_factor
+from limbfe.whole_file import whole_file
 
 SAME = 5e-8
 """Values of a column nearer than this (m or rad) to the user's are left as the user wrote them."""
@@ -161,14 +162,18 @@ def _columns(
 def _array(name: str, values: tuple[float, ...], unit: str | None) -> TomlArray:
     """Return a column in the table's unit, or with mm beside every value when it names none."""
     array = tomlkit.array()
-    if name == "lean":
-        array.extend(_plain(round(float(np.degrees(value)), 4)) for value in values)
-    elif unit is not None:
-        factor, digits = unit_factor(str(unit), "length"), DECIMALS[str(unit)]
-        array.extend(_plain(round(value / factor, digits)) for value in values)
-    else:
-        array.extend(f"{_plain(round(1e3 * value, 3))} mm" for value in values)
+    array.extend(_written(NAMED[name], value, unit) for value in values)
     return array
+
+
+def _written(column: Column, value: float, unit: str | None) -> float | int | str:
+    if math.isinf(value):
+        return FLAT
+    if column.kind == "angle":
+        return _plain(round(math.degrees(value), 4))
+    if unit is not None:
+        return _plain(round(value / unit_factor(str(unit), "length"), DECIMALS[str(unit)]))
+    return f"{_plain(round(1e3 * value, 3))} mm"
 
 
 def _plain(value: float) -> float | int:

@@ -1,34 +1,44 @@
 """The only place that converts between the user's units and SI."""
 
 from limbfe.units.number import UnitError, is_number, parse_number
-from limbfe.units.parse import KINDS, Kind, parse_quantity, unit_factor
-from limbfe.units.show import (
-    IMPERIAL,
-    METRIC,
-    UnitName,
-    UnitSystem,
+from limbfe.units.parse import KINDS, Kind, force_meant, parse_quantity, unit_factor
+from limbfe.units.sentence import (
+    Force,
+    Length,
+    Quantity,
+    Sentence,
+    Words,
     both,
     both_forces,
     both_lengths,
-    reader_units,
-    unit_system,
+    join,
+    say,
 )
+from limbfe.units.show import IMPERIAL, METRIC, UnitName, UnitSystem, ruler_inches, unit_system
 
 __all__ = [
     "IMPERIAL",
     "KINDS",
     "METRIC",
+    "Force",
     "Kind",
+    "Length",
+    "Quantity",
+    "Sentence",
     "UnitError",
     "UnitName",
     "UnitSystem",
+    "Words",
     "both",
     "both_forces",
     "both_lengths",
+    "force_meant",
     "is_number",
+    "join",
     "parse_number",
     "parse_quantity",
-    "reader_units",
+    "ruler_inches",
+    "say",
     "unit_factor",
     "unit_system",
 ]

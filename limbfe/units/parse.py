@@ -1,8 +1,7 @@
 """Values with their units, as the user writes them, into SI.
 
-Pint gets a registry of the few units a bow needs, so that an unknown or misspelt unit cannot slip
-through as an exotic one.  It is loaded, which takes longer than reading a case, only for a unit
-that is not one of the plain ones listed here.
+The few units a bow needs stand in a table of their own, so that a misspelt unit cannot slip through
+as an exotic one.
 """
 
 from __future__ import annotations
@@ -12,7 +11,7 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Literal
 
 from limbfe.units.number import (
     DECIMAL,
@@ -25,90 +24,108 @@ from limbfe.units.number import (
     spell_out,
 )
 
-if TYPE_CHECKING:
-    from pint import UnitRegistry
-
-    Registry = UnitRegistry[Any]
-
 Kind = Literal[
-    "length", "force", "stress", "angle", "mass", "density", "fracture energy", "fraction", "time"
+    "length",
+    "force",
+    "draw weight",
+    "stress",
+    "angle",
+    "mass",
+    "density",
+    "fracture energy",
+    "spring",
+    "fraction",
+    "time",
 ]
+Dimensions = tuple[int, int, int, int]
+"""Powers of length, mass, time and angle."""
 
-_DEFINITIONS = """
-meter = [length] = m = metre
-millimeter = 1e-3 meter = mm = millimetre
-centimeter = 1e-2 meter = cm = centimetre
-inch = 0.0254 meter = in = inches
-foot = 12 inch = ft = feet
-second = [time] = s
-minute = 60 second = min
-hour = 3600 second = h = hours
-day = 24 hour = days
-kilogram = [mass] = kg
-gram = 1e-3 kilogram = g
-milligram = 1e-6 kilogram = mg
-pound = 0.45359237 kilogram = lb
-ounce = 0.0625 pound = oz
-grain = 64.79891e-6 kilogram = gr
-tonne = 1e3 kilogram = t
-newton = kilogram * meter / second ** 2 = N
-kilonewton = 1e3 newton = kN
-kilogram_force = 9.80665 newton = kgf
-pound_force = 4.4482216152605 newton = lbf
-pascal = newton / meter ** 2 = Pa
-kilopascal = 1e3 pascal = kPa
-megapascal = 1e6 pascal = MPa
-gigapascal = 1e9 pascal = GPa
-psi = pound_force / inch ** 2
-ksi = 1e3 psi
-msi = 1e6 psi = Mpsi
-joule = newton * meter = J
-kilojoule = 1e3 joule = kJ
-radian = [angle] = rad
-degree = 0.017453292519943295 radian = deg = degrees = °
-one = []
-percent = 1e-2 one = %
-"""
-_UNITS = tuple(
-    name
-    for line in _DEFINITIONS.strip().splitlines()
-    for name in re.split(r"\s*=\s*", line)
-    if re.fullmatch(r"[A-Za-z%°]\w*", name) and name != "one"
-)
-
-_PLAIN: dict[Kind, dict[str, float]] = {
-    "length": {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": 0.0254},
-    "force": {"N": 1.0, "kN": 1e3, "lbf": 4.4482216152605},
-    "stress": {"MPa": 1e6, "GPa": 1e9},
-    "angle": {"deg": 0.017453292519943295},
-    "mass": {"g": 1e-3, "kg": 1.0},
-    "density": {"kg/m3": 1.0},
-    "fracture energy": {"J/m2": 1.0, "kJ/m2": 1e3},
-    "fraction": {"%": 1e-2},
-    "time": {"s": 1.0, "h": 3600.0},
+_LENGTH, _MASS, _TIME, _ANGLE = (1, 0, 0, 0), (0, 1, 0, 0), (0, 0, 1, 0), (0, 0, 0, 1)
+_FORCE, _STRESS, _ENERGY, _RATIO = (1, 1, -2, 0), (-1, 1, -2, 0), (2, 1, -2, 0), (0, 0, 0, 0)
+_INCH, _POUND, _GRAVITY = 0.0254, 0.45359237, 9.80665
+_PSI = _POUND * _GRAVITY / _INCH**2
+_NAMES: dict[Dimensions, dict[str, float]] = {
+    _LENGTH: {
+        "m metre meter": 1.0,
+        "mm millimetre millimeter": 1e-3,
+        "cm centimetre centimeter": 1e-2,
+        "in inch inches": _INCH,
+        "ft foot feet": 12.0 * _INCH,
+        "yd yard yards": 36.0 * _INCH,
+    },
+    _MASS: {
+        "kg kilogram": 1.0,
+        "g gram": 1e-3,
+        "mg milligram": 1e-6,
+        "t tonne": 1e3,
+        "lb pound": _POUND,
+        "oz ounce": _POUND / 16.0,
+        "gr grain": _POUND / 7000.0,
+    },
+    _TIME: {
+        "s second": 1.0,
+        "min minute": 60.0,
+        "h hour hours": 3600.0,
+        "day days": 86400.0,
+    },
+    _FORCE: {
+        "N newton": 1.0,
+        "kN kilonewton": 1e3,
+        "MN": 1e6,
+        "kgf": _GRAVITY,
+        "lbf": _POUND * _GRAVITY,
+        "klbf": 1e3 * _POUND * _GRAVITY,
+    },
+    _STRESS: {
+        "Pa pascal": 1.0,
+        "kPa kilopascal": 1e3,
+        "MPa megapascal": 1e6,
+        "GPa gigapascal": 1e9,
+        "psi": _PSI,
+        "ksi": 1e3 * _PSI,
+        "Mpsi msi": 1e6 * _PSI,
+    },
+    _ENERGY: {"J joule": 1.0, "kJ kilojoule": 1e3},
+    _ANGLE: {"rad radian": 1.0, "deg degree degrees °": math.pi / 180.0},
+    _RATIO: {"% percent": 1e-2},
+}
+"""What the units' names are worth in SI; inch, pound and standard gravity are exact."""
+_UNITS = {
+    name: (factor, dimensions)
+    for dimensions, units in _NAMES.items()
+    for names, factor in units.items()
+    for name in names.split()
 }
 
 
 @dataclass(frozen=True, slots=True)
 class _KindFacts:
-    """What a kind of value is called, its SI unit and a value of it as a user writes one."""
+    """What a kind of value is called, its dimensions and a value of it as a user writes one."""
 
     noun: str
-    si: str
+    dimensions: Dimensions
     example: str
 
 
 KINDS: dict[Kind, _KindFacts] = {
-    "length": _KindFacts("a length", "meter", "25 mm"),
-    "force": _KindFacts("a force", "newton", "45 lbf"),
-    "stress": _KindFacts("a stress or modulus", "pascal", "9.8 GPa"),
-    "angle": _KindFacts("an angle", "radian", "6 deg"),
-    "mass": _KindFacts("a mass", "kilogram", "7 g"),
-    "density": _KindFacts("a density", "kilogram / meter ** 3", "680 kg/m3"),
-    "fracture energy": _KindFacts("an energy per area", "joule / meter ** 2", "300 J/m2"),
-    "fraction": _KindFacts("a percentage", "one", "9 %"),
-    "time": _KindFacts("a time", "second", "5 s"),
+    "length": _KindFacts("a length", _LENGTH, "25 mm"),
+    "force": _KindFacts("a force", _FORCE, "45 lbf"),
+    "draw weight": _KindFacts("a force", _FORCE, "45 lbf"),
+    "stress": _KindFacts("a stress or modulus", _STRESS, "9.8 GPa"),
+    "angle": _KindFacts("an angle", _ANGLE, "6 deg"),
+    "mass": _KindFacts("a mass", _MASS, "7 g"),
+    "density": _KindFacts("a density", (-3, 1, 0, 0), "680 kg/m3"),
+    "fracture energy": _KindFacts("an energy per area", (0, 1, -2, 0), "300 J/m2"),
+    "spring": _KindFacts("a force per length", (0, 1, -2, 0), "5 kN/m"),
+    "fraction": _KindFacts("a percentage", _RATIO, "9 %"),
+    "time": _KindFacts("a time", _TIME, "5 s"),
 }
+
+WEIGHTS = {
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds", "#"), "lbf"),
+    **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"), "kgf"),
+}
+"""The unit of force that people mean who write one of mass for a pull."""
 
 _VALUE = re.compile(rf"\s*{NUMBER}\s*(?P<unit>.*?)\s*", re.DOTALL)
 _FEET_AND_INCHES = re.compile(
@@ -130,13 +147,13 @@ def parse_quantity(text: str, kind: Kind) -> float:
         A number, decimal (``"25.4 mm"``) or a fraction (``"1 3/8 in"``), and a unit.  A length may
         also be in feet and inches (``"5 ft 6 in"``), an angle a slope (``"1 in 25"`` or
         ``"1:25"``).  A zero needs no unit.
-    kind : {"length", "force", "stress", "angle", "mass", "density", "fracture energy", "fraction",
-        "time"}
+    kind : {"length", "force", "stress", "angle", "mass", "density", "fracture energy", "spring",
+        "fraction", "time", "draw weight"}
 
     Returns
     -------
     float
-        m, N, Pa, rad, kg, kg/m3, J/m2, s or a plain ratio.
+        m, N, Pa, rad, kg, kg/m3, J/m2, N/m, s or a plain ratio.
 
     Raises
     ------
@@ -185,6 +202,22 @@ def parse_quantity(text: str, kind: Kind) -> float:
     return value
 
 
+def force_meant(text: str) -> str | None:
+    """Return a draw weight with the unit that is meant, None where it stands there already.
+
+    Examples
+    --------
+    >>> force_meant("45#"), force_meant("45 lbf")
+    ('45 lbf, pounds of force', None)
+    """
+    match = _VALUE.fullmatch(spell_out(text))
+    unit = WEIGHTS.get(match["unit"].lower()) if match else None
+    if match is None or unit is None:
+        return None
+    noun = "pounds" if unit == "lbf" else "kilograms"
+    return f"{text[: match.start('unit')].strip()} {unit}, {noun} of force"
+
+
 @lru_cache(maxsize=256)
 def unit_factor(unit: str, kind: Kind) -> float:
     """Return what one `unit` is in SI.
@@ -194,23 +227,54 @@ def unit_factor(unit: str, kind: Kind) -> float:
     UnitError
         If the unit is unknown or of another kind.
 
+    Notes
+    -----
+    A draw weight in pounds or kilograms is a force, as every bowyer means it (`WEIGHTS`).
+
     Examples
     --------
     >>> unit_factor("N/mm2", "stress")
     1000000.0
+    >>> unit_factor("#", "draw weight") == unit_factor("lbf", "force")
+    True
     """
-    plain = _PLAIN[kind].get(unit)
-    return _factor_by_pint(unit, kind) if plain is None else plain
-
-
-def _factor_by_pint(unit: str, kind: Kind) -> float:
     facts = KINDS[kind]
-    registry = _registry()
-    quantity = registry.Quantity(1.0, _expression(unit, facts))
-    target = registry.Unit(facts.si)
-    if quantity.dimensionality != target.dimensionality:
-        raise UnitError(_wrong_kind(quantity.dimensionality, kind))
-    return float(quantity.to(target).magnitude)
+    if kind == "draw weight":
+        unit = WEIGHTS.get(unit.lower(), unit)
+    known = unit_size(unit)
+    if known is None:
+        raise UnitError(_unknown_unit(unit, facts))
+    factor, dimensions = known
+    if dimensions != facts.dimensions:
+        raise UnitError(_wrong_kind(dimensions, kind))
+    return factor
+
+
+def unit_size(unit: str) -> tuple[float, Dimensions] | None:
+    """Return what a product of units with powers is in SI, and its dimensions; None if unknown.
+
+    Examples
+    --------
+    >>> unit_size("N/mm2"), unit_size("J m")
+    ((1000000.0, (-1, 1, -2, 0)), (1.0, (3, 1, -2, 0)))
+    """
+    size, powers, at, sign = 1.0, [0, 0, 0, 0], 0, 1
+    while True:
+        match = _UNIT.match(unit, at)
+        if match is None or match["name"] not in _UNITS:
+            return None
+        factor, dimensions = _UNITS[match["name"]]
+        digit = match["power"] or "1"
+        power = sign * int({"²": "2", "³": "3"}.get(digit, digit))
+        size = size * factor**power if power > 0 else size / factor**-power
+        powers = [have + power * more for have, more in zip(powers, dimensions, strict=True)]
+        at = match.end()
+        if at == len(unit):
+            return size, (powers[0], powers[1], powers[2], powers[3])
+        operator = _OPERATOR.match(unit, at)
+        if operator is None:
+            return None
+        sign, at = -1 if operator["sign"] == "/" else 1, operator.end()
 
 
 def _parse_slope(slope: re.Match[str], kind: Kind) -> float:
@@ -234,43 +298,14 @@ def _not_a_value(text: str, facts: _KindFacts) -> str:
     return f'is not a number with a unit; write for instance "{facts.example}"'
 
 
-def _expression(unit: str, facts: _KindFacts) -> str:
-    """Return `unit` in Pint's grammar.
-
-    Only products of known units with powers up to 4 get through: Pint would otherwise evaluate
-    whatever arithmetic the text holds, towers of powers included.
-    """
-    parts: list[str] = []
-    at = 0
-    while at < len(unit):
-        if parts:
-            operator = _OPERATOR.match(unit, at)
-            if operator is None:
-                raise UnitError(_unknown_unit(unit, facts))
-            parts.append("/" if operator["sign"] == "/" else "*")
-            at = operator.end()
-        factor = _UNIT.match(unit, at)
-        if factor is None or factor["name"] not in _UNITS:
-            raise UnitError(_unknown_unit(unit, facts))
-        power = {"²": "2", "³": "3", None: "1"}.get(factor["power"], factor["power"])
-        parts.append(f"{_NAMES.get(factor['name'], factor['name'])} ** {power}")
-        at = factor.end()
-    return " ".join(parts)
-
-
-# Signs that are not identifiers in Pint's grammar.
-_NAMES = {"%": "percent", "°": "degree"}
-
-_HABITS = {'"': "in", "″": "in", "'": "ft", "#": "lbf", "lbs": "lbf", "pounds": "lbf"}
+_HABITS = {'"': "in", "″": "in", "'": "ft"}
 
 
 def _unknown_unit(unit: str, facts: _KindFacts) -> str:
-    registry = _registry()
-    wanted = registry.Unit(facts.si).dimensionality
     folded = {
         name.lower(): name
-        for name in _UNITS
-        if registry.Unit(_NAMES.get(name, name)).dimensionality == wanted
+        for name, (_, dimensions) in _UNITS.items()
+        if dimensions == facts.dimensions
     }
     close = difflib.get_close_matches(unit.lower(), folded, n=1, cutoff=0.5)
     meant = _HABITS.get(unit.lower()) or (folded[close[0]] if close else None)
@@ -279,22 +314,12 @@ def _unknown_unit(unit: str, facts: _KindFacts) -> str:
     return f'has an unknown unit "{shown}"; {hint}write {facts.noun} such as "{facts.example}"'
 
 
-def _wrong_kind(dimensionality: object, kind: Kind) -> str:
+def _wrong_kind(dimensions: Dimensions, kind: Kind) -> str:
     facts = KINDS[kind]
-    registry = _registry()
-    found = "in a unit of another kind"
     for other, other_facts in KINDS.items():
-        if registry.Unit(other_facts.si).dimensionality == dimensionality:
+        if other_facts.dimensions == dimensions:
             found = other_facts.noun
-            if (other, kind) == ("mass", "force"):
+            if other == "mass" and kind in ("force", "draw weight"):
                 return f'is {found} and must be {facts.noun}: write "lbf" or "kgf" for a weight'
-    return f'is {found} and must be {facts.noun}, such as "{facts.example}"'
-
-
-@lru_cache(maxsize=1)
-def _registry() -> Registry:
-    import pint
-
-    registry: Registry = pint.UnitRegistry(None)
-    registry.load_definitions(_DEFINITIONS.strip().splitlines())
-    return registry
+            return f'is {found} and must be {facts.noun}, such as "{facts.example}"'
+    return f'is in a unit of another kind and must be {facts.noun}, such as "{facts.example}"'

@@ -3,74 +3,121 @@
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 from typing import Literal
 
+from limbfe.units.parse import unit_size
+
 UnitName = Literal["metric", "imperial"]
 _SLIP = 1e9
+_INCH = 0.0254
+_DIVISIONS = ((3.0, 64), (math.inf, 16))
+"""Below so many inches a length is read to such parts of one: 64ths on a limb's thickness and
+width, 16ths along it (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
+def ruler_inches(metres: float, parts: int | None = None) -> str:
+    """Return a length as a ruler shows it: inches and a fraction in lowest terms.
+
+    Parameters
+    ----------
+    metres : float
+    parts : int, optional
+        Of an inch, a power of two; by default 64 below 3 in, 16 beyond.
+
+    Examples
+    --------
+    >>> ruler_inches(0.0254 * 5 / 16), ruler_inches(0.0254 * 0.329), ruler_inches(-0.0254 * 1.25)
+    ('5/16', '21/64', '-1 1/4')
+    >>> ruler_inches(0.7112), ruler_inches(0.00001), ruler_inches(0.0254 * 0.375, parts=4)
+    ('28', '0', '1/2')
+    """
+    inches = abs(metres) / _INCH
+    if not inches < _SLIP:
+        return f"{metres / _INCH:.3g}"
+    if parts is None:
+        parts = next(parts for below, parts in _DIVISIONS if inches < below)
+    # half a part goes up, as on paper; the nudge keeps what is a half from a rounded conversion
+    whole, rest = divmod(math.floor(inches * parts + 0.5 + 1e-9), parts)
+    divisor = math.gcd(rest, parts)
+    fraction = f"{rest // divisor}/{parts // divisor}" if rest else ""
+    words = f"{whole or ''} {fraction}".strip() or "0"
+    return f"-{words}" if metres < 0.0 and words != "0" else words
+
+
 class _Scale:
-    """How a kind of value is shown: divided by `factor`, named `unit`.
+    """How a kind of value is shown: in `unit`, whose SI size is `factor`.
 
     `digits` decimals are shown, one fewer from `coarse_from` up, and an exponent for what only a
     slip can be.
     """
 
-    factor: float
-    unit: str
-    digits: int
-    coarse_from: float = math.inf
+    def __init__(
+        self, unit: str, digits: int, coarse_from: float = math.inf, parsed: str | None = None
+    ) -> None:
+        # `parsed` is how the unit is written in full where `unit` is what the trade says
+        size = unit_size(parsed or unit)
+        assert size is not None
+        self.factor, self.unit = size[0], unit
+        self.digits, self.coarse_from = digits, coarse_from
 
-    def show(self, value: float) -> str:
+    def number(self, value: float) -> str:
+        """Return SI in the unit, without its name."""
         number = value / self.factor
         digits = self.digits - 1 if abs(number) >= self.coarse_from else self.digits
         text = f"{number:.{digits}f}" if abs(number) < _SLIP else f"{number:.3g}"
-        if float(text) == 0.0:
-            text = text.lstrip("-")
-        return f"{text} {self.unit}"
+        return text.lstrip("-") if float(text) == 0.0 else text
 
 
-_INCH, _POUND_FORCE, _POUND = 0.0254, 4.4482216152605, 0.45359237
-_PSI = _POUND_FORCE / _INCH**2
 _SCALES: dict[UnitName, dict[str, _Scale]] = {
     "metric": {
-        "length": _Scale(1e-3, "mm", 1, 100.0),
-        "fine length": _Scale(1e-3, "mm", 2),
-        "force": _Scale(1.0, "N", 1, 100.0),
-        "stress": _Scale(1e6, "MPa", 1, 100.0),
-        "modulus": _Scale(1e9, "GPa", 2),
-        "energy": _Scale(1.0, "J", 1),
-        "moment": _Scale(1.0, "N m", 1),
-        "mass": _Scale(1e-3, "g", 1),
-        "density": _Scale(1.0, "kg/m3", 0),
-        "toughness": _Scale(1e3, "kJ/m2", 2),
-        "angle": _Scale(math.pi / 180.0, "deg", 1),
-        "area": _Scale(1e-6, "mm2", 1),
-        "line density": _Scale(1e-3, "g/m", 1),
-        "axial stiffness": _Scale(1e6, "MN", 3),
-        "bending stiffness": _Scale(1.0, "N m2", 2),
+        "length": _Scale("mm", 1, 100.0),
+        "fine length": _Scale("mm", 2),
+        "rough length": _Scale("mm", 0),
+        "force": _Scale("N", 1, 100.0),
+        "stress": _Scale("MPa", 1, 100.0),
+        "modulus": _Scale("GPa", 2),
+        "energy": _Scale("J", 1),
+        "moment": _Scale("N m", 1),
+        "mass": _Scale("g", 1),
+        "speed": _Scale("m/s", 1),
+        "arrow": _Scale("g", 1),
+        "momentum": _Scale("N s", 2),
+        "distance": _Scale("m", 0),
+        "density": _Scale("kg/m3", 0),
+        "toughness": _Scale("kJ/m2", 2),
+        "angle": _Scale("deg", 1),
+        "area": _Scale("mm2", 1),
+        "line density": _Scale("g/m", 1),
+        "axial stiffness": _Scale("MN", 3),
+        "bending stiffness": _Scale("N m2", 2),
     },
     "imperial": {
-        "length": _Scale(_INCH, "in", 2, 10.0),
-        "fine length": _Scale(_INCH, "in", 3),
-        "force": _Scale(_POUND_FORCE, "lbf", 1),
-        "stress": _Scale(_PSI, "psi", 0),
-        "modulus": _Scale(1e6 * _PSI, "Mpsi", 2),
-        "energy": _Scale(12.0 * _INCH * _POUND_FORCE, "ft lbf", 1),
-        "moment": _Scale(_INCH * _POUND_FORCE, "in lbf", 0),
-        "mass": _Scale(_POUND / 16.0, "oz", 2),
-        "density": _Scale(_POUND / (12.0 * _INCH) ** 3, "lb/ft3", 1),
-        "toughness": _Scale(_POUND_FORCE / _INCH, "lbf/in", 1),
-        "angle": _Scale(math.pi / 180.0, "deg", 1),
-        "area": _Scale(_INCH**2, "in2", 3),
-        "line density": _Scale(_POUND / 16.0 / (12.0 * _INCH), "oz/ft", 2),
-        "axial stiffness": _Scale(1e3 * _POUND_FORCE, "klbf", 1),
-        "bending stiffness": _Scale(_POUND_FORCE * _INCH**2, "lbf in2", 0),
+        "length": _Scale("in", 2, 10.0),
+        "fine length": _Scale("in", 3),
+        "rough length": _Scale("in", 1),
+        "force": _Scale("lbf", 1),
+        "stress": _Scale("psi", 0),
+        "modulus": _Scale("Mpsi", 2),
+        "energy": _Scale("ft lbf", 1),
+        "moment": _Scale("in lbf", 0),
+        "mass": _Scale("oz", 2),
+        "speed": _Scale("fps", 0, parsed="ft/s"),
+        "arrow": _Scale("gr", 0),
+        "momentum": _Scale("lbf s", 3),
+        "distance": _Scale("yd", 0),
+        "density": _Scale("lb/ft3", 1),
+        "toughness": _Scale("lbf/in", 1),
+        "angle": _Scale("deg", 1),
+        "area": _Scale("in2", 3),
+        "line density": _Scale("oz/ft", 2),
+        "axial stiffness": _Scale("klbf", 1),
+        "bending stiffness": _Scale("lbf in2", 0),
     },
 }
+
+_RULER: dict[str, int | None] = {"length": None, "rough length": 8}
+"""Kinds shown in inches as a ruler has them, and the parts of an inch, see `ruler_inches`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,55 +128,70 @@ class UnitSystem:
 
     Examples
     --------
-    >>> METRIC.length(0.0195), IMPERIAL.length(0.7112), IMPERIAL.force(200.0)
-    ('19.5 mm', '28.0 in', '45.0 lbf')
+    >>> METRIC.length(0.0195), IMPERIAL.length(0.0195), IMPERIAL.force(200.0)
+    ('19.5 mm', '49/64 in', '45.0 lbf')
     """
 
     name: UnitName
 
     def length(self, value: float) -> str:
-        """Return metres as mm or in."""
-        return _SCALES[self.name]["length"].show(value)
+        """Return metres as mm or as inches on a ruler, `ruler_inches`."""
+        return self.show("length", value)
+
+    def rough_length(self, value: float) -> str:
+        """Return metres as whole mm or inches to an eighth, for what is known to no more."""
+        return self.show("rough length", value)
 
     def fine_length(self, value: float) -> str:
         """Return metres as mm to a hundredth or inches to a thousandth, for shavings."""
-        return _SCALES[self.name]["fine length"].show(value)
+        return self.show("fine length", value)
 
     def force(self, value: float) -> str:
         """Return newtons as N or lbf."""
-        return _SCALES[self.name]["force"].show(value)
+        return self.show("force", value)
 
     def stress(self, value: float) -> str:
         """Return pascals as MPa or psi."""
-        return _SCALES[self.name]["stress"].show(value)
+        return self.show("stress", value)
 
     def modulus(self, value: float) -> str:
         """Return pascals as GPa or Mpsi."""
-        return _SCALES[self.name]["modulus"].show(value)
+        return self.show("modulus", value)
 
     def energy(self, value: float) -> str:
         """Return joules as J or ft lbf."""
-        return _SCALES[self.name]["energy"].show(value)
+        return self.show("energy", value)
 
     def moment(self, value: float) -> str:
         """Return newton metres as N m or in lbf."""
-        return _SCALES[self.name]["moment"].show(value)
+        return self.show("moment", value)
 
     def mass(self, value: float) -> str:
         """Return kilograms as g or oz."""
-        return _SCALES[self.name]["mass"].show(value)
+        return self.show("mass", value)
 
     def density(self, value: float) -> str:
         """Return kg/m3 as kg/m3 or lb/ft3."""
-        return _SCALES[self.name]["density"].show(value)
+        return self.show("density", value)
 
     def angle(self, value: float) -> str:
         """Return radians as degrees."""
-        return _SCALES[self.name]["angle"].show(value)
+        return self.show("angle", value)
 
     def show(self, kind: str, value: float) -> str:
         """Return SI of any kind that `scale` knows, for the rarer ones."""
-        return _SCALES[self.name][kind].show(value)
+        return f"{self.number(kind, value)} {_SCALES[self.name][kind].unit}"
+
+    def number(self, kind: str, value: float) -> str:
+        """Return SI of a kind without the name of the unit, for tables that have it on top."""
+        if kind in _RULER and self.name == "imperial":
+            return ruler_inches(value, _RULER[kind])
+        return _SCALES[self.name][kind].number(value)
+
+    def decimal(self, kind: str, value: float) -> str:
+        """Return SI of a kind with its unit in decimals, a length too."""
+        scale = _SCALES[self.name][kind]
+        return f"{scale.number(value)} {scale.unit}"
 
     def scale(self, kind: str) -> tuple[float, str]:
         """Return the SI size of the unit a kind is shown in, and its name, for axes of plots."""
@@ -139,81 +201,6 @@ class UnitSystem:
 
 METRIC = UnitSystem("metric")
 IMPERIAL = UnitSystem("imperial")
-
-
-def both(kind: str, value: float, figures: int | None = None) -> str:
-    """Return SI in metric units with inches and pounds in brackets, for sentences of all readers.
-
-    `reader_units` leaves the half that a reader asked for.
-
-    Parameters
-    ----------
-    kind : str
-        As `UnitSystem.show` takes it.
-    value : float
-    figures : int, optional
-        Significant figures; by default as many decimals as tables show.
-
-    Examples
-    --------
-    >>> both("energy", 51.2), both("modulus", 11.27e9, figures=3)
-    ('51.2 J (37.8 ft lbf)', '11.3 GPa (1.63 Mpsi)')
-    """
-    said = []
-    for system in (METRIC, IMPERIAL):
-        if figures is None:
-            said.append(system.show(kind, value))
-            continue
-        factor, unit = system.scale(kind)
-        said.append(f"{float(f'{value / factor:.{figures}g}'):.10g} {unit}")
-    return f"{said[0]} ({said[1]})".replace(".0 mm", " mm")
-
-
-def both_lengths(value: float) -> str:
-    """Return metres as `both` does.
-
-    Examples
-    --------
-    >>> both_lengths(0.0904), both_lengths(0.09)
-    ('90.4 mm (3.56 in)', '90 mm (3.54 in)')
-    """
-    return both("length", value)
-
-
-def both_forces(value: float) -> str:
-    """Return newtons as `both` does.
-
-    Examples
-    --------
-    >>> both_forces(170.2)
-    '170 N (38.3 lbf)'
-    """
-    return both("force", value)
-
-
-def _either(system: UnitName) -> str:
-    """Return the pattern of a quantity, or of a range of them, in one of the systems."""
-    signs = sorted({scale.unit for scale in _SCALES[system].values()}, key=len, reverse=True)
-    number = r"[-+]?\d[\d.]*"
-    return rf"(?:{number} to )?{number} (?:{'|'.join(map(re.escape, signs))})"
-
-
-_BOTH = re.compile(rf"({_either('metric')}) \(({_either('imperial')})\)")
-
-
-def reader_units(text: str, units: UnitSystem) -> str:
-    """Return a sentence with every quantity that `both` wrote in the reader's units alone.
-
-    Sentences are made where nobody knows who will read them, and kept with both units.
-
-    Examples
-    --------
-    >>> reader_units("a set of 82 mm (3.22 in), 2 to 4 mm (0.08 to 0.16 in) wide", IMPERIAL)
-    'a set of 3.22 in, 0.08 to 0.16 in wide'
-    >>> reader_units("a set of 82 mm (3.22 in)", METRIC)
-    'a set of 82 mm'
-    """
-    return _BOTH.sub(r"\2" if units.name == "imperial" else r"\1", text)
 
 
 def unit_system(name: UnitName) -> UnitSystem:

@@ -10,7 +10,9 @@ from limbfe.frames import Array
 from limbfe.units import UnitName, unit_factor, unit_system
 
 if TYPE_CHECKING:
-    from limbfe.analysis.results import Assessment, DefectResult, HotSpot
+    from limbfe.analysis.results.assessment import Assessment
+    from limbfe.analysis.wood.hot_spots import HotSpot
+    from limbfe.analysis.zones.zone_verdict import ZoneVerdict
 
 Units = UnitName
 
@@ -18,6 +20,11 @@ Units = UnitName
 def length_text(metres: float, units: Units) -> str:
     """Return a length with its unit."""
     return unit_system(units).length(metres)
+
+
+def set_text(metres: float, units: Units) -> str:
+    """Return how far the tips stay behind, no finer than it is known, with its unit."""
+    return unit_system(units).rough_length(metres)
 
 
 def force_text(newtons: float, units: Units) -> str:
@@ -46,8 +53,9 @@ def pull_step(units: Units) -> tuple[float, str]:
 
 
 def hot_spot_text(spot: HotSpot, units: Units) -> str:
-    """Return the label of a hot spot: face, station and strength used."""
-    return f"{spot.face} at {length_text(spot.at, units)}: {spot.strength_used:.2f}"
+    """Return the label of a hot spot: limb, face, station and strength used."""
+    where = f"{spot.limb} {spot.face} at {length_text(spot.at, units)}"
+    return f"{where}: {spot.strength_used:.2f}"
 
 
 def zone_text(name: str, kind: str, at: float, units: Units) -> str:
@@ -55,7 +63,7 @@ def zone_text(name: str, kind: str, at: float, units: Units) -> str:
     return f"{kind} {name} at {length_text(at, units)}"
 
 
-def defect_text(defect: DefectResult, units: Units) -> str:
+def defect_text(defect: ZoneVerdict, units: Units) -> str:
     """Return the label of a knot or patch: name, station, strength used."""
     where = zone_text(defect.name, defect.kind, defect.at, units)
     return f"{where}: {defect.strength_used:.2f}"

@@ -13,6 +13,7 @@ import subprocess
 import sys
 from dataclasses import dataclass
 
+from limbfe.children import child_environment, child_path
 from limbfe.errors import LimbfeError
 
 OUTCOME = "LIMBFE_RENDERING"
@@ -72,7 +73,7 @@ def probe_rendering() -> Rendering:
     does not look for an X server first and complain that there is none.
     """
     known = os.environ.get(OUTCOME)
-    outcome = _from_text(known) if known else _try_windows(_off_screen_windows())
+    outcome = _from_text(known or "") or _try_windows(_off_screen_windows())
     os.environ[OUTCOME] = outcome.window if outcome.available else f"none: {outcome.reason}"
     if outcome.available:
         _choose_window(outcome.window)
@@ -106,10 +107,13 @@ def require_rendering() -> Rendering:
     return outcome
 
 
-def _from_text(text: str) -> Rendering:
+def _from_text(text: str) -> Rendering | None:
+    """Return an earlier outcome; None for what is none, such as another program's words."""
     if text.startswith("none: "):
         return Rendering(available=False, window="", reason=text.removeprefix("none: "))
-    return Rendering(available=True, window=text, reason="")
+    if text in _off_screen_windows() and not _missing_library(text):
+        return Rendering(available=True, window=text, reason="")
+    return None
 
 
 def _choose_window(window: str) -> None:
@@ -151,12 +155,13 @@ def _missing_library(window: str) -> str:
 
 def _render_in_child(window: str) -> str:
     """Return why a child could not render with `window`, or an empty string."""
-    environment = {name: value for name, value in os.environ.items() if name != WINDOW_CLASS}
+    environment = child_environment()
+    environment.pop(WINDOW_CLASS, None)
     if window != _PLATFORM_WINDOW:
         environment[WINDOW_CLASS] = window
     try:
         child = subprocess.run(
-            [sys.executable, "-c", _CHILD],
+            [sys.executable, "-I", "-c", f"import sys; sys.path[:] = {child_path()!r}\n{_CHILD}"],
             env=environment,
             capture_output=True,
             text=True,

@@ -7,21 +7,23 @@ blindness and a grey print; nothing is told by colour alone.
 from __future__ import annotations
 
 import os
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from limbfe.analysis.store import whole_file
 from limbfe.frames import Array
 from limbfe.units import IMPERIAL, UnitName
+from limbfe.whole_file import whole_file
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.colorbar import Colorbar
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
 
@@ -40,8 +42,17 @@ KNOT = "#0b4a5a"
 DECAY = "#3f7d4e"
 GRIP = "#3b3733"
 WOOD_TONES = ("#a9713f", "#ecd3a0", "#7f9a5f")
+OTHER_LETTERS = (
+    *("Noto Sans CJK SC", "Noto Sans CJK JP", "WenQuanYi Zen Hei", "PingFang SC"),
+    *("Noto Sans Arabic", "Noto Naskh Arabic", "Geeza Pro", "Microsoft YaHei"),
+    *("Arial Unicode MS", "Segoe UI"),
+)
+"""Type for letters that the pictures' own lacks, where it is installed."""
 WOOD_NAMES = ("heartwood", "sapwood", "backing")
-BEYOND = "#000000"
+BEYOND = "#0b0712"
+"""Above the last step of a scale."""
+USED_STEPS = np.linspace(0.0, 1.5, 16)
+"""Steps of the scale of strength used; they go on past 1 in colours of their own."""
 DOTS_PER_INCH = 130
 
 
@@ -56,7 +67,9 @@ class Scale:
 
 _SCALES: dict[str, Scale] = {
     "strength_used": Scale(
-        label="strength used (1 = breaks, or crushed on the belly)", factor=1.0, centred=False
+        label="strength used (1: wood of typical strength bears no more)",
+        factor=1.0,
+        centred=False,
     ),
     "axial_strain": Scale(label="strain along the limb, %", factor=100.0, centred=True),
     "axial_stress": Scale(label="stress along the grain, MPa", factor=1e-6, centred=True),
@@ -83,12 +96,12 @@ def stress_unit(units: UnitName) -> str:
 def value_range(result: str, values: Any, units: UnitName = "metric") -> tuple[float, float]:
     """Return the limits of a result's scale, in the scale's unit.
 
-    Strength used always runs from 0 to 1, so that two bows can be compared by eye; strain and
-    stress run equally far to both sides of zero, to a round number.
+    Strength used always runs over the same steps, so that two bows can be compared by eye; strain
+    and stress run equally far to both sides of zero, to a round number.
     """
     scale = scale_of(result, units)
     if not scale.centred:
-        return 0.0, 1.0
+        return float(USED_STEPS[0]), float(USED_STEPS[-1])
     reach = float(np.nanmax(np.abs(values))) * scale.factor if np.size(values) else 0.0
     top = round_up(reach) if reach > 0.0 else 1.0
     return -top, top
@@ -103,16 +116,75 @@ def round_up(value: float) -> float:
 
 @lru_cache(maxsize=8)
 def colour_map(result: str) -> Colormap:
-    """Return the colours of a result: pale is idle, dark is worked hard."""
+    """Return the colours of a result: pale is idle, dark is worked hard.
+
+    Strength used has a colour for every step of `USED_STEPS`: yellow to red up to 1, then, after a
+    jump, violet to nearly black.
+    """
     from matplotlib import colormaps
-    from matplotlib.colors import LinearSegmentedColormap
+    from matplotlib.colors import ListedColormap
 
     if _SCALES[result].centred:
         return colormaps["coolwarm"]
-    # The uniform map without its dark end, since black means "beyond".
-    part = colormaps["inferno"](np.linspace(0.99, 0.16, 256))
-    darkening = LinearSegmentedColormap.from_list("limbfe_strength", part)
-    return darkening.with_extremes(over=BEYOND, bad=RULE)
+    within = int(np.count_nonzero(USED_STEPS[1:] < 1.0 + 1e-9))
+    shares = np.concatenate(
+        [np.linspace(0.97, 0.56, within), np.linspace(0.40, 0.14, len(USED_STEPS) - 1 - within)]
+    )
+    steps = ListedColormap(colormaps["inferno"](shares), "limbfe_strength")
+    return steps.with_extremes(over=BEYOND, bad=RULE)
+
+
+@lru_cache(maxsize=1)
+def darkening() -> Colormap:
+    """Return colours without steps from pale to dark, for whatever runs from little to much."""
+    from matplotlib import colormaps
+    from matplotlib.colors import LinearSegmentedColormap
+
+    shades = colormaps["inferno"](np.linspace(0.99, 0.16, 256))
+    return LinearSegmentedColormap.from_list("limbfe_darkening", shades)
+
+
+def add_colour_bar(
+    figure: Figure,
+    result: str,
+    values: Any,
+    place: tuple[float, float, float, float],
+    units: UnitName = "metric",
+) -> Colorbar:
+    """Add the colours of a result with their numbers and its name, and return the bar.
+
+    Parameters
+    ----------
+    figure : Figure
+    result : str
+        One of `SCALED`.
+    values : array_like
+        Whose range the scale has, SI.
+    place : tuple
+        Left, bottom, width and height as shares of the figure.
+    units : {"metric", "imperial"}
+    """
+    from matplotlib.cm import ScalarMappable
+    from matplotlib.colors import Normalize
+
+    scale = scale_of(result, units)
+    bar = figure.colorbar(
+        ScalarMappable(Normalize(*value_range(result, values, units)), colour_map(result)),
+        cax=figure.add_axes(place), orientation="horizontal",
+        extend="neither" if scale.centred else "max",
+    )  # fmt: skip
+    bar.set_label(scale.label, labelpad=2)
+    bar.outline.set_visible(False)
+    if not scale.centred:
+        bar.ax.axvline(1.0, color=PAPER, lw=2.5)
+        bar.set_ticks(list(USED_STEPS[::2]))
+    return bar
+
+
+def hatch(past: Any) -> None:
+    """Hatch a filled contour that is past 1 finely, so that print without colour tells it."""
+    past.set_edgecolor(FAINT)
+    past.set_linewidth(0.0)
 
 
 def wood_colours(layer: Array) -> Array:
@@ -130,7 +202,7 @@ def typography() -> Iterator[None]:
     from matplotlib import rc_context
 
     settings: dict[Any, Any] = {
-        "font.family": "DejaVu Sans",
+        "font.family": list(_families()),
         "font.size": 11.0,
         "axes.titlesize": 12.0,
         "axes.titleweight": "bold",
@@ -155,8 +227,28 @@ def typography() -> Iterator[None]:
         "lines.linewidth": 2.0,
         "hatch.linewidth": 0.8,
     }
-    with rc_context(settings):
+    with rc_context(settings), warnings.catch_warnings():
+        # `lacking_letters` tells of these in plain words
+        warnings.filterwarnings("ignore", message=r"Glyph \d+ .* missing from font")
         yield
+
+
+@cache
+def _families() -> tuple[str, ...]:
+    """Return the pictures' own type, then what is installed for the letters it lacks."""
+    from matplotlib import font_manager
+
+    known = {font.name for font in font_manager.fontManager.ttflist}
+    return ("DejaVu Sans", *(name for name in OTHER_LETTERS if name in known))
+
+
+def lacking_letters(text: str) -> str:
+    """Return the letters of a text that no type on this machine has; pictures show boxes there."""
+    from matplotlib import font_manager
+
+    files = {font_manager.findfont(name) for name in _families()}
+    known = set().union(*(font_manager.get_font(file).get_charmap() for file in files))
+    return "".join(sorted({letter for letter in text if ord(letter) not in known}))
 
 
 def font_file() -> str:

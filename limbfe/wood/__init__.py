@@ -1,5 +1,13 @@
 """What the wood is: elastic constants, strengths, moisture, decay, species table."""
 
+from limbfe.wood.belly import (
+    BellyLaw,
+    bending_strength,
+    clear_tension,
+    crushed_strain,
+    plateau_stress,
+    yield_points,
+)
 from limbfe.wood.decay import DecayEffect, decay_effect, decay_laws, given_decay_effect
 from limbfe.wood.duration import load_duration_factor
 from limbfe.wood.elasticity import (
@@ -10,14 +18,13 @@ from limbfe.wood.elasticity import (
     scale_elasticity,
     stiffness,
 )
+from limbfe.wood.lookup import find_species, species_names
 from limbfe.wood.moisture import adjust_density, power_law, table_factor
 from limbfe.wood.source import Source
-from limbfe.wood.species import find_species, make_wood, species_names
+from limbfe.wood.species import make_wood
 from limbfe.wood.strength import (
     HANKINSON_EXPONENTS,
     Strength,
-    bending_strength,
-    clear_tension,
     hankinson,
 )
 from limbfe.wood.strings import (
@@ -25,7 +32,6 @@ from limbfe.wood.strings import (
     string_breaking_force,
     string_mass,
     string_material,
-    string_names,
     string_stiffness,
 )
 from limbfe.wood.table import Figure, SpeciesRow
@@ -34,6 +40,7 @@ from limbfe.wood.wood import PROPERTIES, Wood
 __all__ = [
     "HANKINSON_EXPONENTS",
     "PROPERTIES",
+    "BellyLaw",
     "DecayEffect",
     "Elasticity",
     "Figure",
@@ -46,6 +53,7 @@ __all__ = [
     "bending_strength",
     "clear_tension",
     "compliance",
+    "crushed_strain",
     "decay_effect",
     "decay_laws",
     "find_species",
@@ -55,6 +63,7 @@ __all__ = [
     "load_duration_factor",
     "make_wood",
     "modulus_along",
+    "plateau_stress",
     "power_law",
     "scale_elasticity",
     "species_names",
@@ -62,7 +71,7 @@ __all__ = [
     "string_breaking_force",
     "string_mass",
     "string_material",
-    "string_names",
     "string_stiffness",
     "table_factor",
+    "yield_points",
 ]

@@ -9,7 +9,7 @@ from types import MappingProxyType
 import numpy as np
 
 from limbfe.errors import MaterialError
-from limbfe.wood.source import Source
+from limbfe.wood.source import GIVEN, Flag, Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -158,18 +158,18 @@ def decay_effect(stage: str, rot: str) -> DecayEffect:
         raise MaterialError(f'stage = "{stage}": use one of {", ".join(MASS_LOSS)}')
     _check_rot(rot)
     E, tension, compression = decay_laws(MASS_LOSS[stage], rot)
-    law = Source(text=f"{_WITOMSKI}; {_MASS_LOSS_SOURCE}", flag="assumed")
+    law = Source(text=f"{_WITOMSKI}; {_MASS_LOSS_SOURCE}", flag=Flag.ASSUMED)
     same = Source(
-        text=f"shear moduli taken to fall as Young's moduli do; {law.text}", flag="assumed"
+        text=f"shear moduli taken to fall as Young's moduli do; {law.text}", flag=Flag.ASSUMED
     )
     guess = Source(
         text="a guess: shear and strength across the grain fall less than bending strength",
-        flag="assumed",
+        flag=Flag.ASSUMED,
     )
     toughness = Source(
         text="a guess after W. W. Wilcox, Wood and Fiber 9 (1978) 252-257, abstract: toughness "
         "nearly gone below 10 % mass loss",
-        flag="assumed",
+        flag=Flag.ASSUMED,
     )
     return DecayEffect(
         E=E,
@@ -183,7 +183,7 @@ def decay_effect(stage: str, rot: str) -> DecayEffect:
         sources={
             "E": law,
             "G": same,
-            "density": Source(text=_MASS_LOSS_SOURCE, flag="assumed"),
+            "density": Source(text=_MASS_LOSS_SOURCE, flag=Flag.ASSUMED),
             "tension": law,
             "compression": law,
             "shear": guess,
@@ -228,11 +228,10 @@ def given_decay_effect(
         )
     values = {} if base is None else {name: getattr(base, name) for name in missing}
     sources = {} if base is None else {name: base.sources[name] for name in missing}
-    given = Source(text="given", flag="given")
     return DecayEffect(
         **values,
         **{name: float(value) for name, value in multipliers.items()},
-        sources=sources | dict.fromkeys(multipliers, given),
+        sources=sources | dict.fromkeys(multipliers, GIVEN),
     )
 
 

@@ -7,29 +7,21 @@ import math
 from collections.abc import Iterable, Mapping
 
 from limbfe.errors import MaterialError
+from limbfe.units import Sentence, Words
 from limbfe.wood.elasticity import Elasticity
+from limbfe.wood.lookup import find_species
 from limbfe.wood.moisture import check_moisture
 from limbfe.wood.resolve import fill_from_row, tension_notes
-from limbfe.wood.source import Source, computed_source
+from limbfe.wood.source import GIVEN, Flag, Source, computed_source
 from limbfe.wood.strength import Strength
-from limbfe.wood.table import (
-    Figure,
-    SpeciesRow,
-    find_species,
-    read_rules,
-    rule_source,
-    species_names,
-)
+from limbfe.wood.table import Figure, SpeciesRow, read_rules, rule_source
 from limbfe.wood.wood import ELASTIC_PROPERTIES, PROPERTIES, Wood
-
-__all__ = ["find_species", "make_wood", "species_names"]
-
-GIVEN = Source(text="given", flag="given")
 
 _STRENGTH_FIELDS = {
     "tension": "tension_strength",
     "compression": "compression_strength",
     "compression_proportional_limit": "compression_proportional_limit",
+    "compression_plateau": "compression_plateau",
     "shear": "shear_strength",
     "bending": "bending_strength",
     "tension_across": "tension_strength_across",
@@ -46,14 +38,11 @@ _COV_STANDS_FOR = {
     "G_LT": "E_L",
     "G_RT": "E_L",
     "compression_proportional_limit": "compression_strength",
+    "compression_plateau": "compression_strength",
     "toughness_fibre": "toughness",
     "toughness_opening": "toughness",
     "toughness_sliding": "toughness",
 }
-# What follows from other properties and need not be asked for.
-_FOLLOWING = frozenset(
-    ("E_R", "E_T", "G_LR", "G_LT", "G_RT", "tension_strength", "compression_proportional_limit")
-)
 
 
 def make_wood(
@@ -71,7 +60,8 @@ def make_wood(
     name : str
         What the case calls this wood; used in messages.
     species : str or None
-        A row of the built-in table, or None when every property is given.
+        A wood of the built-in table; any name if the density is given; None when every property
+        is given.
     moisture : float or None
         Moisture content, fraction.  None leaves the row's figures at their own moisture and says
         so under ``sources["moisture"]``.
@@ -115,8 +105,10 @@ def _build_wood(
     _check_positive(given)
     _check_names(cov, key="cov = { ")
     figures = {key: Figure(value=float(value), source=GIVEN) for key, value in given.items()}
-    notes: tuple[str, ...] = ()
-    row = None if species is None else find_species(species)
+    notes: tuple[Words, ...] = ()
+    row = None
+    if species is not None:
+        row = find_species(species, density=given.get("density"), moisture=moisture)
     if row is not None:
         if moisture is not None and set(PROPERTIES) - set(figures):
             check_moisture(moisture)
@@ -125,13 +117,15 @@ def _build_wood(
         notes = (*row.notes, *tension_notes(row, own, figures))
     missing = [key for key in PROPERTIES if key not in figures]
     if missing:
-        raise MaterialError(_missing_message(row, missing))
+        raise MaterialError(
+            f"neither a species nor a value for {', '.join(missing)}; give them, or name a species "
+            "to take them from"
+        )
     sources = {key: figures[key].source for key in PROPERTIES}
     if row is not None and moisture is None:
         moisture = row.moisture
         sources["moisture"] = Source(
-            text=f"not given: the table's own moisture for {row.name}, {100 * moisture:g} %",
-            flag="assumed",
+            text=f"the table's own moisture for {row.name}", flag=Flag.ASSUMED
         )
     scatter = _resolve_cov(row, cov)
     _check_stiffest(figures)
@@ -148,6 +142,7 @@ def _build_wood(
         sources=sources,
         cov_sources={key: figure.source for key, figure in scatter.items()},
         notes=notes,
+        by_density=row is not None and row.by_density,
     )
 
 
@@ -179,19 +174,6 @@ def _check_stiffest(figures: Mapping[str, Figure]) -> None:
             )
 
 
-def _missing_message(row: SpeciesRow | None, missing: list[str]) -> str:
-    if row is None:
-        return (
-            f"neither a species nor a value for {', '.join(missing)}; give them, or name a species "
-            "to take them from"
-        )
-    asked = [key for key in missing if key not in _FOLLOWING] or missing
-    return (
-        f'species = "{row.name}": the table has no {", ".join(asked)} for this wood; give '
-        f"{'it' if len(asked) == 1 else 'them'}, measured on the stave or of a wood you judge alike"
-    )
-
-
 def _resolve_cov(row: SpeciesRow | None, given: Mapping[str, float]) -> dict[str, Figure]:
     """Return the coefficient of variation of each property that has one."""
     general, table = rule_source("cov"), read_rules()["cov"]
@@ -213,5 +195,5 @@ def _resolve_cov(row: SpeciesRow | None, given: Mapping[str, float]) -> dict[str
 def _stand_in_source(source: Source, key: str, stand_in: str) -> Source:
     if stand_in in (key, "toughness"):
         return source
-    text = f"taken as that of {stand_in}: {source.text}"
-    return computed_source(text, source, Source(text=text, flag="assumed"))
+    text = Sentence("taken as that of {}: {}", stand_in, source.text)
+    return computed_source(text, source, Source(text=text, flag=Flag.ASSUMED))

@@ -1,4 +1,4 @@
-"""Bow strings: stiffness and mass from a yarn and a strand count."""
+"""Bow strings: stiffness, mass and strength from a fibre and a number of strands."""
 
 from __future__ import annotations
 
@@ -12,35 +12,39 @@ from types import MappingProxyType
 from typing import Any
 
 from limbfe.errors import MaterialError
-from limbfe.wood.source import Source, computed_source
+from limbfe.wood.source import Source, computed_source, read_flag
 
-_FIGURES = ("specific_modulus", "tex", "lay_factor", "tenacity")
+_FIGURES = ("stiffness", "strength", "tex", "lay_factor")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StringMaterial:
-    """A string yarn.
+    """What one strand of a bow string is.
 
     Attributes
     ----------
     name : str
-    specific_modulus : float, N/tex
-        Of the straight yarn.
+        The fibre.
+    strand : str
+        What is counted as one strand.
+    stiffness : float, N
+        EA of one straight strand at working load: force per unit of strain.
+    strength : float, N
+        Breaking force of one straight strand.
     tex : float, g/km
-        Linear density of one strand.
+        Mass per length of one strand.
     lay_factor : float
-        Share of the yarn's stiffness that a twisted string keeps.
-    tenacity : float, N/tex
-        Breaking force of the straight yarn.
+        Share of the strands' stiffness that the twisted string keeps.
     sources : mapping of str to Source
         One entry for each figure.
     """
 
     name: str
-    specific_modulus: float
+    strand: str
+    stiffness: float
+    strength: float
     tex: float
     lay_factor: float
-    tenacity: float
     sources: Mapping[str, Source]
 
     @property
@@ -50,18 +54,13 @@ class StringMaterial:
         return computed_source(text, *self.sources.values())
 
 
-def string_names() -> tuple[str, ...]:
-    """Return the names of the built-in string materials."""
-    return tuple(_materials())
-
-
 def string_material(name: str) -> StringMaterial:
     """Return a string material of the built-in table.
 
     Parameters
     ----------
     name : str
-        A name of the table or another that it knows for it; capitals do not count.
+        A fibre: a name of the table or another that it knows for it; capitals do not count.
 
     Raises
     ------
@@ -71,7 +70,7 @@ def string_material(name: str) -> StringMaterial:
     Examples
     --------
     >>> round(string_stiffness(string_material("polyester"), 12))
-    8580
+    44117
     """
     known = _by_name()
     material = known.get(name.strip().lower())
@@ -80,7 +79,7 @@ def string_material(name: str) -> StringMaterial:
         hint = f'; did you mean "{near[0]}"?' if near else ""
         raise MaterialError(
             f'string material = "{name}": not in the table{hint}; use one of '
-            f"{', '.join(string_names())}, or give the string's stiffness and mass"
+            f"{', '.join(_by_name())}, or give the string's stiffness and mass"
         )
     return material
 
@@ -100,10 +99,10 @@ def string_stiffness(material: StringMaterial, strands: int) -> float:
 
     Notes
     -----
-    Specific modulus times linear density times strands, and a factor for the lay of the yarns.
+    That of the straight strands times a factor for the twist.
     """
     _check_strands(strands)
-    return material.specific_modulus * material.tex * strands * material.lay_factor
+    return material.stiffness * strands * material.lay_factor
 
 
 def string_mass(material: StringMaterial, strands: int) -> float:
@@ -112,16 +111,16 @@ def string_mass(material: StringMaterial, strands: int) -> float:
     Examples
     --------
     >>> round(1e3 * string_mass(string_material("polyester"), 12), 6)
-    1.32
+    4.56
     """
     _check_strands(strands)
     return 1e-6 * material.tex * strands
 
 
 def string_breaking_force(material: StringMaterial, strands: int) -> float:
-    """Return the breaking force of the straight yarns, N; loops and knots hold less."""
+    """Return the breaking force of the straight strands, N; loops and knots hold less."""
     _check_strands(strands)
-    return material.tenacity * material.tex * strands
+    return material.strength * strands
 
 
 def _check_strands(strands: int) -> None:
@@ -146,15 +145,12 @@ def _by_name() -> Mapping[str, StringMaterial]:
 
 def _material(name: str, entry: Mapping[str, Any]) -> StringMaterial:
     sources = {
-        key: Source(
-            text=entry[key]["text"],
-            flag=entry[key]["flag"],
-            confidence=entry[key].get("confidence", ""),
-        )
+        key: Source(text=entry[key]["text"], flag=read_flag(entry[key], f"{name}: {key}"))
         for key in _FIGURES
     }
     return StringMaterial(
         name=name,
+        strand=entry["strand"],
         **{key: float(entry[key]["value"]) for key in _FIGURES},
         sources=MappingProxyType(sources),
     )

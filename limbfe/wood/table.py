@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -12,7 +11,8 @@ from types import MappingProxyType
 from typing import Any, Literal, get_args
 
 from limbfe.errors import MaterialError
-from limbfe.wood.source import Source
+from limbfe.units import Words
+from limbfe.wood.source import Source, read_flag
 
 Kind = Literal["hardwood", "softwood", "monocot"]
 _UNITS = {"density": 1.0, "bending_modulus": 1e9}
@@ -53,6 +53,8 @@ class SpeciesRow:
         For comparison only.
     notes : tuple of str
         Disagreements between sources and other cautions.
+    by_density : bool
+        True if all but the density is that of an average wood as dense.
     """
 
     name: str
@@ -67,52 +69,21 @@ class SpeciesRow:
     cov: Mapping[str, Figure]
     elastic_fallback: str
     published_tension: Figure | None
-    notes: tuple[str, ...]
+    notes: tuple[Words, ...]
+    by_density: bool = False
 
 
-def species_names() -> tuple[str, ...]:
-    """Return the names of the built-in species, in alphabetical order."""
-    return tuple(sorted((row.name for row in _rows()), key=str.lower))
-
-
-def find_species(name: str) -> SpeciesRow:
-    """Return the row of a species.
-
-    Parameters
-    ----------
-    name : str
-        Its name or another name it goes by; case, hyphens and underscores do not matter.
-
-    Raises
-    ------
-    MaterialError
-        If there is no such row; the message gives the nearest spellings and all names.
-
-    Examples
-    --------
-    >>> find_species("Robinia").name
-    'black locust'
-    """
-    known = _by_name()
-    row = known.get(_plain(name))
-    if row is not None:
-        return row
-    words = set(_plain(name).split())
-    near = [key for key in known if words & set(key.split())]
-    near = difflib.get_close_matches(_plain(name), near, n=4, cutoff=0.0)
-    near = near or difflib.get_close_matches(_plain(name), known, n=3, cutoff=0.6)
-    written = dict.fromkeys(f'"{_spelling(key)}"' for key in near)
-    hint = f"nearest: {', '.join(written)}; " if written else ""
-    raise MaterialError(
-        f'species = "{name}": not in the table; {hint}choose one of {", ".join(species_names())}, '
-        "or leave species out and give every property"
-    )
+@cache
+def species_rows() -> tuple[SpeciesRow, ...]:
+    """Return the built-in species, in the order of species.toml."""
+    data = read_toml("species.toml")
+    return tuple(read_row(key, entry, data["source"]) for key, entry in data["species"].items())
 
 
 @cache
 def read_rules() -> Mapping[str, Any]:
     """Return the rules and figures that hold for all species, as written in rules.toml."""
-    return MappingProxyType(_read("rules.toml"))
+    return MappingProxyType(read_toml("rules.toml"))
 
 
 def rule_source(*keys: str) -> Source:
@@ -120,31 +91,17 @@ def rule_source(*keys: str) -> Source:
     entry: Mapping[str, Any] = read_rules()
     for key in keys:
         entry = entry[key]
-    return Source(text=entry["text"], flag=entry["flag"], confidence=entry.get("confidence", ""))
+    return Source(text=entry["text"], flag=read_flag(entry))
 
 
-def _read(name: str) -> dict[str, Any]:
+def read_toml(name: str) -> dict[str, Any]:
+    """Return a data file of this package."""
     return tomllib.loads(resources.files("limbfe.wood").joinpath(name).read_text("utf-8"))
 
 
-def _plain(name: str) -> str:
+def plain(name: str) -> str:
+    """Return a name without capitals, hyphens and underscores."""
     return " ".join(name.lower().replace("-", " ").replace("_", " ").split())
-
-
-@cache
-def _rows() -> tuple[SpeciesRow, ...]:
-    data = _read("species.toml")
-    return tuple(read_row(key, entry, data["source"]) for key, entry in data["species"].items())
-
-
-@cache
-def _by_name() -> Mapping[str, SpeciesRow]:
-    return {_plain(name): row for row in _rows() for name in (row.name, *row.aliases)}
-
-
-def _spelling(plain: str) -> str:
-    row = _by_name()[plain]
-    return next(name for name in (row.name, *row.aliases) if _plain(name) == plain)
 
 
 _ROW_KEYS = (
@@ -158,6 +115,7 @@ _ROW_KEYS = (
     "notes",
     "dry",
 )
+_DRY_KEYS = ("density", "bending_modulus", "bending_strength", "compression_strength")
 _GROUPS = {"dry": True, "green": True, "elastic": False, "cov": False}
 """Groups of figures, and whether they carry a unit."""
 
@@ -181,6 +139,9 @@ def read_row(key: str, entry: Mapping[str, Any], sources: Mapping[str, Any]) -> 
     """
     where = f"species.toml: [species.{key}]"
     _check_keys(entry, _ROW_KEYS, (*_GROUPS, "published_tension"), where)
+    _check_keys(
+        {key: None for key in _DRY_KEYS if key in entry["dry"]}, _DRY_KEYS, (), f"{where}: dry"
+    )
     if entry["kind"] not in get_args(Kind):
         raise MaterialError(f'{where}: kind = "{entry["kind"]}": use {_listed(get_args(Kind))}')
     fallbacks = read_rules()["elastic_fallback"]
@@ -210,7 +171,10 @@ def read_row(key: str, entry: Mapping[str, Any], sources: Mapping[str, Any]) -> 
         aliases=tuple(entry["aliases"]),
         moisture=entry["moisture"] / 100.0,
         saturation=_figure(entry["saturation"], sources, 0.01, f"{where}: saturation"),
-        **figures,
+        dry=figures["dry"],
+        green=figures["green"],
+        elastic=figures["elastic"],
+        cov=figures["cov"],
         elastic_fallback=entry["elastic_fallback"],
         published_tension=None
         if tension is None
@@ -225,16 +189,10 @@ def _figure(item: Mapping[str, Any], sources: Mapping[str, Any], unit: float, wh
         raise MaterialError(
             f'{where}: source = "{item["source"]}": there is no [source.{item["source"]}]; add it'
         )
-    if (item["flag"] == "memory") != ("confidence" in item):
-        raise MaterialError(
-            f'{where}: give confidence = "good", "fair" or "low" with flag = "memory", and only '
-            "with it"
-        )
     entry = sources[item["source"]]
     origin = Source(
         text=entry["text"],
-        flag=item["flag"],
-        confidence=item.get("confidence", ""),
+        flag=read_flag(item, where),
         address=entry.get("address", entry.get("via", "")),
     )
     return Figure(value=item["value"] * unit, source=origin)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from limbfe.errors import MaterialError
+from limbfe.units import Words
 from limbfe.wood.elasticity import Elasticity
 from limbfe.wood.source import Source
 from limbfe.wood.strength import Strength
@@ -26,6 +27,7 @@ STRENGTH_PROPERTIES = (
     "tension_strength",
     "compression_strength",
     "compression_proportional_limit",
+    "compression_plateau",
     "shear_strength",
     "bending_strength",
     "tension_strength_across",
@@ -70,6 +72,8 @@ class Wood:
         Origin of the coefficients of variation in ``strength.cov``.
     notes : tuple of str
         Cautions about the species row: disagreements between sources, what was not found.
+    by_density : bool
+        True if its figures are those of an average wood as dense.
     """
 
     name: str
@@ -80,7 +84,8 @@ class Wood:
     strength: Strength
     sources: Mapping[str, Source]
     cov_sources: Mapping[str, Source] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
+    notes: tuple[Words, ...] = ()
+    by_density: bool = False
 
     def __post_init__(self) -> None:
         if not self.density > 0.0:

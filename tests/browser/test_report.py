@@ -5,18 +5,14 @@ Run with ``python -m pytest -m browser``; skipped where either is missing.
 
 from __future__ import annotations
 
-import importlib.util
 import io
 import re
 import shutil
-import sys
 import time
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from limbfe.analysis.defects import JudgedZone
 from limbfe.units import METRIC
 
 pytestmark = pytest.mark.browser
@@ -40,26 +36,15 @@ def browser():
 
 
 @pytest.fixture(scope="module")
-def assessment():
-    """The invented bow of tests/view."""
-    name = "limbfe_tests_view_synthetic"
-    path = Path(__file__).parents[1] / "view" / "synthetic.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    sys.modules[name] = synthetic = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(synthetic)
-    return synthetic.make_assessment()
-
-
-@pytest.fixture(scope="module")
 def report(tmp_path_factory, assessment):
     """Its report, in 3D."""
     from limbfe.report.document import Figures, write_report
-    from limbfe.view.draw import draw_curve
-    from limbfe.view.faces import draw_faces
-    from limbfe.view.limb import draw_bow
-    from limbfe.view.page import page_available
+    from limbfe.view.bow.draw_curve import draw_curve
+    from limbfe.view.bow.faces import draw_faces
+    from limbfe.view.bow.limb import draw_bow
+    from limbfe.view.bow.page import page_available
+    from limbfe.view.bow.strength import draw_strength
     from limbfe.view.probe import probe_rendering
-    from limbfe.view.strength import draw_strength
 
     missing = page_available() or probe_rendering().reason
     if missing:
@@ -71,9 +56,8 @@ def report(tmp_path_factory, assessment):
         draw=draw_curve(assessment),
         missing="",
     )
-    zones = tuple(JudgedZone(result=one, local=None) for one in assessment.defects)
     return write_report(
-        assessment, zones, figures, tmp_path_factory.mktemp("report") / "report.html", METRIC
+        assessment, figures, tmp_path_factory.mktemp("report") / "report.html", METRIC
     )
 
 
@@ -197,7 +181,7 @@ def test_a_phone_scrolls_one_way_and_fetches_the_bow_when_asked(opened):
 
 def test_the_page_of_the_bow_alone(opened, report, assessment):
     """What ``limbfe show CASE --page`` writes."""
-    from limbfe.view.page import write_page
+    from limbfe.view.bow.page import write_page
 
     path = write_page(assessment, report.parent / "bow.html")
     page, complaints = opened(path, viewport={"width": 1000, "height": 700})
@@ -205,3 +189,16 @@ def test_the_page_of_the_bow_alone(opened, report, assessment):
     assert page.title() == assessment.setup.title
     assert "knot A at 310 mm: 0.93" in page.locator("body").inner_text()
     assert complaints == []
+
+
+def test_page_1_of_the_print_is_the_shop_sheet_alone(opened):
+    """One page for the wall of the workshop; on the screen it is not there."""
+    page, _ = opened()
+    assert not page.locator(".sheet").is_visible()
+    page.emulate_media(media="print")
+    sheet = page.locator(".sheet")
+    assert sheet.is_visible()
+    assert page.locator(".sheet table").first.locator("tbody tr").count() >= 5
+    # A4 less its margins, 269 mm at 96 pixels to the inch; laid out as wide as the paper
+    page.set_viewport_size({"width": round(184 / 25.4 * 96), "height": 1000})
+    assert sheet.bounding_box()["height"] <= 269 / 25.4 * 96

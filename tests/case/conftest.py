@@ -46,6 +46,7 @@ lean      = [0, 1, 2, 3, 4, 3, 0]
 backing   = [2, 2, 2, 2, 2, 2, 2]
 reflex    = [0, 0, 1, 3, 9, 17, 28]
 sideways  = [0, 0, 1, 1, -1, -2, 0]
+twist     = [0, 0, 0, 1, 2, 4, 5]
 
 [limb.lower]
 unit = "in"
@@ -55,6 +56,7 @@ thickness = ["33 mm", 1.18, 0.9, 0.82, 0.72, 0.6, 0.48]
 sapwood   = ["6 mm", 0.24, 0.22, 0.2, 0.18, 0.16, 0.12]
 lean      = [0, -1, -2, -3, "-2 deg", 0, 0]
 backing   = ["2 mm", 0.08, 0.08, 0.08, 0.08, 0.08, 0.08]
+twist     = [0, 0, 0, "-1 deg", -1, -3, -4]
 
 [grip]
 stiff_length = "4 in"
@@ -66,7 +68,9 @@ arrow_at = "27 mm"
 brace_height = "152 mm"
 stiffness = "42 kN"
 mass = "7.5 g"
+serving = "1 g"
 nock_offset = "-2 mm"
+diameter = "2.4 mm"
 strung = "3 h"
 
 [draw]
@@ -74,10 +78,24 @@ length = "28 in"
 steps = 24
 held = "6 s"
 
+[arrow]
+mass = "29 g"
+shaft_diameter = "8 mm"
+length = "29 in"
+drag_coefficient = 2.8
+
+[tips]
+mass = "3 g"
+
+[shot]
+loss_factor = 0.009
+string_loss_factor = 0.02
+hand_mass = "1.5 kg"
+hand_stiffness = "5 kN/m"
+
 [analysis]
 elements_per_limb = 12
 fineness = 0.5
-compression_law = "plastic"
 
 [[knot]]
 name = "A"
@@ -87,6 +105,7 @@ face = "back"
 across = "-5 mm"
 diameter = "9 mm"
 far_diameter = "4 mm"
+lean = "25 deg"
 state = "live"
 
 [[knot]]

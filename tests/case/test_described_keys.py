@@ -8,6 +8,7 @@ import pytest
 
 from limbfe.case.schema import (
     AnalysisTable,
+    ArrowTable,
     CaseFile,
     CornerTable,
     CrownTable,
@@ -16,7 +17,9 @@ from limbfe.case.schema import (
     GripTable,
     LimbTable,
     SectionTable,
+    ShotTable,
     StringTable,
+    TipsTable,
 )
 from limbfe.case.taper_tables import TaperTable
 from limbfe.case.wood_tables import WoodTable
@@ -34,6 +37,9 @@ TABLES = {
     "[grip]": GripTable,
     "[string]": StringTable,
     "[draw]": DrawTable,
+    "[arrow]": ArrowTable,
+    "[tips]": TipsTable,
+    "[shot]": ShotTable,
     "[[knot]]": KnotTable,
     "filler": FillerTable,
     "[[decay]]": DecayTable,

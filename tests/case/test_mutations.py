@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from limbfe.case.build import build_setup
 from limbfe.case.load import read_case
 from limbfe.errors import CaseError, GeometryError
-from limbfe.section.mesh import section_mesh
+from limbfe.section.meshing.mesh import section_mesh
 from limbfe.stave.profile import axis_at, shape_at
 
 from .mutants import VALUES, damaged, document_text, documents, paths
@@ -51,10 +51,13 @@ def judge(content: bytes, folder: Path, *, mesh: bool = False) -> bool:
     np.testing.assert_allclose(
         np.swapaxes(rotations, -1, -2) @ rotations, np.eye(3)[None] + 0 * rotations, atol=1e-12
     )
-    assert setup.string_stiffness > 0.0
-    assert setup.string_mass >= 0.0
-    assert all(math.isfinite(value) for value in (setup.hand_at, setup.arrow_at, setup.draw_length))
-    assert all(line.isprintable() for line in setup.assumptions)
+    assert setup.stringing.stiffness > 0.0
+    assert setup.stringing.mass >= 0.0
+    assert all(
+        math.isfinite(value)
+        for value in (setup.holding.hand_at, setup.holding.arrow_at, setup.drawing.length)
+    )
+    assert all(str(one.words()).isprintable() for one in setup.assumptions)
     if mesh:
         with contextlib.suppress(GeometryError):
             section_mesh(shape_at(stave, x[::5]), fineness=0.5)

@@ -12,6 +12,7 @@ import pytest
 
 from limbfe.cli import main
 
+A_KNOT = 'face = "back"\nacross = "-5 mm"\ndiameter = "9 mm"\nfar_diameter = "4 mm"\n'
 BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     # Keys and tables
     "misspelt key": ('length = "28 in"', 'lenght = "28 in"', ("[draw] lenght", '"length"?')),
@@ -89,7 +90,83 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "list that is not closed": (
         "sideways  = [0, 0, 1, 1, -1, -2, 0]",
         "sideways  = [0, 0, 1, 1, -1, -2, 0",
-        ("[limb.lower]", "the list above this line is not closed"),
+        ("twist     = [0, 0, 0, 1, 2, 4, 5]", "the list above this line is not closed"),
+    ),
+    "a section on its side": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "twist     = [0, 0, 0, 1, 2, 4, 75]",
+        ("[limb.upper] twist, value 7 = 75", "between -60 and 60 degrees"),
+    ),
+    "a twist in another unit": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "twist     = [0, 0, 0, 1, 2, 4, '0.09 m']",
+        ("[limb.upper] twist, value 7", "0.09 m"),
+    ),
+    "a limb wrung like a rope": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "twist     = [0, 0, 50, 1, 2, 4, 5]",
+        ("[limb.upper] twist, value 3 = 50", "turns by 50 degrees", "middle of the grip"),
+    ),
+    "a twist of every station but one": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "twist     = [0, 0, 0, 1, 2, 4]",
+        ("[limb.upper] twist", "6 values for 7 stations"),
+    ),
+    "limbs that differ in the twist of the grip": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "twist     = [2, 2, 2, 2, 2, 2, 2]",
+        ("twist, value 1", "both limbs share the middle of the grip"),
+    ),
+    "grain across the limb": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "run_out   = [0, 0, 0, 1, 2, 4, 50]",
+        ("[limb.upper] run_out, value 7 = 50", "steeper than 45 degrees", "are degrees"),
+    ),
+    "grain said twice": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "sideways_grain = [-2, -2, 0, 1, 2, 4, 5]",
+        ('[grain] sideways = "-2 deg"', "at the stations of [limb.upper] too", "keep one"),
+    ),
+    "a pith above the back": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "ring_radius = [98, 90, 80, 70, -60, 70, 80]",
+        ("[limb.upper] ring_radius, value 5 = -60", "must be above zero"),
+    ),
+    "a pith in the next field": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "ring_radius = [98, 90, 80, 70, 60, 70, 98000]",
+        ("[limb.upper] ring_radius, value 7 = 98000", "10000 mm", "unit"),
+    ),
+    "a pith at no distance": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        'ring_radius = [98, 90, 80, 70, "flat", 70, 80]',
+        ('[limb.upper] ring_radius, value 5 = "flat"', "is not a number with a unit"),
+    ),
+    "a crown said twice": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        "crown     = [70, 70, 70, 80, 80, 80, 80]",
+        ("[section] back", 'write back = "crowned"', "drop the column"),
+    ),
+    "a crown of nothing": (
+        "twist     = [0, 0, 0, 1, 2, 4, 5]",
+        'crown     = ["flat", 70, 70, 80, 0, 80, 80]',
+        ("[limb.upper] crown, value 5 = 0", "above zero", 'write "flat"'),
+    ),
+    "a crown column left out": (
+        'back = { crown = "70 mm" }',
+        'back = "crowned"',
+        ('[section] back = "crowned"', "needs a crown column in [limb.upper]"),
+    ),
+    "a branch along the limb": (
+        'lean = "25 deg"',
+        'lean = "75 deg"',
+        ('knot "A": lean = "75 deg"', "between -60 and 60 degrees", "from square to the limb"),
+    ),
+    "a branch of a bare number": ('lean = "25 deg"', "lean = 25", ('"A": lean = 25', "no unit")),
+    "a branch out of the nock": (
+        f'at = "340 mm"\n{A_KNOT}lean = "25 deg"',
+        f'at = "877 mm"\n{A_KNOT}lean = "-40 deg"',
+        ('knot "A": lean = "-40 deg"', "at its nock"),
     ),
     "bound of a value": (
         'ring_radius = "98 mm"',
@@ -121,7 +198,17 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
         "multipliers = { E = 0.8 }",
         "multipliers = { E = 0.8, G = 0.8, density = 0.9, tension = 0.7, compression = 0.8, "
         "shear = 0.8, across = 0.7, toughness = 0.5 }",
-        ('decay "B": stage = "moderate"', "says nothing beside a full set", "1 more"),
+        ('decay "B": stage = "moderate"', "says nothing beside a full set", 'decay "B": rot'),
+    ),
+    "a crown flatter than the earth": (
+        'crown = "70 mm"',
+        'crown = "1e155 m"',
+        ('crown = "1e155 m"', "longer than a kilometre"),
+    ),
+    "a patch of nothing": (
+        "multipliers = { E = 0.8 }",
+        "multipliers = { tension = 1e-200 }",
+        ("multipliers.tension = 1e-200", "must be 0.001 or more"),
     ),
     "patch past the tip": (
         'length = "45 mm"',
@@ -308,7 +395,7 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
             "[limb.upper] station, value 7 = 880",
             "22352 mm (880.0 in) long",
             'unit = "mm" meant?',
-            "(and 2 more",
+            "besides: [limb.upper] width, value 1; [limb.upper] thickness, value 1",
         ),
     ),
     "thin as a hair": (
@@ -467,6 +554,11 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
         'state = "live"',
         'state = "filled"',
         ('knot "A": state = "filled"', "filler = {"),
+    ),
+    "unknown filler": (
+        '{ E = "2.4 GPa", tension = "38 MPa", shear = "19 MPa" }',
+        '"expoxy"',
+        ('knot "D": filler = "expoxy"', 'did you mean "epoxy"', '"wood dust and glue"'),
     ),
     "filler in a live knot": (
         'state = "filled"',

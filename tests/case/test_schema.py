@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Callable, Iterator
 from typing import Any, get_args
@@ -12,9 +13,10 @@ from pydantic.fields import FieldInfo
 
 from limbfe.case.explain import table_of
 from limbfe.case.fields import LengthTable
-from limbfe.case.schema import Case, CaseFile
+from limbfe.case.schema import Case, CaseFile, LimbTable
 from limbfe.case.wood_tables import Property
 from limbfe.case.zone_tables import MultipliersTable
+from limbfe.stave.columns import NAMED, TABLE
 from limbfe.wood.wood import PROPERTIES
 
 
@@ -31,6 +33,17 @@ FIELDS = [
     for model in {table.__name__: table for table in tables(CaseFile)}.values()
     for name in model.model_fields
 ]
+
+
+def test_a_limb_may_give_every_column_in_its_own_unit_and_nothing_else() -> None:
+    """The keys of a limb are the table of columns; a bare 3 is 3 mm or 3 degrees."""
+    assert set(LimbTable.model_fields) == {*NAMED, "table", "unit"}
+    limb = {column.name: [3, 3] for column in NAMED.values()}
+    read = LimbTable.model_validate({"unit": "mm", **limb})
+    for name, column in NAMED.items():
+        wanted = 3e-3 if column.kind == "length" else math.radians(3.0)
+        assert getattr(read, name) == pytest.approx((wanted, wanted)), name
+        assert LimbTable.model_fields[name].is_required() == (column.default is None)
 
 
 @pytest.mark.parametrize(("model", "name"), FIELDS)
@@ -111,6 +124,7 @@ def test_every_key_of_the_schema_is_in_a_complete_case(
     assert left_out - wood - multipliers == {
         ("WoodsTable", "whole"),
         ("LimbTable", "table"),
+        *(("LimbTable", column.name) for column in TABLE if column.whole is not None),
         ("StringTable", "material"),
         ("StringTable", "strands"),
     }

@@ -4,8 +4,9 @@ from pathlib import Path
 import pytest
 
 from limbfe.analysis.assess import assess_solved
-from limbfe.analysis.results import Assessment
-from limbfe.analysis.solve import SolvedBow, solve_bow, solve_elastic
+from limbfe.analysis.bow.exercise import exercise
+from limbfe.analysis.bow.solve import SolvedBow, solve_bow, solve_elastic
+from limbfe.analysis.results.assessment import Assessment
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 
@@ -35,6 +36,11 @@ def case_path(request):
 @pytest.fixture
 def bow(case_path):
     return solved(case_path)
+
+
+@pytest.fixture
+def exercised(case_path):
+    return exercise(solved(case_path))
 
 
 @pytest.fixture

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from limbfe.analysis.assess import limb_field
-from limbfe.analysis.solve import SolvedBow, solve_bow, solve_elastic
+from limbfe.analysis.bow.setup import adjust
+from limbfe.analysis.bow.solve import SolvedBow, solve_bow, solve_elastic
+from limbfe.analysis.wood.limb_field import limb_field
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
 from limbfe.stave.taper import ellipse_curvature
-from limbfe.studies.measures import strain_level
+from limbfe.studies.compare.measures import strain_level
 
 TAPERS = sorted((Path(__file__).parents[2] / "cases" / "tapers").glob("*.toml"))
 
@@ -29,7 +29,7 @@ def case(path: Path) -> Case:
 def solved(name: str) -> SolvedBow:
     """Return a taper drawn on a coarse mesh."""
     setup = build_setup(case(next(path for path in TAPERS if path.stem == name)))
-    coarse = replace(setup, fineness=0.5, elements_per_limb=6, draw_steps=1)
+    coarse = adjust(setup, analysis={"fineness": 0.5, "elements_per_limb": 6}, drawing={"steps": 1})
     return solve_bow(coarse, beyond=False)
 
 
@@ -73,9 +73,15 @@ def test_a_limb_bends_to_the_curve_it_was_tapered_for(name: str, ratio: float | 
     The tips, held thicker than the law, are left out.
     """
     setup = build_setup(case(next(path for path in TAPERS if path.stem == name)))
-    stiff = replace(setup, fineness=0.5, draw_steps=3, string_stiffness=1e7, hold="clamp")
+    stiff = adjust(
+        setup,
+        analysis={"fineness": 0.5},
+        drawing={"steps": 3},
+        stringing={"stiffness": 1e7},
+        holding={"kind": "clamp"},
+    )
     bow = solve_elastic(stiff)
-    x, curvature = np.abs(bow.model.x), bow.full_draw.strains.reshape(-1, 6)[:, 4]
+    x, curvature = np.abs(bow.model.stations.x), bow.full_draw.strains.reshape(-1, 6)[:, 4]
     start = 0.0 if setup.stave.stiff_length == 0.0 else 0.122
     limb = (x > start) & (x < 0.85 * x.max())
     shape = np.ones_like(x)
@@ -90,9 +96,15 @@ def test_a_limb_bends_to_the_curve_it_was_tapered_for(name: str, ratio: float | 
 def test_even_strain_is_even_in_the_drawn_bow(name: str) -> None:
     """The back's strain of the finite-element bow, elastic as above, below 2 per cent apart."""
     setup = build_setup(case(next(path for path in TAPERS if path.stem == name)))
-    stiff = replace(setup, fineness=0.5, draw_steps=3, string_stiffness=1e7, hold="clamp")
+    stiff = adjust(
+        setup,
+        analysis={"fineness": 0.5},
+        drawing={"steps": 3},
+        stringing={"stiffness": 1e7},
+        holding={"kind": "clamp"},
+    )
     bow = solve_elastic(stiff)
-    x, strain = np.abs(bow.model.x), limb_field(bow).back_strain
+    x, strain = np.abs(bow.model.stations.x), limb_field(bow).back_strain
     start = 0.0 if setup.stave.stiff_length == 0.0 else 0.122
     limb = (x > start) & (x < 0.85 * x.max())
     assert np.ptp(strain[limb]) < 0.02 * strain[limb].mean()

@@ -12,8 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from limbfe.analysis.store import whole_file
 from limbfe.cli import main
+from limbfe.report.files import _made_aside
+from limbfe.whole_file import part_name, whole_file
 
 CASES = Path(__file__).parents[2] / "cases"
 COARSE = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
@@ -57,6 +58,65 @@ def test_a_stopped_assess_leaves_nothing(case: Path, tmp_path: Path, stage: str)
     assert run.returncode == 130, message
     assert "Traceback" not in message
     assert list(out.iterdir()) == []
+
+
+def test_a_run_that_is_told_to_end_cleans_up(tmp_path: Path):
+    """SIGTERM in the midst of writing: a shell's code for it, and no part of a file."""
+    code = (
+        "import os, signal, sys, limbfe.cli as cli\n"
+        "from limbfe.whole_file import whole_file\n"
+        "def run(_):\n"
+        f"    with whole_file({str(tmp_path / 'a.json')!r}) as part:\n"
+        "        os.kill(os.getpid(), signal.SIGTERM)\n"
+        "cli._run = run\n"
+        "sys.exit(cli.command())\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 143
+    assert done.stderr == "limbfe: told to end; nothing was left half-written\n"
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_parts_of_dead_runs_are_removed_and_others_kept(tmp_path: Path):
+    dead = subprocess.Popen([sys.executable, "-c", ""])
+    dead.wait()
+    own = part_name()
+    left = tmp_path / own.replace(str(os.getpid()), str(dead.pid))
+    left.mkdir()
+    (left / "limb.vtu").write_text("half")
+    kept = [tmp_path / f"{own}alive", tmp_path / ".part-elsewhere-1-x", tmp_path / ".part-mine"]
+    for path in kept:
+        path.write_text("")
+    with whole_file(tmp_path / "a.json") as partial:
+        partial.write_text("{}")
+    assert sorted(tmp_path.iterdir()) == sorted([*kept, tmp_path / "a.json"])
+
+
+def test_a_run_killed_among_its_moves_leaves_no_mixed_results(tmp_path: Path, monkeypatch):
+    def write(words: str) -> None:
+        with _made_aside(tmp_path) as aside:
+            for name in ("limb.vtu", "report.html", "results.json"):
+                (aside / name).write_text(words)
+
+    write("first")
+    move, moved = Path.replace, []
+
+    def killed(path: Path, target: Path) -> Path:
+        if moved:
+            raise KeyboardInterrupt
+        moved.append(target)
+        return move(path, target)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "replace", killed)
+        with pytest.raises(KeyboardInterrupt):
+            write("second")
+    assert not (tmp_path / "results.json").exists()
+    write("third")
+    assert {path.read_text() for path in tmp_path.iterdir()} == {"third"}
+    with _made_aside(tmp_path) as aside:
+        (aside / "results.json").write_text("without pictures")
+    assert not (tmp_path / "report.html").exists()
 
 
 @pytest.mark.slow

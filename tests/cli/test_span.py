@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from limbfe.cli.common import span
+from limbfe.case.values import span
 from limbfe.errors import CaseError
 
 

@@ -24,7 +24,7 @@ def test_a_draw_loads_neither_pictures_nor_local_models():
     unused = ("pint", "pyvista", "matplotlib", "scipy.stats", "scipy.signal", "limbfe.defect")
     code = (
         "import sys\n"
-        "import limbfe.analysis.solve, limbfe.case.build, limbfe.report.tables\n"
+        "import limbfe.analysis.bow.solve, limbfe.case.build, limbfe.report.tables\n"
         "limbfe.read_case(sys.argv[1])\n"
         f"print([name for name in {unused!r} if name in sys.modules])"
     )

@@ -5,17 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from limbfe.beam import (
-    Bow,
-    BowString,
-    Chain,
-    Hold,
-    Loads,
-    brace,
-    draw,
-    follow_load,
-    gauss_positions,
-)
+from limbfe.beam import Bow, BowString, Chain, Hold, brace, draw, gauss_positions
+
+from ..beam.statics import Loads, follow_load
 
 UP = np.array([[0.0, 0.0, -1.0], [0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
 

@@ -11,8 +11,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from limbfe.defect.grain_flow import bulge_slope, fibre_angle, stream_function
+from limbfe.defect.grain_flow import bulge_slope, fibre_angle
 from limbfe.defect.strip import Ellipse, elliptic_radius, rim
+
+from .streams import stream_function
 
 ELLIPSES = [
     Ellipse(x=0.3, y=-0.2, a=5.0, b=5.0),

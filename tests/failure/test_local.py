@@ -8,16 +8,15 @@ import numpy as np
 import pytest
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.recovery import corners_of, sample_wood
-from limbfe.defect.sizes import Fineness
+from limbfe.defect.plane import fibre_stress
 from limbfe.defect.strip import Ellipse, Strip
-from limbfe.defect.submodel import build_model
 from limbfe.defect.zone import Grain
 from limbfe.errors import GeometryError, MaterialError
+from limbfe.failure.layer_windows import diving_fibre_stress
 from limbfe.failure.local import judge_zone
 from limbfe.failure.probability import Demand, Scatter, failure_probability
-from limbfe.failure.slice_windows import fibre_axes_stress
 from limbfe.failure.verdict import judge, sound_factor, sound_limits
+from limbfe.wood.weakest_link import SHAPE
 
 MODES = ("fibre", "opening", "sliding", "split", "yield")
 
@@ -66,7 +65,7 @@ def test_twice_the_load_uses_twice_the_strength(zones, slanted, judged):
 
 
 def mirrored(piece):
-    """The same slice seen from the other side: y turns round, and with it bend and slope."""
+    """The same layer seen from the other side: y turns round, and with it bend and slope."""
     knot = piece.knots[0]
     ellipse = replace(knot.ellipse, y=-knot.ellipse.y, angle=-knot.ellipse.angle)
     return replace(
@@ -100,18 +99,6 @@ def test_longer_strip_changes_nothing(zones):
     assert typical(short) == pytest.approx(typical(long), rel=1e-2, abs=1e-3)
 
 
-def test_slices_of_one_geometry_share_a_model(zones):
-    """Two depths of a cylindrical knot: the higher strain governs, in proportion."""
-    knot = zones.knot(8e-3, 2e-3)
-    back = zones.piece(knots=(knot,), z=9e-3, strain=LimbStrain(x0=0.0, axial=4e-3))
-    middle = zones.piece(knots=(knot,), z=3e-3, strain=LimbStrain(x0=0.0, axial=1e-3))
-    both = judge_zone(zones.problem(middle, back))
-    assert both.modes["fibre"].z == 9e-3
-    alone = judge_zone(zones.problem(middle))
-    assert 4.0 * alone.modes["fibre"].typical == pytest.approx(both.modes["fibre"].typical)
-    assert [f.z for f in both.fields] == [3e-3, 9e-3]
-
-
 def test_band_holds_the_typical_value(zones):
     outcome = judge_zone(zones.problem(zones.piece(knots=(zones.knot(9e-3, -4e-3),))))
     for one in outcome.modes.values():
@@ -129,8 +116,11 @@ def test_softer_states_rupture_earlier(zones):
         for state in ("live", "missing", "dead")
     }
     clear = 4e-3 * zones.WOOD.E_L / zones.STRENGTH.tension
-    assert clear < used["live"].typical < used["missing"].typical
-    assert used["dead"].low == pytest.approx(used["missing"].low, rel=0.03)
+    assert clear < used["live"].peak < used["missing"].peak
+    assert used["live"].typical < used["missing"].typical
+    # A loose knot presses on the fibres that straighten on it: a hole at worst.
+    assert used["live"].typical < used["dead"].typical <= 1.03 * used["missing"].typical
+    assert used["dead"].low < used["missing"].low
 
 
 def test_knot_carved_away_leaves_its_swirl(zones):
@@ -138,31 +128,22 @@ def test_knot_carved_away_leaves_its_swirl(zones):
     near = judge_zone(zones.problem(zones.piece(knots=(zones.knot(12e-3, 27e-3),))))
     far = judge_zone(zones.problem(zones.piece(knots=(zones.knot(12e-3, 90e-3),))))
     assert len(np.unique(near.fields[0].part)) == 1
-    assert near.strength_ratio < 0.95
+    assert near.strength_ratio < far.strength_ratio
+    assert near.modes["fibre"].peak > 1.05 * far.modes["fibre"].peak
     assert far.strength_ratio == pytest.approx(1.0, abs=0.02)
     assert near.modes["sliding"].typical > 5.0 * far.modes["sliding"].typical
 
 
-def test_stress_in_the_axes_of_a_diving_fibre(zones):
+def test_stress_in_the_axes_of_a_diving_fibre():
     """L, T, LT, R and LR components against the rotation of the whole stress tensor."""
-    piece = zones.piece(knots=(zones.knot(10e-3, bulge_height=1e-3, bulge_reach=4e-3),))
-    model = build_model(
-        strip=piece.strip,
-        wood=piece.wood,
-        grain=Grain(angle=0.1, run_out=0.05),
-        knots=piece.knots,
-        fineness=Fineness(near=1e-3),
-    )
-    low, high = np.array([-9e-3, -9e-3]), np.array([9e-3, 9e-3])
-    samples = sample_wood(model, corners_of(model), 1e-3, low, high)
-    stress = np.random.default_rng(6).normal(size=(len(samples.points), 3))
-    got = fibre_axes_stress(samples, stress)
-    assert np.ptp(samples.dive) > 0.1
+    rng = np.random.default_rng(6)
+    stress, angle, dive = rng.normal(size=(40, 3)), rng.normal(size=40), rng.normal(size=40)
+    got = diving_fibre_stress(fibre_stress(stress, angle).T, dive)
     for k in range(len(stress)):
         xx, yy, xy = stress[k]
         tensor = np.array([[xx, xy, 0.0], [xy, yy, 0.0], [0.0, 0.0, 0.0]])
-        c, s = np.cos(samples.angle[k]), np.sin(samples.angle[k])
-        p, q = np.cos(samples.dive[k]), np.sin(samples.dive[k])
+        c, s = np.cos(angle[k]), np.sin(angle[k])
+        p, q = np.cos(dive[k]), np.sin(dive[k])
         L, T = np.array([c * p, s * p, q]), np.array([-s, c, 0.0])
         R = np.cross(L, T)
         assert got.along[k] == pytest.approx(L @ tensor @ L)
@@ -251,7 +232,6 @@ SCATTER = Scatter(
     tension_across=0.25,
     shear=0.14,
     model=0.08,
-    volume_fibre=3e-6,
     volume_split=3e-5,
     within=0.6,
 )
@@ -273,7 +253,7 @@ def loaded(zones):
 
 def test_probability_grows_with_the_load(loaded):
     low, high = (loaded(axial).probability for axial in (5e-3, 1e-2))
-    assert 0.0 <= low.rupture < high.rupture <= high.either
+    assert 0.0 <= low.rupture < high.rupture <= high.added
     assert low.split < high.split
 
 
@@ -305,9 +285,23 @@ def test_opening_and_sliding_of_different_places_do_not_add_up(loaded):
     assert outcome.probability.split == pytest.approx(alone.split, rel=0.15)
 
 
-def test_the_wood_of_the_slice_says_how_it_scatters(loaded):
+def test_the_wood_of_the_layer_says_how_it_scatters(loaded):
     steady = replace(SCATTER, tension_across=0.05, shear=0.05, tension=0.05)
     assert loaded(6e-3, steady).probability.split < 0.6 * loaded(6e-3).probability.split
+
+
+def test_less_wood_behind_the_strength_is_as_much_as_a_higher_load(zones):
+    """Ten times less is as much as a load 10^(1/9) times higher (Weibull)."""
+    used = []
+    for volume, load in ((2e-6, 1.0), (2e-7, 1.0), (2e-6, 10.0 ** (1.0 / SHAPE))):
+        strength = replace(zones.STRENGTH, volume=volume)
+        piece = zones.piece(
+            knots=(zones.knot(),), strength=strength,
+            strain=LimbStrain(x0=0.0, axial=load * 4e-3),
+        )  # fmt: skip
+        used.append(judge_zone(zones.problem(piece)).modes["fibre"].typical)
+    assert used[1] == pytest.approx(used[2], rel=1e-9)
+    assert used[1] > 1.25 * used[0]
 
 
 def test_a_chance_needs_the_scatter_of_the_wood(zones):
@@ -327,23 +321,12 @@ def test_knot_wider_than_the_limb_is_refused(zones):
         judge_zone(zones.problem(zones.piece(knots=(zones.knot(41e-3),))))
 
 
-def test_zone_past_the_end_of_the_strip_is_refused(zones):
-    with pytest.raises(GeometryError, match="longer strip"):
-        judge_zone(zones.problem(zones.piece(half_length=5e-3, knots=(zones.knot(),))))
-
-
-def test_a_neighbour_across_the_end_leaves_only_its_swirl(zones):
-    end = replace(zones.knot(), name="B", ellipse=Ellipse(x=79e-3, y=2e-3, a=4e-3, b=4e-3))
-    outcome = judge_zone(zones.problem(zones.piece(knots=(zones.knot(), end))))
-    assert set(np.unique(outcome.fields[0].part)) == {-1, 0}
-
-
 def test_zero_size_is_refused():
     with pytest.raises(GeometryError, match="must be positive"):
         Ellipse(x=0.0, y=0.0, a=0.0, b=1e-3)
 
 
-def test_zone_that_no_slice_meets_is_refused(zones):
+def test_zone_that_no_layer_meets_is_refused(zones):
     with pytest.raises(GeometryError, match="meets none"):
         zones.problem(zones.piece(knots=(replace(zones.knot(), name="B"),)))
 

@@ -12,19 +12,22 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.special import gammaln
 
 from limbfe.errors import MaterialError
 from limbfe.failure.probability import (
     JCSS_CORRELATION,
     PROPERTIES,
+    Beside,
     Demand,
     Scatter,
     failure_probability,
     lognormal_correlation,
     sample_properties,
-    size_factor,
+    weakest_scatter,
     weibull_shape,
 )
+from limbfe.wood.weakest_link import SHAPE
 
 SCATTER = Scatter(
     modulus=0.13,
@@ -32,7 +35,6 @@ SCATTER = Scatter(
     tension_across=0.30,
     shear=0.20,
     model=0.10,
-    volume_fibre=3e-6,
     volume_split=3e-5,
     within=0.6,
 )
@@ -80,33 +82,50 @@ def test_weibull_shape(cov, shape):
     assert stats.weibull_min.std(k) / stats.weibull_min.mean(k) == pytest.approx(cov, rel=1e-9)
 
 
-def test_size_factor_of_bending_against_tension():
-    """(2 (k + 1))^(1/k): a volume in bending equals that share of it in tension (Weibull 1939)."""
-    k, volume = 9.0, 1e-4
-    s = np.linspace(-1.0, 1.0, 40001)
-    factor = size_factor(s, np.full(40001, volume / 40001), volume / 200.0, k)
-    assert factor == pytest.approx((200.0 / (2.0 * (k + 1.0))) ** (-1.0 / k), rel=1e-3)
-
-
-def test_a_volume_below_the_specimen_gains_nothing():
-    assert size_factor(np.array([1.0, 0.1]), np.full(2, 1e-9), 1e-6, 8.0) == 1.0
-    assert size_factor(np.array([-1.0, 0.0]), np.full(2, 1.0), 1e-6, 8.0) == 1.0
-
-
 def test_one_mode_alone_is_a_lognormal_tail():
     """Closed form: ln(used E / (X R)) is normal; without a band, within sampling error."""
     used = 0.55
-    fibres = Demand(low=used, typical=used, high=used, fibre=1.0)
-    got = failure_probability(fibres, (NOTHING,), SCATTER, np.random.default_rng(11), 400_000)
-    cov = np.array([SCATTER.modulus, SCATTER.tension, SCATTER.model])
+    across = Demand(low=used, typical=used, high=used, opening=1.0)
+    got = failure_probability(NOTHING, (across,), SCATTER, np.random.default_rng(11), count=400_000)
+    cov = np.array([SCATTER.modulus, SCATTER.tension_across, SCATTER.model])
     s = np.sqrt(np.log1p(cov**2))
-    rho = lognormal_correlation(JCSS_CORRELATION[:2, :2], cov[:2])[0, 1]
+    pair = np.ix_((0, 2), (0, 2))
+    rho = lognormal_correlation(JCSS_CORRELATION[pair], cov[:2])[0, 1]
     mean = np.log(used) - 0.5 * s[0] ** 2 + 0.5 * s[1] ** 2 + 0.5 * s[2] ** 2
     spread = np.sqrt(s[0] ** 2 + s[1] ** 2 - 2.0 * rho * s[0] * s[1] + s[2] ** 2)
     exact = stats.norm.sf(-mean / spread)
+    assert got.split == pytest.approx(exact, abs=4.0 * np.sqrt(exact / 400_000))
+
+
+def test_scatter_inside_a_piece_is_weibull_and_between_pieces_what_is_left():
+    """Closed form with nothing else: P = 1 - exp(-(gamma(1 + 1/k) used)^k) at the scatter of k."""
+    within = weakest_scatter(SHAPE)
+    steady = replace(
+        SCATTER, modulus=1e-9, tension=np.nextafter(within, 1.0), tension_across=1e-9, shear=1e-9,
+        model=0.0,
+    )  # fmt: skip
+    used = 0.8
+    fibres = Demand(low=used, typical=used, high=used, fibre=1.0)
+    got = failure_probability(fibres, (NOTHING,), steady, np.random.default_rng(3), count=400_000)
+    exact = -np.expm1(-((np.exp(gammaln(1.0 + 1.0 / SHAPE)) * used) ** SHAPE))
     assert got.rupture == pytest.approx(exact, abs=4.0 * np.sqrt(exact / 400_000))
-    assert got.split == 0.0
-    assert got.either == got.rupture
+    assert within == pytest.approx(
+        stats.weibull_min.std(SHAPE) / stats.weibull_min.mean(SHAPE), rel=1e-9
+    )
+
+
+def test_a_zone_adds_what_the_limb_without_it_does_not_have():
+    """The same strength used with and without the zone adds nothing; more scatter adds some."""
+    fibres = Demand(low=0.7, typical=0.7, high=0.7, fibre=1.0)
+    none, some = (
+        failure_probability(
+            fibres, (NOTHING,), SCATTER, np.random.default_rng(3), Beside(clear=0.7, extra=extra)
+        )
+        for extra in (0.0, 0.2)
+    )
+    assert none.added == 0.0
+    assert none.clear > 0.01
+    assert some.added > 0.005
 
 
 def test_a_wider_band_raises_a_small_chance():
@@ -138,7 +157,7 @@ def test_the_load_of_a_chance_is_the_load_at_which_it_is_met():
         )
 
     factor = at(1.0).load_factor(0.05)
-    assert at(factor).either == pytest.approx(0.05, abs=2e-5)
+    assert at(factor).added == pytest.approx(0.05, abs=2e-5)
     assert (
         failure_probability(NOTHING, (NOTHING,), SCATTER, np.random.default_rng(4)).load_factor(
             0.05
@@ -148,7 +167,7 @@ def test_the_load_of_a_chance_is_the_load_at_which_it_is_met():
 
 
 @pytest.mark.parametrize(
-    "change", [{"tension": -0.1}, {"within": 1.5}, {"volume_fibre": 0.0}, {"model": np.nan}]
+    "change", [{"tension": -0.1}, {"within": 1.5}, {"volume_split": 0.0}, {"model": np.nan}]
 )
 def test_bad_scatter_is_refused(change):
     with pytest.raises(MaterialError, match="scatter"):

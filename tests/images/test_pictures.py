@@ -5,7 +5,6 @@ To renew a baseline after looking at the new picture: ``LIMBFE_NEW_IMAGES=1 pyte
 
 from __future__ import annotations
 
-import importlib.util
 import os
 import sys
 from pathlib import Path
@@ -18,18 +17,6 @@ pytestmark = [
     pytest.mark.skipif(sys.platform != "linux", reason="baselines were drawn on Linux"),
 ]
 HERE = Path(__file__).parent
-
-
-@pytest.fixture(scope="module")
-def assessment():
-    name = "limbfe_tests_view_synthetic"
-    if name not in sys.modules:
-        path = HERE.parent / "view" / "synthetic.py"
-        spec = importlib.util.spec_from_file_location(name, path)
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[name] = module
-        spec.loader.exec_module(module)
-    return sys.modules[name].make_assessment()
 
 
 @pytest.fixture(autouse=True)
@@ -60,8 +47,8 @@ def compare(image: np.ndarray, name: str) -> None:
 
 @pytest.mark.parametrize("result", ["strength_used", "wood"])
 def test_side_view(assessment, result):
-    from limbfe.view.limb import render_side, side_frame
-    from limbfe.view.scene import fill_frame
+    from limbfe.view.bow.limb import render_side, side_frame
+    from limbfe.view.bow.scene import fill_frame
 
     frame = fill_frame(side_frame(assessment), 0.6)
     compare(render_side(assessment, result, frame, (180, 300)), f"side_{result}")
@@ -71,12 +58,12 @@ def test_belly_close_by(assessment):
     """The patch of decay and the far end of a knot stand out of the lower limb's belly."""
     import pyvista as pv
 
-    from limbfe.analysis.sweep import place
-    from limbfe.view.scene import add_bow
+    from limbfe.analysis.results.skin import place
+    from limbfe.view.bow.scene import add_bow
 
     plotter = pv.Plotter(off_screen=True, window_size=[260, 200])
     plotter.set_background("white")
-    pose = assessment.poses[0]
+    pose = assessment.drawn.poses[0]
     add_bow(plotter, assessment, pose, "wood")
     target = place(pose, [[-0.64, 0.0, 0.0]])[0]
     plotter.camera.focal_point = target

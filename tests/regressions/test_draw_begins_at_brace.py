@@ -13,31 +13,35 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from limbfe.analysis.cycles import repeated_draws
-from limbfe.analysis.solve import curve_of, drawn_bow, solve_bow, solve_elastic
-from limbfe.analysis.yielding import section_law
+from limbfe.analysis.bow.setup import adjust
+from limbfe.analysis.bow.solve import curve_of, drawn_bow, solve_bow, solve_elastic
+from limbfe.analysis.bow.yielding import section_law
 from limbfe.api import read_case
-from limbfe.beam import draw, draw_inelastic
+from limbfe.beam import draw, draw_on
 from limbfe.case.build import build_setup
 from limbfe.errors import ConvergenceError, GeometryError
-from limbfe.section.pressing import pressed_section
+from limbfe.section.yielding.pressing import pressed_section
+
+from ..repeated_draws import repeated_draws
 
 CASES = Path(__file__).parents[2] / "cases"
 
 
-def ash(**changes):
+def ash(steps):
     setup = build_setup(read_case(CASES / "ash_flatbow.toml"))
-    return replace(setup, elements_per_limb=4, fineness=0.3, **changes)
+    return adjust(
+        setup, analysis={"elements_per_limb": 4, "fineness": 0.3}, drawing={"steps": steps}
+    )
 
 
 @pytest.fixture(scope="module")
 def solved():
-    return solve_bow(ash(draw_steps=8), beyond=False)
+    return solve_bow(ash(8), beyond=False)
 
 
 @pytest.fixture(scope="module")
 def elastic():
-    return solve_elastic(ash(draw_steps=8))
+    return solve_elastic(ash(8))
 
 
 def along_the_pull(bow, braced):
@@ -62,7 +66,7 @@ def check_beginning(bow, braced, states):
 
 @pytest.mark.parametrize("steps", [8, 30, 200])
 def test_pull_is_nothing_at_brace_and_rises_from_there(steps):
-    setup = ash(draw_steps=steps)
+    setup = ash(steps)
     solved = solve_bow(setup, beyond=False)
     check_beginning(solved.model.bow, solved.braced, solved.states)
     if steps == 200:
@@ -92,14 +96,21 @@ def test_let_down_below_brace_is_refused(solved, elastic):
             draw(bow, elastic.full_draw, [length])
         law = section_law(pressed_section(solved.section, solved.plastic[-1]))
         with pytest.raises(GeometryError, match="would have to be pushed"):
-            draw_inelastic(solved.model.bow, solved.full_draw, length, law)
+            draw_on(solved.model.bow, solved.full_draw, length, law)
 
 
 def test_a_tip_has_one_twist():
     setup = build_setup(read_case(CASES / "locust_reflex.toml"))
     stave = replace(setup.stave, knots=())
     bow = drawn_bow(
-        solve_elastic(replace(setup, stave=stave, elements_per_limb=4, fineness=0.3, draw_steps=8))
+        solve_elastic(
+            adjust(
+                setup,
+                stave=stave,
+                analysis={"elements_per_limb": 4, "fineness": 0.3},
+                drawing={"steps": 8},
+            )
+        )
     )
     assert [bow.lower_tip.twist, bow.upper_tip.twist] == list(bow.tiller_drawn.tip_twist)
     assert abs(bow.upper_tip.twist) > 0.01

@@ -12,11 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from limbfe.analysis.model import build_model
+from limbfe.analysis.bow.model import build_model
+from limbfe.analysis.bow.setup import adjust
 from limbfe.api import read_case
 from limbfe.beam import brace, draw
 from limbfe.case.build import build_setup
 from limbfe.errors import ConvergenceError
+from limbfe.stave.stave import with_columns
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -25,15 +27,16 @@ def test_a_limb_about_to_kick_over_is_not_pulled_from_behind():
     given = build_setup(read_case(CASES / "locust_reflex.toml"))
     uneven = 1.0 + 0.04 * np.linspace(-1.0, 1.0, len(given.stave.x)) ** 3
     stave = replace(
-        given.stave,
+        with_columns(given.stave, crown=np.inf),
         width=0.41 * given.stave.width,
         thickness=uneven * given.stave.thickness,
-        crown=np.inf,
         knots=(),
         decays=(),
     )
-    bow = build_model(replace(given, stave=stave, elements_per_limb=6, fineness=0.3)).bow
-    braced = brace(bow, height=given.brace_height)
+    bow = build_model(
+        adjust(given, stave=stave, analysis={"elements_per_limb": 6, "fineness": 0.3})
+    ).bow
+    braced = brace(bow, height=given.stringing.brace_height)
     for length in (0.35, 0.38, 0.39):
         with pytest.raises(ConvergenceError):
             draw(bow, braced, [length])

@@ -9,6 +9,8 @@ import pytest
 from limbfe.report.answer import answer
 from limbfe.units import IMPERIAL, METRIC
 
+from ..invented_bow import unmodelled
+
 
 def part(assessment, defects=(), spots=()):
     first = assessment.hot_spots[0]
@@ -16,13 +18,13 @@ def part(assessment, defects=(), spots=()):
         replace(first, mode=mode, strength_used=used, face="back", at=0.245, limb="upper")
         for mode, used in spots
     )
-    return replace(assessment, defects=tuple(defects), hot_spots=made)
+    return replace(assessment, judged=unmodelled(defects), hot_spots=made)
 
 
 @pytest.fixture
 def knot(named_badly):
     return replace(
-        named_badly.defects[0], name="A", kind="knot", limb="upper", at=0.298, verdict="watch",
+        named_badly.zones[0], name="A", kind="knot", limb="upper", at=0.298, verdict="watch",
         strength_used=0.9, strength_used_low=0.7, strength_used_high=1.2,
         draw_length_at_split=None, draw_length_at_rupture=None, mode="fibres break",
         failure_probability=0.01,
@@ -44,7 +46,8 @@ def test_all_sound(named_badly, knot):
     [
         (("tension", 1.0), "expect rupture", "is expected to break before full draw"),
         (("shear", 1.02), "expect a split", "is expected to split before full draw"),
-        (("compression", 1.19), "watch", "takes a set"),
+        (("compression", 1.19), "expect rupture", "expect wrinkles (frets), a large set, and"),
+        (("compression", 0.93), "watch", "where wrinkles (frets) may show"),
         (("tension", 0.85), "watch", "uses 85% of its tension strength"),
     ],
 )
@@ -55,14 +58,27 @@ def test_clear_wood_speaks_when_no_knot_is_worse(named_badly, spot, verdict, sai
     assert "the back, 245 mm up the upper limb" in found.sentence
 
 
-def test_a_split_outranks_a_crushed_belly(named_badly, knot):
+def test_a_split_outranks_a_wrinkled_belly(named_badly, knot):
     split = replace(knot, verdict="expect a split", strength_used=1.02, draw_length_at_split=0.695)
-    found = answer(part(named_badly, [split], [("compression", 1.19)]), IMPERIAL)
+    found = answer(part(named_badly, [split], [("compression", 0.97)]), IMPERIAL)
     assert found.verdict == "expect a split"
     assert found.sentence == (
-        "Knot A, 11.7 in up the upper limb, is expected to split at a draw of 27.4 in, short of "
-        "the 28.0 in asked for."
+        "Knot A, 11 3/4 in up the upper limb, is expected to split at a draw of 27 3/8 in, short "
+        "of the 28 in asked for."
     )
+
+
+@pytest.mark.parametrize(
+    ("verdict", "key"),
+    [("expect rupture", "draw_length_at_rupture"), ("expect a split", "draw_length_at_split")],
+)
+def test_what_fails_at_brace_fails_when_strung(named_badly, knot, verdict, key):
+    """Nobody draws to the brace height: a figure of it would be read as a draw."""
+    brace = float(named_badly.drawn.curve.draw_length[0])
+    failed = replace(knot, verdict=verdict, strength_used=2.0, **{key: brace})
+    sentence = answer(part(named_badly, [failed], [("tension", 0.5)]), IMPERIAL).sentence
+    assert "already when strung" in sentence
+    assert "at a draw of" not in sentence
 
 
 def test_a_knot_to_watch_gives_its_band(named_badly, knot):
@@ -75,9 +91,11 @@ def test_a_knot_to_watch_gives_its_band(named_badly, knot):
 
 def test_a_knot_that_may_break_speaks_before_a_belly_that_is_crushed(named_badly, knot):
     likely = replace(knot, failure_probability=0.55)
-    found = answer(part(named_badly, [likely], [("compression", 1.19)]), METRIC)
+    found = answer(part(named_badly, [likely], [("compression", 0.97)]), METRIC)
     assert found.sentence.startswith("May not bear the draw: knot A")
     assert found.sentence.endswith("chance of failure about 55%.")
-    crushed = replace(knot, mode="is crushed and takes a set")
-    found = answer(part(named_badly, [crushed], [("compression", 1.19)]), METRIC)
+    crushed = replace(knot, mode="wrinkles on the belly (frets)")
+    found = answer(part(named_badly, [crushed], [("compression", 0.7)]), METRIC)
     assert "takes a set" in found.sentence
+    found = answer(part(named_badly, [likely], [("compression", 1.19)]), METRIC)
+    assert "bent further than it can bear" in found.sentence

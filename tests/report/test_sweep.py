@@ -9,9 +9,9 @@ import pytest
 from rich.console import Console
 
 from limbfe.report.sweep import sweep_picture, sweep_tables, write_csv
-from limbfe.studies.sweep import Axis, Sweep, SweepPoint
+from limbfe.studies.sweep.zone import Axis, Sweep, SweepPoint
 from limbfe.units import IMPERIAL, METRIC
-from limbfe.view.sweep import draw_sweep
+from limbfe.view.study.sweep import draw_sweep
 
 
 def point(values, breaking, verdict):
@@ -83,7 +83,7 @@ def test_csv_holds_every_point_and_why_one_is_missing(two, tmp_path):
 
 def test_tables_in_the_readers_units(one, two):
     assert "8.0 mm" in text(one, METRIC)
-    assert "0.315 in" in text(one, IMPERIAL)
+    assert "5/16 in" in text(one, IMPERIAL)
     grid = text(two, METRIC)
     assert "diameter down, draw to the right" in grid
     assert "not judged: no wood" in grid

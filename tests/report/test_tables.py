@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from rich.console import Console
 
+from limbfe.analysis.bow.setup import adjust
 from limbfe.report.size import shaving_words, thickness_words
 from limbfe.report.tables import band_words, draw_length_words, strain_words, tiller_table
 from limbfe.report.woods import bending_table, species_table, wood_table
@@ -26,40 +27,48 @@ def printed(table):
     [
         ("tension", 0.491, "49% of its tension strength"),
         ("across", 0.024, "2% of its strength across the grain"),
-        ("compression", 0.97, "97% of its compression strength"),
-        ("compression", 1.24, "shortened to 1.24 times the strain at which it crushes"),
+        ("compression", 0.84, "84% of what it can bear"),
+        ("compression", 0.97, "97% of what it can bear, where wrinkles (frets) may show"),
+        (
+            "compression",
+            1.24,
+            "124% of what it can bear, where wrinkles (frets) are likely",
+        ),
     ],
 )
-def test_crushing_is_said_as_strain(named_badly, mode, used, words):
+def test_how_hard_wood_is_worked(named_badly, mode, used, words):
     spot = replace(named_badly.hot_spots[0], mode=mode, strength_used=used)
     assert spot.how_hard == words
 
 
 @pytest.mark.parametrize(("hold", "shown"), [("hand", False), ("clamp", True), ("tiller", True)])
 def test_balance_is_shown_where_it_can_be_other_than_nothing(named_badly, hold, shown):
-    bow = replace(named_badly, setup=replace(named_badly.setup, hold=hold))
-    assert ("pull above where it is held" in printed(tiller_table(bow, METRIC))) is shown
+    bow = replace(named_badly.drawn, setup=adjust(named_badly.setup, holding={"kind": hold}))
+    assert (
+        "the pull is taken where" in " ".join(printed(tiller_table(bow, METRIC)).split())
+    ) is shown
 
 
 def test_words_of_cells(named_badly):
     zone = replace(
-        named_badly.defects[0], strength_used=0.884, strength_used_low=0.881,
+        named_badly.zones[0], strength_used=0.884, strength_used_low=0.881,
         strength_used_high=0.8849,
     )  # fmt: skip
     assert band_words(zone) == "88%"
     assert band_words(replace(zone, strength_used_high=0.9)) == "88% (88% to 90%)"
     assert strain_words(-0.00004) == "0.00%"
     assert strain_words(-0.0119) == "-1.19%"
-    assert draw_length_words(0.184, METRIC, 0.184) == "at brace"
-    assert draw_length_words(0.6934, IMPERIAL, 0.184) == "27.3 in"
+    assert draw_length_words(0.184, METRIC, 0.184) == "already when strung"
+    assert draw_length_words(0.6934, IMPERIAL, 0.184) == "27 5/16 in"
     assert draw_length_words(None, METRIC, 0.184) == "beyond this draw"
 
 
-def test_a_shaving_is_read_off_a_calliper():
+def test_a_shaving_is_read_off_a_calliper_or_a_rule():
     # 1/16 in is 1.5875 mm, exactly.
-    assert shaving_words(1.5875e-3, IMPERIAL) == ("0.062", "2")
-    assert shaving_words(1.5875e-3, METRIC) == ("1.5", "2")
-    assert thickness_words(0.5 * 0.0254, IMPERIAL) == "0.500"
+    assert shaving_words(1.5875e-3, IMPERIAL) == "1/16"
+    assert shaving_words(0.999 * 1.5875e-3, IMPERIAL) == "3/64"
+    assert shaving_words(1.5875e-3, METRIC) == "1.5"
+    assert thickness_words(0.5 * 0.0254, IMPERIAL) == "1/2"
     assert thickness_words(0.0127, METRIC) == "12.7"
 
 
@@ -68,7 +77,7 @@ def test_woods_in_either_units():
     assert "16824" in printed(species_table(IMPERIAL))
     assert "1.726 Mpsi" in printed(wood_table("European ash", IMPERIAL))
     assert "11.9 GPa" in printed(wood_table("European ash", METRIC))
-    checks = bending_checks("bilinear", "European ash")
-    inches = printed(bending_table(checks, "bilinear", IMPERIAL))
+    checks = bending_checks("European ash")
+    inches = printed(bending_table(checks, IMPERIAL))
     assert "2 x 2 in over 28 in" in inches
     assert "16824" in inches

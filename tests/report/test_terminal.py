@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from limbfe.cli.common import progress, show
-from limbfe.report.tables import assessment_tables
+from limbfe.report.assess import assessment_tables
 from limbfe.units import METRIC
 
 
@@ -14,8 +14,8 @@ def test_tables_print_the_words_of_the_case(named_badly, capsys):
     printed = capsys.readouterr().out
     assert named_badly.setup.title in printed
     assert named_badly.setup.question in printed
-    assert f"knot {named_badly.defects[0].name}: " in printed
-    assert "[/]" in "".join(line for line in printed.splitlines() if line.startswith("\u2502"))
+    assert f"knot {named_badly.zones[0].name}: " in printed
+    assert any(line.startswith(" knot") and "[/]" in line for line in printed.splitlines())
 
 
 def test_the_line_of_progress_is_no_markup(named_badly, capsys, monkeypatch):

@@ -7,18 +7,17 @@ from scipy.spatial.transform import Rotation
 from limbfe.errors import GeometryError
 from limbfe.frames import rotate_stiffness
 from limbfe.section import (
-    bilinear_law,
     fibre_section,
     grain_modulus,
     integration_points,
-    recover,
-    resultants_of,
+    law_through,
     section_mesh,
     section_stiffness,
-    to_local_axes,
 )
 from limbfe.stave.profile import SectionShapes
 from limbfe.wood.elasticity import Elasticity, stiffness
+
+from ..section_fields import recover, resultants_of, to_local_axes
 
 WOOD = stiffness(
     Elasticity(
@@ -81,7 +80,8 @@ def test_fibre_strain_is_that_of_the_field_of_unit_strains():
     n = np.array([0.98, 0.16, -0.09])
     n /= np.linalg.norm(n)
     modulus = grain_modulus(solution, n)
-    law = bilinear_law(modulus, 40e6, 50e6, 0.02)
+    stress = np.array([40e6, 50e6, 50e6])[:, None, None, None] * np.ones(modulus.shape)
+    law = law_through(modulus, stress, np.array([0.0, 0.02, 1.0]))
     section = fibre_section(solution, n, law)
     along = [n[0] ** 2, n[1] ** 2, n[2] ** 2, n[1] * n[2], n[0] * n[2], n[0] * n[1]]
     for k in range(6):

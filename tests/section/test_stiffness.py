@@ -10,14 +10,13 @@ from limbfe.section import (
     mapped_mesh,
     mesh_from_arrays,
     moved_reference,
-    recover,
-    resultants_of,
     section_mesh,
     section_stiffness,
-    strain_at,
 )
 from limbfe.stave.outline import sapwood_z
 from limbfe.stave.profile import SectionShapes
+
+from ..section_fields import recover, resultants_of, strain_at
 
 
 def isotropic(E, nu):
@@ -216,11 +215,11 @@ def test_material_that_is_not_positive_definite_is_refused_with_the_station():
     m, q = integration_points(mesh)[1].shape[1:]
     one_point = np.broadcast_to(isotropic(1e10, 0.3), (3, m, q, 6, 6)).copy()
     one_point[1, m // 2, 4] *= -1.0
-    with pytest.raises(MaterialError, match=r"x = 100 mm: stiffness is negative"):
+    with pytest.raises(MaterialError, match=r"x = 100 mm .*: stiffness is negative"):
         section_stiffness(mesh, one_point, np.ones(1))
     density = np.full((3, m, q), 700.0)
     density[1, 2, 3] = -700.0
-    with pytest.raises(MaterialError, match=r"x = 100 mm: density is negative"):
+    with pytest.raises(MaterialError, match=r"x = 100 mm .*: density is negative"):
         section_stiffness(mesh, isotropic(1e10, 0.3), density)
     C[1] = isotropic(1e10, 0.3)
     C[1, ..., 1, 2] = C[1, ..., 2, 1] = 5e10

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from limbfe.stave import Stave
+from limbfe.stave.stave import Grain, Outline
 from limbfe.wood import make_wood
 
 X = np.array([-0.86, -0.63, -0.47, -0.28, -0.12, -0.05, 0.0, 0.06, 0.11, 0.3, 0.48, 0.66, 0.84])
@@ -16,6 +17,7 @@ BASE = {
     "backing": np.zeros(13),
     "reflex": np.array([24, 12, 5, 1, 0, 0, 0, 0, 0, 2, 8, 18, 30]) * 1e-3,
     "sideways": np.array([0, 1, 2, 1, 0, 0, 0, 0, 0, 1, 1, -2, 0]) * 1e-3,
+    "twist": np.deg2rad([-7, -4, -2, 0, 0, 0, 0, 0, 0, 1, 3, 4, 5]),
     "crown": 0.09,
     "belly": "round",
     "belly_corner": 0.0,
@@ -47,7 +49,11 @@ def make_stave(woods):
     """Return a maker of staves: the base stave with some attributes changed."""
 
     def make(**changes):
-        return Stave(**(BASE | woods | changes))
+        given = BASE | woods | changes
+        outline = {name: given.pop(name) for name in ("crown", "belly", "belly_corner")}
+        slopes = ("ring_radius", "run_out", "sideways_grain", "spiral")
+        grain = {name: given.pop(name) for name in slopes}
+        return Stave(**given, outline=Outline(**outline), grain=Grain(**grain))
 
     return make
 
@@ -58,7 +64,8 @@ def make_plain(make_stave):
 
     def make(**changes):
         zero = np.zeros(len(changes.get("x", X)))
-        plain = dict.fromkeys(("sapwood", "lean", "backing", "reflex", "sideways"), zero)
+        names = ("sapwood", "lean", "backing", "reflex", "sideways", "twist")
+        plain = dict.fromkeys(names, zero)
         plain |= {"crown": np.inf, "belly": "flat", "ring_radius": np.inf}
         plain |= {"run_out": 0.0, "sideways_grain": 0.0, "spiral": 0.0, "sapwood_wood": None}
         return make_stave(**(plain | changes))

@@ -6,20 +6,21 @@ import pytest
 from limbfe.errors import GeometryError
 from limbfe.stave import (
     Filler,
-    density_at,
     inside_decay,
-    make_decay,
-    make_knot,
     shape_at,
     stiffness_at,
     strength_at,
+    wood_at,
     zone_at,
 )
 from limbfe.wood import DecayEffect
 
+from ..marked import marked_decay, marked_knot
+
 EFFECT = DecayEffect(
     E=0.8, G=0.7, density=0.95, tension=0.5, compression=0.6, shear=0.4, across=0.3, toughness=0.1
 )
+
 KNOT = {"name": "A", "limb": "upper", "at": 0.31, "face": "back", "across": -0.003}
 KNOT |= {"diameter": 0.009}
 ENDS = ((0.0199, 0, 0), (-0.0199, 0, 0), (0, 0.0029, 0), (0, -0.0029, 0), (0, 0, 0.0029))
@@ -33,7 +34,7 @@ def young(C):
 def patch_on(stave, **changes):
     mark = {"name": "B", "limb": "lower", "at": 0.5, "face": "belly", "across": 0.004}
     mark |= {"length": 0.045, "width": 0.009, "depth": 0.005}
-    return make_decay(stave, **mark | changes, effect=EFFECT, stage="given", rot="brown")
+    return marked_decay(stave, **mark | changes, effect=EFFECT, stage="given", rot="brown")
 
 
 def test_decay_acts_on_stiffness_strength_and_density(make_plain, woods):
@@ -52,6 +53,7 @@ def test_decay_acts_on_stiffness_strength_and_density(make_plain, woods):
         ("tension", 0.5),
         ("compression", 0.6),
         ("compression_proportional_limit", 0.6),
+        ("compression_plateau", 0.6),
         ("shear", 0.4),
         ("tension_across", 0.3),
         ("compression_across", 0.3),
@@ -59,7 +61,7 @@ def test_decay_acts_on_stiffness_strength_and_density(make_plain, woods):
         clear = getattr(s, name)
         np.testing.assert_allclose(getattr(field, name), [factor * clear, clear])
     rho = woods["heartwood"].density
-    np.testing.assert_allclose(density_at(rotten, x, y, z), [0.95 * rho, rho])
+    np.testing.assert_allclose(wood_at(rotten, x, y, z)[1], [0.95 * rho, rho])
 
 
 def test_rot_softens_a_knot_but_not_its_filler(make_plain):
@@ -69,7 +71,7 @@ def test_rot_softens_a_knot_but_not_its_filler(make_plain):
         stave, limb="upper", at=0.31, face="back", across=-0.003, width=0.02, depth=0.01
     )
     for state, fill, expected in (("live", None, 0.8 * 2e9), ("filled", filler, 2.5e9)):
-        knots = (make_knot(stave, **KNOT | {"state": state, "filler": fill}),)
+        knots = (marked_knot(stave, **KNOT | {"state": state, "filler": fill}),)
         both = make_plain(knots=knots, decays=(patch,))
         E = young(stiffness_at(both, 0.31, -0.003, 0.005))[0]
         assert pytest.approx(expected) == E

@@ -11,13 +11,12 @@ from limbfe.stave import (
     Filler,
     backing_z,
     belly_z,
-    density_at,
     grain_axes,
-    make_knot,
     sapwood_z,
     shape_at,
     stiffness_at,
     strength_at,
+    wood_at,
     zone_at,
 )
 from limbfe.stave.knot_wood import (
@@ -29,6 +28,10 @@ from limbfe.stave.knot_wood import (
 )
 from limbfe.wood import hankinson, stiffness
 from limbfe.wood.elasticity import scale_elasticity
+
+from ..marked import marked_knot
+
+WAVE = 0.06 * np.sin(np.linspace(-2.0, 4.0, 13))
 
 
 def grid(stave, stations=9, m=7, q=5, seed=2):
@@ -45,7 +48,7 @@ def grid(stave, stations=9, m=7, q=5, seed=2):
 def put_knot(stave, make_stave, **changes):
     mark = {"name": "A", "limb": "upper", "at": 0.31, "face": "back", "across": -0.003}
     mark |= {"diameter": 0.009, "state": "live"}
-    return make_stave(knots=(make_knot(stave, **mark | changes),))
+    return make_stave(knots=(marked_knot(stave, **mark | changes),))
 
 
 def young(C):
@@ -68,8 +71,15 @@ def test_straight_grain_puts_each_modulus_on_its_axis(make_plain, woods):
         {"ring_radius": np.inf},
         {"ring_radius": np.inf, "lean": np.zeros(13)},
         {"ring_radius": 0.02, "spiral": 0.4, "run_out": -0.5},
+        {
+            "ring_radius": WAVE + 0.08,
+            "spiral": WAVE,
+            "run_out": -WAVE,
+            "sideways_grain": WAVE[::-1],
+        },
+        {"ring_radius": np.inf, "lean": np.zeros(13), "run_out": WAVE},
     ],
-    ids=["all", "no spiral", "no rings", "constant", "steep"],
+    ids=["all", "no spiral", "no rings", "constant", "steep", "varying", "run-out varies"],
 )
 def test_stiffness_is_that_of_each_wood_turned_by_its_own_grain(make_stave, changes):
     stave = make_stave(**changes)
@@ -112,7 +122,7 @@ def test_every_way_to_broadcast_gives_the_same(make_stave):
     row = stiffness_at(stave, 0.3, np.linspace(-0.01, 0.01, 4)[:, None], np.zeros(3))
     assert row.shape == (4, 3, 6, 6)
     assert row.dtype == np.float64
-    assert density_at(stave, 0.3, np.zeros(2), 0.0).shape == (2,)
+    assert wood_at(stave, 0.3, np.zeros(2), 0.0)[1].shape == (2,)
 
 
 def test_zones_follow_the_boundaries(make_stave, woods):
@@ -132,7 +142,7 @@ def test_density_of_each_zone(make_stave, woods):
     x, y, z = grid(stave)
     wood = zone_at(stave, x, y, z).wood
     expected = np.where(wood == 1, 610.0, woods["heartwood"].density)
-    np.testing.assert_array_equal(density_at(stave, x, y, z), expected)
+    np.testing.assert_array_equal(wood_at(stave, x, y, z)[1], expected)
 
 
 @pytest.mark.parametrize("modulus", [KNOT_MODULUS_LOW, KNOT_MODULUS_TYPICAL, KNOT_MODULUS_HIGH])
@@ -162,7 +172,7 @@ def test_states_of_a_knot(make_plain):
     """A hole carries nothing; a dead knot only presses, so only on the belly's side."""
     z = np.array([0.004, -0.004])
     kept = {}
-    for state in ("live", "dead", "missing", "filled"):
+    for state in ("live", "dead", "missing", "drilled", "filled"):
         filler = Filler(E=2.5e9, tension=40e6, shear=20e6) if state == "filled" else None
         stave = put_knot(make_plain(), make_plain, state=state, filler=filler)
         kept[state] = young(stiffness_at(stave, 0.31, -0.003, z))[:, 0]
@@ -171,16 +181,17 @@ def test_states_of_a_knot(make_plain):
         if state == "filled":
             np.testing.assert_allclose(strength.tension, 40e6)
             np.testing.assert_allclose(strength.shear, 20e6)
-            np.testing.assert_allclose(density_at(stave, 0.31, -0.003, z), FILLER_DENSITY)
-        if state == "missing":
+            np.testing.assert_allclose(wood_at(stave, 0.31, -0.003, z)[1], FILLER_DENSITY)
+        if state in ("missing", "drilled"):
             assert np.all(np.isinf(strength.tension))
-            assert np.all(density_at(stave, 0.31, -0.003, z) == 0.0)
+            assert np.all(wood_at(stave, 0.31, -0.003, z)[1] == 0.0)
         if state == "dead":
             assert np.isinf(strength.tension[0])
             assert np.isfinite(strength.compression[1])
     np.testing.assert_allclose(kept["live"], KNOT_MODULUS_TYPICAL)
     np.testing.assert_allclose(kept["dead"], [VOID_MODULUS, KNOT_MODULUS_TYPICAL])
     np.testing.assert_allclose(kept["missing"], VOID_MODULUS)
+    np.testing.assert_allclose(kept["drilled"], VOID_MODULUS)
     np.testing.assert_allclose(kept["filled"], 2.5e9)
 
 
@@ -212,6 +223,6 @@ def test_every_stiffness_is_positive_definite(make_stave):
 
 
 def test_points_beyond_the_tip_are_refused(make_stave):
-    for ask in (stiffness_at, density_at, strength_at, zone_at, grain_axes):
+    for ask in (stiffness_at, wood_at, strength_at, zone_at, grain_axes):
         with pytest.raises(GeometryError, match="outside the stave"):
             ask(make_stave(), 1.0, 0.0, 0.0)

@@ -1,5 +1,6 @@
 """Knots: cones against brute force."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -11,12 +12,15 @@ from limbfe.stave import (
     Knot,
     back_z,
     belly_z,
+    grain_at,
     inside_knot,
     knot_ellipse_at_depth,
-    make_knot,
     shape_at,
 )
-from limbfe.stave.cone import knot_span, knots_meet, radius_at, signed_station
+from limbfe.stave.knot import knot_span, knots_meet, radius_at
+from limbfe.stave.marks import signed_station
+
+from ..marked import marked_knot
 
 MARK = {"name": "A", "limb": "upper", "at": 0.31, "face": "back", "across": -0.005}
 MARK |= {"diameter": 0.009, "state": "live"}
@@ -38,55 +42,8 @@ def cone(direction, *, radius=0.004, far_radius=0.0025, length=0.02, entry=(0.31
     )
 
 
-def sampled_trace(knot, z, n=1501, reach=0.03):
-    """Return centre and half lengths of the trace on a plane by looking at many points."""
-    x = np.linspace(-reach, reach, n) + knot.entry[0]
-    y = np.linspace(-reach, reach, n) + knot.entry[1]
-    inside = inside_knot(knot, x[:, None], y[None, :], z)
-    i, j = np.flatnonzero(inside.any(axis=1)), np.flatnonzero(inside.any(axis=0))
-    area = inside.sum() * (x[1] - x[0]) * (y[1] - y[0])
-    middle = (x[i[0]] + x[i[-1]]) / 2, (y[j[0]] + y[j[-1]]) / 2
-    return *middle, (x[i[-1]] - x[i[0]]) / 2, (y[j[-1]] - y[j[0]]) / 2, area
-
-
-@pytest.mark.parametrize(
-    "direction", [(0, 0, -1), (0, 0.5, -1), (-0.7, 0, -1), (0.3, -0.4, -1), (0, -0.1, 1)]
-)
-@pytest.mark.parametrize("z", [0.011, 0.004, -0.006])
-def test_trace_on_a_plane(direction, z):
-    """Conic section: half lengths and, where the axes are aligned, area pi a b."""
-    knot = cone(direction)
-    x, y, a, b = (float(v) for v in knot_ellipse_at_depth(knot, z))
-    *seen, area = sampled_trace(knot, z)
-    np.testing.assert_allclose([x, y, a, b], seen, atol=4.5e-5)
-    if 0 in direction[:2]:
-        assert np.pi * a * b == pytest.approx(area, rel=0.01)
-
-
-def test_trace_takes_many_depths_and_ends_where_the_cone_closes():
-    knot = cone((0, 0.2, -1), far_radius=0.0, length=0.01)
-    z = 0.011 - 0.02 * np.linspace(0.1, 0.9, 9)
-    x, y, a, b = knot_ellipse_at_depth(knot, z)
-    assert x.shape == y.shape == a.shape == b.shape == (9,)
-    assert np.all(np.diff(b[:4]) < 0)
-    assert np.all(a[6:] == 0.0)
-    assert np.all(b[6:] == 0.0)
-
-
-@pytest.mark.parametrize("radius", [(0.004, 0.002), (0.003, 0.003)])
-def test_a_spike_lies_in_the_plane(radius):
-    """From the right side straight in: the trace is a wedge as long as the knot."""
-    knot = cone((0, -1, 0), radius=radius[0], far_radius=radius[1], entry=(0.31, 0.016, 0.002))
-    x, y, a, b = (float(v) for v in knot_ellipse_at_depth(knot, 0.002))
-    assert (x, a) == pytest.approx((0.31, radius[0]))
-    assert (y, b) == pytest.approx((0.016 - 0.01, 0.01))
-    off = [float(v) for v in knot_ellipse_at_depth(knot, 0.003)]
-    assert off[2] == pytest.approx(np.sqrt(radius[0] ** 2 - 0.001**2), rel=1e-6)
-    assert float(knot_ellipse_at_depth(knot, 0.0071)[2]) == 0.0
-
-
 def test_without_rings_a_knot_runs_straight_in(make_plain):
-    knot = make_knot(make_plain(), **MARK)
+    knot = marked_knot(make_plain(), **MARK)
     thickness = float(shape_at(make_plain(), [0.31]).thickness[0])
     np.testing.assert_allclose(knot.direction, [0, 0, -1])
     np.testing.assert_allclose(knot.entry, [0.31, -0.005, thickness / 2])
@@ -97,7 +54,7 @@ def test_without_rings_a_knot_runs_straight_in(make_plain):
 @pytest.mark.parametrize("face", ["back", "belly"])
 def test_with_rings_it_is_a_cone_from_the_pith(make_stave, face):
     stave = make_stave()
-    knot = make_knot(stave, **MARK | {"face": face})
+    knot = marked_knot(stave, **MARK | {"face": face})
     shapes = shape_at(stave, [0.31])
     lean, top = float(shapes.lean[0]), float(shapes.thickness[0]) / 2
     pith = np.array([0.31, -0.11 * np.sin(lean), top - 0.11 * np.cos(lean)])
@@ -115,15 +72,61 @@ def test_with_rings_it_is_a_cone_from_the_pith(make_stave, face):
 @pytest.mark.parametrize("across", [-0.005, 0.0, 0.011])
 def test_the_mark_on_a_flat_back_has_the_measured_width(make_plain, across):
     stave = make_plain(ring_radius=0.06)
-    knot = make_knot(stave, **MARK | {"across": across})
-    _, y, _, b = knot_ellipse_at_depth(knot, knot.entry[2])
-    assert 2 * float(b) == pytest.approx(0.009, rel=0.01)
-    assert float(y) == pytest.approx(across, abs=5e-4)
+    knot = marked_knot(stave, **MARK | {"across": across})
+    cut = knot_ellipse_at_depth(knot, knot.entry[2])
+    assert 2 * cut.b == pytest.approx(0.009, rel=0.01)
+    assert cut.across == pytest.approx(across, abs=5e-4)
+
+
+@pytest.mark.parametrize("limb", ["upper", "lower"])
+@pytest.mark.parametrize("face", ["back", "belly", "right"])
+def test_a_leaning_branch_grows_towards_the_tip_from_the_pith_s_curve(make_stave, face, limb):
+    """The pith comes nearer to the back along the limb; the axis meets it where it is there."""
+    radius = 0.1 + 0.05 * np.linspace(-1.0, 1.0, 13)
+    stave = make_stave(ring_radius=radius)
+    knot = marked_knot(stave, **MARK | {"face": face, "limb": limb, "lean": 0.5})
+    side = 1.0 if limb == "upper" else -1.0
+    outwards = -1.0 if face in ("back", "right") else 1.0
+    assert knot.direction[0] == pytest.approx(outwards * side * np.sin(0.5))
+    straight = marked_knot(stave, **MARK | {"face": face, "limb": limb})
+    assert knot.length == pytest.approx(straight.length / np.cos(0.5), rel=0.02)
+    if face == "right":
+        return
+    top = 0.5 * float(shape_at(stave, [knot.x]).thickness[0])
+    s = outwards * np.linspace(0.0, -0.3, 3001)
+    axis = knot.entry + s[:, None] * knot.direction
+    on = (axis[:, 0] > stave.x[0]) & (axis[:, 0] < stave.x[-1])
+    x, lean = axis[on, 0], shape_at(stave, axis[on, 0]).lean
+    r = grain_at(stave, x).ring_radius
+    pith = np.stack([-r * np.sin(lean), top - r * np.cos(lean)], axis=1)
+    apart = np.linalg.norm(axis[on, 1:] - pith, axis=1)
+    assert apart.min() < 1e-4
+    assert abs(x[apart.argmin()] - knot.x) > 0.03
+    tip = knot.radius + (knot.far_radius - knot.radius) / knot.length * s[on][apart.argmin()]
+    assert tip == pytest.approx(0.0, abs=1e-5)
+
+
+def test_a_drilled_hole_is_no_branch(make_stave):
+    """It runs straight in and is as wide all the way through, wherever the pith lies."""
+    drilled = marked_knot(make_stave(ring_radius=0.06), **MARK | {"state": "drilled"})
+    np.testing.assert_allclose(drilled.direction, [0.0, 0.0, -1.0], atol=0.1)
+    assert drilled.far_radius == drilled.radius
+    assert drilled.hollow
+    filled = replace(drilled, filler=Filler(E=2e9, tension=4e7, shear=2e7))
+    assert not filled.hollow
+
+
+@pytest.mark.parametrize("lean", [0.0, 0.6, -0.9])
+def test_a_lean_lengthens_the_mark_along_the_limb_alone(make_plain, lean):
+    knot = marked_knot(make_plain(), **MARK | {"lean": lean})
+    cut = knot_ellipse_at_depth(knot, float(knot.entry[2]))
+    assert (cut.a, cut.b) == pytest.approx((0.0045 / np.cos(lean), 0.0045))
+    assert (cut.x, cut.across) == pytest.approx((0.31, -0.005))
 
 
 def test_a_pith_inside_the_limb_ends_the_knot(make_plain):
     stave = make_plain(ring_radius=0.012)
-    knot = make_knot(stave, **MARK | {"across": 0.0})
+    knot = marked_knot(stave, **MARK | {"across": 0.0})
     assert knot.length == pytest.approx(0.012)
     assert knot.far_radius == pytest.approx(0.0, abs=1e-15)
     z = float(knot.entry[2]) - np.array([0.006, 0.011, 0.013, 0.018])
@@ -132,24 +135,24 @@ def test_a_pith_inside_the_limb_ends_the_knot(make_plain):
 
 def test_a_knot_seen_on_both_faces_runs_through_a_pith_inside_the_limb(make_plain):
     stave = make_plain(ring_radius=0.012)
-    knot = make_knot(stave, **MARK | {"across": 0.0, "far_diameter": 0.004})
+    knot = marked_knot(stave, **MARK | {"across": 0.0, "far_diameter": 0.004})
     assert knot.length == pytest.approx(float(shape_at(stave, [0.31]).thickness[0]))
     assert knot.far_radius == pytest.approx(0.002)
 
 
 def test_far_diameter_is_taken_as_given(make_stave):
-    knot = make_knot(make_stave(), **MARK | {"across": 0.0, "far_diameter": 0.005})
+    knot = marked_knot(make_stave(), **MARK | {"across": 0.0, "far_diameter": 0.005})
     sine = -knot.direction[2]
     assert knot.far_radius == pytest.approx(0.0025 * sine, rel=5e-3)
-    ended = make_knot(make_stave(), **MARK | {"far_diameter": 0.0})
+    ended = marked_knot(make_stave(), **MARK | {"far_diameter": 0.0})
     assert ended.far_radius == 0.0
 
 
 def test_a_side_knot_runs_across_the_limb(make_stave):
     """A radial branch would graze the side at a few degrees and leave no round mark."""
-    knot = make_knot(make_stave(), **MARK | {"face": "right", "across": 0.001})
+    knot = marked_knot(make_stave(), **MARK | {"face": "right", "across": 0.001})
     np.testing.assert_allclose(knot.direction, [0, -1, 0])
-    left = make_knot(make_stave(), **MARK | {"face": "left", "across": 0.001})
+    left = marked_knot(make_stave(), **MARK | {"face": "left", "across": 0.001})
     assert left.entry[1] == pytest.approx(-knot.entry[1])
     np.testing.assert_allclose(left.direction, [0, 1, 0])
     assert knot.length == pytest.approx(2 * knot.entry[1], rel=1e-6)
@@ -159,7 +162,7 @@ def test_a_grazing_branch_turns_into_the_face_by_degrees(make_plain):
     """A mark moved by a tenth of a millimetre is read as nearly the same knot."""
     stave = make_plain(ring_radius=0.03)
     across = np.arange(-0.004, 0.0082, 1e-4)
-    knots = [make_knot(stave, **MARK | {"face": "right", "across": a}) for a in across]
+    knots = [marked_knot(stave, **MARK | {"face": "right", "across": a}) for a in across]
     turned = np.array([k.direction for k in knots])
     assert np.abs(np.diff(turned, axis=0)).max() < 0.03
     assert np.ptp([k.radius for k in knots]) > 1e-4
@@ -168,14 +171,14 @@ def test_a_grazing_branch_turns_into_the_face_by_degrees(make_plain):
 def test_a_knot_carved_away_is_kept(make_stave, make_plain):
     """Its swirl may remain, so it stays in the stave though none of it is in the limb."""
     for make in (make_stave, make_plain):
-        knot = make_knot(make(), **MARK | {"across": 0.024})
+        knot = marked_knot(make(), **MARK | {"across": 0.024})
         assert knot.entry[1] == pytest.approx(0.024)
         assert not np.any(inside_knot(knot, 0.31, np.linspace(-0.016, 0.016, 9), 0.0))
         assert knot.length > 0.0
 
 
 def test_lower_limb_is_negative(make_stave):
-    knot = make_knot(make_stave(), **MARK | {"limb": "lower"})
+    knot = marked_knot(make_stave(), **MARK | {"limb": "lower"})
     assert knot.x == knot.entry[0] == -0.31
 
 
@@ -190,7 +193,7 @@ def test_span_holds_the_whole_knot():
 
 def test_volume_of_the_cone(make_plain):
     """Truncated cone: pi L (r1^2 + r1 r2 + r2^2) / 3, by counting points."""
-    knot = make_knot(make_plain(), **MARK | {"far_diameter": 0.005})
+    knot = marked_knot(make_plain(), **MARK | {"far_diameter": 0.005})
     edges = [np.linspace(-0.006, 0.006, 81) + knot.entry[i] for i in (0, 1)]
     edges.append(np.linspace(-knot.length, 0.0, 81) + knot.entry[2])
     x, y, z = np.meshgrid(*[[(a + b) / 2 for a, b in pairwise(e)] for e in edges], indexing="ij")
@@ -205,18 +208,19 @@ def test_volume_of_the_cone(make_plain):
     [
         ({"at": 0.9}, "outside the stave"),
         ({"at": -0.3}, "positive length"),
+        ({"lean": 1.6}, "below a right angle"),
         ({"limb": "top"}, 'limb = "top"'),
         ({"face": "front"}, 'face = "front"'),
         ({"diameter": 0.0}, "diameter = 0 m"),
         ({"far_diameter": -0.001}, "cannot be negative"),
         ({"state": "rotten"}, 'state = "rotten"'),
-        ({"state": "filled"}, 'only state "filled" has a filler'),
-        ({"filler": Filler(E=2e9, tension=4e7, shear=2e7)}, 'only state "filled"'),
+        ({"state": "filled"}, '"filled" has a filler'),
+        ({"filler": Filler(E=2e9, tension=4e7, shear=2e7)}, "other states have none"),
     ],
 )
 def test_messages(make_stave, change, words):
     with pytest.raises(GeometryError, match=words):
-        make_knot(make_stave(), **MARK | change)
+        marked_knot(make_stave(), **MARK | change)
 
 
 def test_filler_must_hold_something():

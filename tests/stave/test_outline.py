@@ -14,7 +14,9 @@ from limbfe.stave import (
     sapwood_z,
     side_y,
 )
-from limbfe.stave.faces import FACES, face_point, ray_length
+from limbfe.stave.faces import face_point, ray_length
+from limbfe.stave.marks import FACES
+from limbfe.stave.profile import one_shape
 
 
 def shapes(**changes):
@@ -35,7 +37,7 @@ def shapes(**changes):
 
 def area(s, k):
     half = s.width[k] / 2
-    one = _station(s, k)
+    one = one_shape(s, k)
 
     def depth(y):
         return float(back_z(one, [[y]])[0, 0] - belly_z(one, [[y]])[0, 0])
@@ -44,17 +46,11 @@ def area(s, k):
     return quad(depth, -half, half, points=ends, epsabs=1e-15, epsrel=1e-12, limit=200)[0]
 
 
-def _station(s, k):
-    cut = {n: getattr(s, n)[k : k + 1] for n in ("x", "width", "thickness", "sapwood", "lean")}
-    cut |= {"backing": s.backing[k : k + 1], "crown": s.crown, "belly": s.belly}
-    return SectionShapes(**cut, belly_corner=s.belly_corner)
-
-
 @pytest.mark.parametrize("k", [0, 1])
 def test_area_of_a_crowned_back_over_a_half_ellipse(k):
     """Circular segment plus half ellipse, closed forms."""
     s = shapes()
-    half, R = s.width[k] / 2, s.crown
+    half, R = s.width[k] / 2, s.crown[k]
     sagitta = R - np.sqrt(R**2 - half**2)
     segment = R**2 * np.arcsin(half / R) - half * (R - sagitta)
     expected = segment + np.pi / 2 * half * (s.thickness[k] - sagitta)
@@ -91,7 +87,7 @@ def test_layers_are_parallel_to_the_back(crown):
     y = np.broadcast_to(np.linspace(-0.010, 0.010, 21), (2, 21))
     fine = np.linspace(-0.013, 0.013, 20001)
     for k in range(2):
-        back = np.stack([fine, back_z(_station(s, k), fine[None])[0]])
+        back = np.stack([fine, back_z(one_shape(s, k), fine[None])[0]])
         for boundary, depth in (
             (backing_z(s, y)[k], s.backing[k]),
             (sapwood_z(s, y)[k], s.backing[k] + s.sapwood[k]),
@@ -138,13 +134,13 @@ def test_outline_broadcasts_over_elements_and_points():
     s = shapes()
     y = np.random.default_rng(1).uniform(-0.012, 0.012, (2, 5, 3))
     for k in range(2):
-        np.testing.assert_array_equal(belly_z(s, y)[k], belly_z(_station(s, k), y[k : k + 1])[0])
+        np.testing.assert_array_equal(belly_z(s, y)[k], belly_z(one_shape(s, k), y[k : k + 1])[0])
 
 
 @pytest.mark.parametrize("belly", ["flat", "round", "corner"])
 @pytest.mark.parametrize("face", FACES)
 def test_face_normals_point_inward_and_square_to_the_outline(face, belly):
-    s = _station(shapes(belly=belly, belly_corner=0.005), 0)
+    s = one_shape(shapes(belly=belly, belly_corner=0.005), 0)
     for across in (-0.0125, 0.0, 0.004):
         if face in ("left", "right"):
             across *= 0.3
@@ -159,7 +155,7 @@ def test_face_normals_point_inward_and_square_to_the_outline(face, belly):
 
 
 def test_ray_leaves_where_the_outline_is():
-    s = _station(shapes(), 0)
+    s = one_shape(shapes(), 0)
     start, normal = face_point(s, "back", 0.007)
     length = ray_length(s, start, normal)
     y, z = start + length * normal

@@ -1,5 +1,7 @@
 """Interpolation between stations and the shape at rest."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -54,7 +56,7 @@ def test_shapes_keep_the_stations_shape(make_stave):
 
 def test_beyond_the_tips_is_refused(make_stave):
     stave = make_stave()
-    with pytest.raises(GeometryError, match=r"station 850 mm: outside the stave"):
+    with pytest.raises(GeometryError, match=r"station 850 mm .*: outside the stave"):
         shape_at(stave, [0.1, 0.85])
     with pytest.raises(GeometryError, match="outside"):
         axis_at(stave, [-0.9])
@@ -118,9 +120,15 @@ def test_frames_are_orthonormal_right_handed_and_follow_the_axis(make_stave):
     slope = (axis_at(stave, x + h)[0] - axis_at(stave, x - h)[0]) / (2 * h)
     slope /= np.linalg.norm(slope, axis=1, keepdims=True)
     np.testing.assert_allclose(rotations[:, :, 0], slope, atol=1e-8)
-    # y has no part along z of the frame that a smaller turn would remove: nearest to global Y.
-    np.testing.assert_allclose(rotations[:, 1, 2], 0.0, atol=1e-15)
-    assert np.all(rotations[:, 1, 1] > 0.99)
+    # Untwisted, z has no part along global Y, to which y is nearest; a twist brings z towards it.
+    twist = np.interp(x, stave.x, stave.twist)
+    assert np.ptp(twist) > np.deg2rad(11)
+    turned = np.arctan2(rotations[:, 1, 2], rotations[:, 1, 1])
+    np.testing.assert_allclose(turned, twist, atol=np.deg2rad(0.5))
+    plain = axis_at(replace(stave, twist=np.zeros(13)), x)[1]
+    np.testing.assert_allclose(plain[:, 1, 2], 0.0, atol=1e-15)
+    np.testing.assert_allclose(rotations[:, :, 0], plain[:, :, 0], atol=1e-15)
+    assert np.all(plain[:, 1, 1] > 0.99)
 
 
 def test_the_axis_is_the_back_moved_inward_by_half_the_thickness(make_stave):

@@ -17,6 +17,7 @@ a whole outer layer of width b stressed alike.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -25,8 +26,9 @@ from limbfe.defect.plane import plane_stiffness
 from limbfe.defect.strip import Ellipse
 from limbfe.defect.zone import Grain
 from limbfe.failure.clear import clear_used
-from limbfe.failure.local import judge_zone
+from limbfe.failure.measured import kept_by_measured
 from limbfe.failure.windows import WindowLengths
+from tests.verification.bent_boards import judged, make_board
 
 INCH = 25.4e-3
 
@@ -35,13 +37,6 @@ def narrow_face(size, width):
     k, b = size / INCH, width / INCH
     ratio = 1.0 - (k - 1.0 / 24.0) / (b + (0.375 if b < 6.0 else 0.5))
     return ratio if ratio >= 0.45 else 1.0 - (k - 1.0 / 24.0) / b
-
-
-def strength_ratio(zones, width, share, **more):
-    knot = zones.knot(share * width, **more)
-    return judge_zone(
-        zones.problem(zones.piece(width=width, half_length=2.0 * width, knots=(knot,)))
-    ).strength_ratio
 
 
 def test_the_published_table():
@@ -53,77 +48,81 @@ def test_the_published_table():
     assert wide == pytest.approx([0.91, 0.82, 0.73, 0.63, 0.54], abs=6e-3)
 
 
-@pytest.mark.parametrize(
-    ("share", "ours"), [(0.1, 0.79), (0.2, 0.76), (0.3, 0.73), (0.4, 0.69), (0.5, 0.61)]
-)
-def test_live_knots_40_mm(zones, share, ours):
-    """Live knots in a 40 mm strip: rupture ratio beside D245.
+BENDING, CRUSHING = 78e6, 45e6
+"""Of the invented wood of `zones`: its tension strength is then about 118 MPa."""
+PLUG = {"state": "filled", "diverts": False, "modulus": 3e9}
+"""A hole drilled through straight grain and plugged; the bond of its ends is as good as none."""
 
-    ====  =====  =====  ==========
-    d/w   D245   ours   difference
-    ====  =====  =====  ==========
-    0.1   0.94   0.79   -16 %
-    0.2   0.86   0.76   -12 %
-    0.3   0.78   0.73    -6 %
-    0.4   0.70   0.69    -2 %
-    0.5   0.62   0.61     0 %
-    ====  =====  =====  ==========
 
-    No difference exceeds 20 %.  Ours falls faster at first because the swerve of the fibres
-    raises the stress beside even a small knot, while D245 only takes the knot's width away;
-    and slower later, because a live knot of 2 GPa carries a little.
+@cache
+def board(zones, width):
+    """A limb's section of that width, 15 mm deep, 250 mm between supports."""
+    return make_board((width, 15e-3, 0.25), zones.WOOD, zones.STRENGTH, BENDING, CRUSHING)
+
+
+@pytest.mark.parametrize("share", [0.1, 0.3, 0.5])
+def test_live_knots_40_mm(zones, share):
+    """Live knots in a 40 mm limb, load over load: D245 .94 .78 .62, ours .94 .77 .60.
+
+    Not by tension alone, which falls to .98 .85 .67 only: the knot takes its part of the pressed
+    belly too, where soft branch wood carries a fifth of the plateau.
     """
-    got = strength_ratio(zones, 40e-3, share)
-    assert got == pytest.approx(ours, abs=0.01)
-    assert got == pytest.approx(narrow_face(40e-3 * share, 40e-3), rel=0.20)
+    got = judged(board(zones, 40e-3), share)
+    assert got.strength_ratio == pytest.approx(narrow_face(40e-3 * share, 40e-3), rel=0.15)
+    assert got.tension_ratio > got.strength_ratio
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    ("share", "ours"), [(0.1, 0.77), (0.2, 0.75), (0.3, 0.71), (0.4, 0.67), (0.5, 0.60)]
-)
-def test_live_knots_140_mm(zones, share, ours):
-    """Live knots in a 140 mm strip: D245 0.91 .82 .73 .63 .54, ours .77 .75 .71 .67 .60:
-    -15, -8, -3, +6, +11 %; none above 20 %, for the reasons given at 40 mm.
+@pytest.mark.parametrize("share", [0.1, 0.3, 0.5])
+def test_live_knots_140_mm(zones, share):
+    """Live knots in a 140 mm board: D245 .91 .73 .54, within 15 % but at half the width.
+
+    There ours is .63, 16 % above; measured pieces of 100 mm kept .60 on the mean, an upper bound
+    (`test_lamellae`), 11 % above D245 for their width: ours stays within 5 % of the measured.
     """
-    got = strength_ratio(zones, 140e-3, share)
-    assert got == pytest.approx(ours, abs=0.01)
-    assert got == pytest.approx(narrow_face(140e-3 * share, 140e-3), rel=0.20)
+    wide = make_board((140e-3, 38e-3, 0.7), zones.WOOD, zones.STRENGTH, BENDING, CRUSHING)
+    got, d245 = judged(wide, share).strength_ratio, narrow_face(140e-3 * share, 140e-3)
+    if share < 0.5:
+        assert got == pytest.approx(d245, rel=0.15)
+    else:
+        assert d245 < got < 1.05 * kept_by_measured(share).mean
 
 
-@pytest.mark.parametrize(
-    ("share", "knot_hole", "drilled"), [(0.1, 0.68, 0.58), (0.3, 0.51, 0.37), (0.5, 0.36, 0.27)]
-)
-def test_holes_40_mm(zones, share, knot_hole, drilled):
-    """A fallen-out knot (fibres swerve) and a drilled hole (fibres cut) lie far below D245.
+@pytest.mark.parametrize("share", [0.1, 0.3, 0.5])
+def test_plugged_drilled_holes_40_mm(zones, share):
+    """A drilled hole whose plug presses on the belly but is not bonded: D245 .94 .78 .62.
 
-    ====  =====  =========  =======  ====================
-    d/w   D245   knot hole  drilled  differences
-    ====  =====  =========  =======  ====================
-    0.1   0.94   0.68       0.58     -28 and -38 %
-    0.3   0.78   0.51       0.37     -35 and -53 %
-    0.5   0.62   0.36       0.27     -42 and -57 %
-    ====  =====  =========  =======  ====================
-
-    Three reasons for more than 20 %.  D245 was drawn from knots as they come, most of them grown
-    in, and only calls them voids.  A free rim under a load along the grain carries 5.6 times the
-    far stress, of which a 2 mm window leaves 1.7 to 3.7.  And the model is linear up to rupture:
-    in wood a split along the grain starts at the rim first, at a lower load still, and once run
-    far enough it takes the concentration away, so that a drilled plate can end near its net
-    section.  The figure is therefore the load at which fibres would rupture if nothing split
-    before, a lower bound for holes; the split is reported beside it.
+    Within 15 % up to a third of the width.  At half of it ours is .78, 26 % above: D245 takes the
+    hole out of the belly too, where the plug presses with nine tenths of the plateau by the time
+    the back breaks; no measured plugged pieces are known that would say who is right.
     """
-    hole = strength_ratio(zones, 40e-3, share, state="missing")
-    cut = strength_ratio(zones, 40e-3, share, state="missing", diverts=False)
-    assert hole == pytest.approx(knot_hole, abs=0.01)
-    assert cut == pytest.approx(drilled, abs=0.01)
+    loose = {**PLUG, "bond_tension": 1e3, "bond_shear": 1e3}
+    got = judged(board(zones, 40e-3), share, **loose).strength_ratio
+    d245 = narrow_face(40e-3 * share, 40e-3)
+    if share < 0.5:
+        assert got == pytest.approx(d245, rel=0.15)
+    else:
+        assert got == pytest.approx(0.78, abs=0.01)
 
 
-@pytest.mark.parametrize("share", [0.1, 0.2])
-def test_a_drilled_hole_is_worse_than_a_knot_twice_as_wide(zones, share):
-    """Direction of Falk's rule: drilled d against live 2 d."""
-    cut = strength_ratio(zones, 40e-3, share, state="missing", diverts=False)
-    assert cut < strength_ratio(zones, 40e-3, 2.0 * share)
+@pytest.mark.parametrize("cut", [False, True])
+@pytest.mark.parametrize("share", [0.1, 0.3, 0.5])
+def test_empty_holes_lie_between_a_knot_as_wide_and_one_twice_as_wide(zones, share, cut):
+    """Falk: a drilled hole may be half as large as a knot, so it does as much as one twice as wide;
+    and no more than that.  A knot hole, whose fibres swerve, is the milder."""
+    got = judged(board(zones, 40e-3), share, state="missing", diverts=not cut).strength_ratio
+    knot = narrow_face(40e-3 * share, 40e-3)
+    twice = narrow_face(min(2.0 * share, 0.98) * 40e-3, 40e-3)
+    assert twice < got < knot
+
+
+@pytest.mark.parametrize("share", [0.1, 0.3])
+def test_a_dead_knot_is_no_worse_than_a_live_one_up_to_a_third(zones, share):
+    """Measured pieces do not tell them apart by visible width (`test_lamellae`): within 5 %."""
+    live, dead = (
+        judged(board(zones, 40e-3), share, state=state).strength_ratio for state in ("live", "dead")
+    )
+    assert dead > 0.95 * live
 
 
 def slope_ratio(zones, slope, plane):

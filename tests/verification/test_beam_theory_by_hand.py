@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from limbfe.analysis.solve import solve_elastic
-from limbfe.analysis.stress import stress_inside, stress_on_skin
+from limbfe.analysis.bow.solve import solve_elastic
+from limbfe.analysis.wood.stress import stress_inside, stress_on_skin
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 
@@ -21,10 +21,10 @@ ASH = Path(__file__).parents[2] / "cases" / "ash_flatbow.toml"
 
 def test_back_and_belly_stress_of_the_ash_flatbow():
     solved = solve_elastic(build_setup(read_case(ASH)))
-    model = solved.model
-    station = int(np.argmin(np.abs(model.x - 0.4)))
-    b, h = float(model.shapes.width[station]), float(model.shapes.thickness[station])
-    r = model.setup.stave.belly_corner
+    limb = solved.model.stations
+    station = int(np.argmin(np.abs(limb.x - 0.4)))
+    b, h = float(limb.shapes.width[station]), float(limb.shapes.thickness[station])
+    r = limb.setup.stave.outline.belly_corner
     spandrel, to_edge = (1.0 - np.pi / 4.0) * r**2, 0.2234 * r
     area = b * h - 2.0 * spandrel
     # Heights from mid-thickness: the corners are cut from the belly.
@@ -36,7 +36,7 @@ def test_back_and_belly_stress_of_the_ash_flatbow():
     resultants = solved.full_draw.resultants.reshape(-1, 6)[station]
     strains = solved.full_draw.strains.reshape(-1, 6)
     N, My = resultants[0], resultants[4] - resultants[0] * centroid
-    inside = stress_inside(model, solved.section, strains, solved.plastic[-1])
+    inside = stress_inside(limb, solved.section, strains, solved.plastic[-1])
     points = inside.points[station]
     middle = np.abs(points[:, 0]) < 0.1 * b
     for place in (points[middle, 1].argmax(), points[middle, 1].argmin()):
@@ -44,7 +44,7 @@ def test_back_and_belly_stress_of_the_ash_flatbow():
         by_hand = N / area + My * (z - centroid) / second
         # Grain that runs out 1 in 60 and turns with the rings shifts the stress by parts in 1000.
         assert inside.stress[station][middle][place, 0] == pytest.approx(by_hand, rel=3e-3)
-    skin = stress_on_skin(model, strains, inside)
+    skin = stress_on_skin(limb, strains, inside)
     back = skin.points[station, :, 1].argmax()
     assert skin.stress[station, back, 0] == pytest.approx(
         N / area + My * (h / 2.0 - centroid) / second, rel=5e-3

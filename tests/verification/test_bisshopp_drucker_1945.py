@@ -14,7 +14,9 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc, ellipk, ellipkinc
 
-from limbfe.beam import Chain, Loads, follow_load
+from limbfe.beam import Chain
+
+from ..beam.statics import Loads, follow_load
 
 
 def closed_form(load: float) -> tuple[float, float, float]:

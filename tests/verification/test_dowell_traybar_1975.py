@@ -12,7 +12,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from limbfe.beam import Chain, Loads, follow_load
+from limbfe.beam import Chain
+
+from ..beam.statics import Loads, follow_load
 
 P1, P2 = 4.448, 8.896
 # (load, degrees from the stiff direction): axial, lag, flap, twist atan2(-R23, R33)

@@ -14,8 +14,10 @@ import numpy as np
 import pytest
 
 from limbfe.defect.limb_state import LimbStrain
+from limbfe.defect.plane import knot_stiffness, plane_stiffness
 from limbfe.defect.strip import Ellipse
-from limbfe.defect.zone import DecayTrace
+from limbfe.stave.decay import Decay
+from limbfe.wood.decay import DecayEffect
 from limbfe.wood.elasticity import isotropic
 
 E, NU, STRAIN, RADIUS = 6.2e9, 0.28, 1.0e-3, 3.0e-3
@@ -41,8 +43,10 @@ def test_stress_inside_is_uniform_and_right(plate, ratio, nu_inside):
         strain=LimbStrain(x0=0.0, axial=STRAIN),
         modulus=ratio * E,
         poisson=nu_inside,
-    ).solution
-    stress = solved.stress[solved.model.inside == 0].reshape(-1, 3) / (E * STRAIN)
+    )
+    inner = solved.meshed.mesh.mesh.region == 1
+    strain = solved.strain()[inner].reshape(-1, 3)
+    stress = strain @ knot_stiffness(ratio * E, nu_inside) / (E * STRAIN)
     along, across = inside(ratio, nu_inside)
     assert stress.mean(axis=0) == pytest.approx([along, across, 0.0], abs=1e-3)
     assert stress.std(axis=0).max() < 1e-3
@@ -52,31 +56,44 @@ def test_stress_inside_is_uniform_and_right(plate, ratio, nu_inside):
     ("rot", "left"), [("incipient", 0.93), ("moderate", 0.75), ("advanced", 0.25)]
 )
 def test_rotten_patch_is_an_inclusion(plate, rot, left):
-    """A sharp patch of equal loss in E and G keeps Poisson's ratio; inside as the closed form."""
-    patch = DecayTrace(
-        name=rot,
-        ellipse=Ellipse(x=0.0, y=0.0, a=RADIUS, b=RADIUS),
-        grading=0.0,
+    """A sharp patch of equal loss in E and G keeps Poisson's ratio; inside as the closed form.
+
+    No mesh line follows the rim of a patch, which elements are cut by: within 0.7 of its radius the
+    mean is right to 0.3 % of the far stress and the spread stays below 1 %.
+    """
+    effect = DecayEffect(
         E=left,
         G=left,
+        density=1.0,
         tension=1.0,
         compression=1.0,
         shear=1.0,
         across=1.0,
         toughness=1.0,
     )
+    patch = Decay(
+        name=rot,
+        limb="upper",
+        face="back",
+        center=np.zeros(3),
+        semi_axes=np.array([RADIUS, RADIUS, 1e3]),
+        effect=effect,
+        stage=rot,
+        rot="brown",
+    )
     solved = plate(
         wood=isotropic(E, NU),
-        ellipse=patch.ellipse,
+        ellipse=Ellipse(x=0.0, y=0.0, a=RADIUS, b=RADIUS),
         half_width=320 * RADIUS,
         half_length=320 * RADIUS,
-        near=RADIUS / 12,
+        near=RADIUS / 30,
         strain=LimbStrain(x0=0.0, axial=STRAIN),
         decay=patch,
-    ).solution
-    inner = solved.model.mesh.mesh.region == 1
+    )
+    inner = np.linalg.norm(solved.meshed.at.points, axis=-1) < 0.7 * RADIUS
     assert np.count_nonzero(inner) > 100
-    stress = solved.stress[inner].reshape(-1, 3) / (E * STRAIN)
+    C = left * plane_stiffness(isotropic(E, NU), np.array(0.0), np.array(0.0))
+    stress = solved.strain()[inner] @ C / (E * STRAIN)
     along, across = inside(left, NU)
-    assert stress.mean(axis=0) == pytest.approx([along, across, 0.0], abs=1e-3)
-    assert stress.std(axis=0).max() < 1e-3
+    assert stress.mean(axis=0) == pytest.approx([along, across, 0.0], abs=3e-3)
+    assert stress.std(axis=0).max() < 1e-2

@@ -13,7 +13,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from limbfe.beam import Chain, Loads, follow_load, gauss_positions, natural_frequencies
+from limbfe.beam import Chain, gauss_positions
+
+from ..beam.statics import Loads, follow_load, natural_frequencies
 
 
 def frequencies(

@@ -12,7 +12,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from limbfe.beam import Chain, Loads, follow_load
+from limbfe.beam import Chain
+
+from ..beam.statics import Loads, follow_load
 
 E, NU, L = 2.07e11, 0.3, 2.0
 G = E / (2.0 * (1.0 + NU))

@@ -8,9 +8,10 @@ crushing strength and modulus, psi.
 import numpy as np
 import pytest
 
-from limbfe.wood import bending_strength, find_species
+from limbfe.wood import BellyLaw, bending_strength, find_species, plateau_stress
 from limbfe.wood.table import read_rules
 
+PSI = 6894.757
 COMPRESSION = {
     "white ash": (3510, 4220, 1.531e6),
     "slippery elm": (3410, 3990, 1.453e6),
@@ -33,14 +34,23 @@ COMPRESSION = {
     ids=["hickory", "elm"],
 )
 def test_bending_over_compression_from_measured_tension(tension, compression, species):
-    """The bending law turns Record's ratios into the modern tables' mean MOR/f_c within 2 %.
+    """With Record's tension a bar falls 4 to 8 % short of the modern tables' mean MOR/f_c.
 
-    Record names no species, so the mean of the genus is compared.
+    Record names no species, so the mean of the genus is compared.  As with other measured tension
+    strengths (`test_astm_d143`) bars bear more than pieces pulled apart let expect.
     """
-    predicted = float(bending_strength(tension, compression)) / compression
     rows = [find_species(name).dry for name in species]
-    measured = [r["bending_strength"].value / r["compression_strength"].value for r in rows]
-    assert np.mean(measured) == pytest.approx(predicted, rel=0.02)
+    ratios = [r["bending_strength"].value / r["compression_strength"].value for r in rows]
+    measured, crushing = np.mean(ratios), PSI * compression
+    modulus = 1.1 * np.mean([r["bending_modulus"].value for r in rows])
+    law = BellyLaw(
+        modulus=modulus,
+        crushing=crushing,
+        limit=0.75 * crushing,
+        plateau=plateau_stress(crushing, measured * crushing),
+    )
+    predicted = bending_strength(law, PSI * tension) / crushing
+    assert 0.92 < predicted / measured < 0.96
 
 
 def test_proportional_limit_ratio():
@@ -60,3 +70,15 @@ def test_osage_orange_can_be_compressed_furthest():
     assert strain["Osage orange"] == pytest.approx(0.0030, abs=1e-4)
     osage = find_species("Osage orange").green["compression_strength"].value
     assert osage == pytest.approx(5810 * 6894.757, rel=0.002)
+
+
+def test_hickory_is_a_quarter_stiffer_than_ash_but_not_every_hickory():
+    """Both sets of pieces, Record's green and the table's dry: shagbark 1.24 to 1.27 times ash."""
+    names = ("white ash", "shagbark hickory", "pignut hickory", "mockernut hickory")
+    stiff = {name: find_species(name).dry["bending_modulus"].value for name in names}
+    record = {name: modulus for name, (_, _, modulus) in COMPRESSION.items()}
+    for name in ("shagbark hickory", "pignut hickory"):
+        found = stiff[name] / stiff["white ash"]
+        assert found == pytest.approx(record[name] / record["white ash"], rel=0.03)
+    assert record["mockernut hickory"] < 0.9 * record["white ash"]
+    assert stiff["mockernut hickory"] > 1.2 * stiff["white ash"]

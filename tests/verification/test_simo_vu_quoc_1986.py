@@ -13,9 +13,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from limbfe.beam import Chain, Loads, follow_load
-from limbfe.section.mesh import mapped_mesh
+from limbfe.beam import Chain
+from limbfe.section.meshing.mesh import mapped_mesh
 from limbfe.section.stiffness import section_stiffness
+
+from ..beam.statics import Loads, follow_load
 
 
 def clamp_first(n: int) -> np.ndarray:

@@ -13,15 +13,9 @@ import numpy as np
 import pytest
 from scipy.special import ellipe, ellipk
 
-from limbfe.beam import (
-    Bow,
-    BowString,
-    Chain,
-    Hold,
-    Loads,
-    brace,
-    follow_load,
-)
+from limbfe.beam import Bow, BowString, Chain, Hold, brace
+
+from ..beam.statics import Loads, follow_load
 
 
 def rod(elements: int) -> Bow:

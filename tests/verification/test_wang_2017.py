@@ -11,7 +11,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from limbfe.beam import Chain, Loads, follow_load
+from limbfe.beam import Chain
+
+from ..beam.statics import Loads, follow_load
 
 
 def test_tip_displacement():

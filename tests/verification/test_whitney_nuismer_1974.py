@@ -12,8 +12,7 @@ import pytest
 from scipy.integrate import trapezoid
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.plane import fibre_stress
-from limbfe.defect.recovery import corners_of, sample_wood, sampled_stress
+from limbfe.defect.recovery import Samples, grid_numbers
 from limbfe.defect.strip import Ellipse
 from limbfe.failure.window_operators import Ground, across_windows
 from limbfe.wood.elasticity import isotropic
@@ -41,20 +40,21 @@ def wide(plate):
 
 def window_average(wide, length, thickness):
     """Average along x over a window that touches the flank of the hole."""
-    model = wide.solution.model
-    corners = corners_of(model)
     span = RADIUS + 1.5 * length
-    samples = sample_wood(
-        model, corners, 0.03e-3, np.array([-1.0e-3, 0.5 * RADIUS]), np.array([1.0e-3, span])
+    raster, stress = wide.sampled(
+        0.03e-3, np.array([-1.0e-3, 0.5 * RADIUS]), np.array([1.0e-3, span])
     )
-    stress = sampled_stress(samples, wide.solution, corners, wide.strain)
-    ground = Ground(
-        strip=model.strip, solids=(model.knots[0].ellipse,), flow=(), far=model.grain.angle
+    mask = np.zeros(raster.grid.shape[0] * raster.grid.shape[1], dtype=bool)
+    mask[raster.covered] = True
+    samples = Samples(
+        grid=raster.grid,
+        number=grid_numbers(raster.grid, mask),
+        points=raster.points,
     )
+    ground = Ground(strip=wide.meshed.body.strip, solids=(wide.ellipse,), flow=(), far=0.0)
     centre = np.array([[0.0, RADIUS + 0.5 * length]])
     window = across_windows(samples, ground, centre, np.array([length]), thickness)
-    along = fibre_stress(stress, samples.angle)[:, 0]
-    return float((window.average @ along)[0]) / (E * STRAIN)
+    return float((window.average @ stress[:, 0])[0]) / (E * STRAIN)
 
 
 @pytest.mark.parametrize("length", [1.0e-3, 2.0e-3, 4.0e-3])

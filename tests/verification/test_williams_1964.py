@@ -10,7 +10,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from limbfe.beam import Chain, Loads, follow_load
+from limbfe.beam import Chain
+
+from ..beam.statics import Loads, follow_load
 
 
 def test_load_against_apex_displacement():

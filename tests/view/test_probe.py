@@ -39,6 +39,13 @@ def test_the_outcome_is_kept_for_the_process_tree(fresh, monkeypatch):
     assert os.environ[probe.OUTCOME].startswith("none: ")
 
 
+@pytest.mark.parametrize("junk", ["junk", "vtkOSOpenGLRenderWindow", ""])
+def test_words_that_are_no_outcome_here_are_not_believed(fresh, monkeypatch, junk):
+    monkeypatch.setattr(probe, "_missing_library", lambda window: "nothing is installed")
+    monkeypatch.setenv(probe.OUTCOME, junk)
+    assert not probe.probe_rendering().available
+
+
 def test_the_window_that_worked_is_chosen(fresh, monkeypatch):
     child = f"import os; print('drawn by', os.environ['{probe.WINDOW_CLASS}'])"
     monkeypatch.setattr(probe, "_CHILD", child)

@@ -36,9 +36,9 @@ def test_toughness_suffers_most_and_stiffness_least(stage, rot):
 def test_given_multipliers_replace_those_of_the_stage():
     effect = given_decay_effect({"tension": 0.2, "E": 0.8}, decay_effect("incipient", "white"))
     assert (effect.tension, effect.E) == (0.2, 0.8)
-    assert effect.sources["tension"].flag == "given"
+    assert effect.sources["tension"].flag.word == "given"
     assert effect.across == 0.90
-    assert effect.sources["across"].flag == "assumed"
+    assert effect.sources["across"].flag.word == "assumed"
 
 
 @pytest.mark.parametrize(

@@ -4,10 +4,20 @@ import numpy as np
 import pytest
 
 from limbfe.errors import MaterialError
-from limbfe.wood import PROPERTIES, find_species, make_wood, species_names
+from limbfe.units import METRIC, say
+from limbfe.wood import (
+    PROPERTIES,
+    BellyLaw,
+    bending_strength,
+    find_species,
+    make_wood,
+    species_names,
+)
+from limbfe.wood.lookup import _spellings
+from limbfe.wood.source import Flag
 from limbfe.wood.table import read_row, read_rules
 
-COMPLETE = [name for name in species_names() if name != "hazel"]
+COMPLETE = species_names()
 
 
 def wood(species, moisture=0.12, given=None, cov=None):
@@ -22,7 +32,7 @@ def test_the_table_holds_the_bow_woods():
         find_species(name)
 
 
-@pytest.mark.parametrize("name", COMPLETE)
+@pytest.mark.parametrize("name", [*COMPLETE, "plum", "larch"])
 @pytest.mark.parametrize("moisture", [0.06, 0.09, 0.12, 0.18, 0.30])
 def test_every_row_makes_a_complete_wood_at_every_moisture(name, moisture):
     made = wood(name, moisture)
@@ -30,7 +40,6 @@ def test_every_row_makes_a_complete_wood_at_every_moisture(name, moisture):
     assert set(made.cov_sources) == set(made.strength.cov)
     for source in made.sources.values():
         assert source.text
-        assert (source.flag == "memory") == bool(source.confidence)
 
 
 @pytest.mark.parametrize("name", COMPLETE)
@@ -42,15 +51,18 @@ def test_drier_wood_is_stiffer_and_harder_to_crush(name):
 
 
 def test_values_at_the_table_moisture_are_the_table_values():
-    """American elm, FPL-GTR-83: 9.24 GPa, 81.4 and 38.1 MPa at 12 %, 1.10 x MOE (GTR-282)."""
+    """American elm, FPL-GTR-83: 9.24 GPa, 81.4 and 38.1 MPa at 12 %.
+
+    Freed from shear by Timoshenko's beam, G_LR being 0.095 E_L: 1 + 1.2 / 14^2 / 0.095.
+    """
     made = wood("American elm")
-    np.testing.assert_allclose(made.elasticity.E_L, 1.10 * 9.24e9)
+    np.testing.assert_allclose(made.elasticity.E_L, (1.0 + 1.2 / 196.0 / 0.095) * 9.24e9)
     assert made.strength.bending == pytest.approx(81.4e6)
     assert made.strength.compression == pytest.approx(38.1e6)
-    assert made.sources["bending_strength"].flag == "read"
-    assert made.sources["E_L"].flag == "derived"
-    assert made.sources["G_LR"].flag == "assumed"
-    assert made.sources["toughness_opening"].flag == "memory"
+    assert made.sources["bending_strength"].flag.word == "read"
+    assert made.sources["E_L"].flag.word == "derived"
+    assert made.sources["G_LR"].flag.word == "assumed"
+    assert made.sources["toughness_opening"].flag is Flag.MEMORY_LOW
 
 
 def test_given_values_win_and_are_never_adjusted():
@@ -58,7 +70,7 @@ def test_given_values_win_and_are_never_adjusted():
     assert made.elasticity.E_L == 10.2e9
     assert made.strength.shear == 12.5e6
     assert made.strength.cov["E_L"] == 0.11
-    assert made.sources["E_L"].flag == made.cov_sources["E_L"].flag == "given"
+    assert made.sources["E_L"].flag is made.cov_sources["E_L"].flag is Flag.GIVEN
     # What follows from a given value uses it.
     ratio = made.elasticity.G_LR / 10.2e9
     untouched = wood("rock elm", 0.08)
@@ -66,9 +78,17 @@ def test_given_values_win_and_are_never_adjusted():
 
 
 def test_tension_follows_given_bending_and_compression():
-    """r = 2 gives n = 3 in the closed form of bending with compression yield."""
+    """A bar with them breaks at the bending strength given."""
     made = wood("rock elm", 0.08, {"bending_strength": 100e6, "compression_strength": 50e6})
-    assert made.strength.tension == pytest.approx(150e6)
+    strength = made.strength
+    law = BellyLaw(
+        modulus=made.elasticity.E_L,
+        crushing=50e6,
+        limit=strength.compression_proportional_limit,
+        plateau=strength.compression_plateau,
+    )
+    assert strength.compression_plateau == pytest.approx(43.98e6, rel=1e-3)
+    assert bending_strength(law, strength.tension) == pytest.approx(100e6, rel=1e-4)
 
 
 def test_a_wood_without_species_needs_every_property():
@@ -78,25 +98,13 @@ def test_a_wood_without_species_needs_every_property():
     made = wood(None, None, values)
     assert made.species is None
     assert made.moisture is None
-    assert {source.flag for source in made.sources.values()} == {"given"}
-
-
-def test_hazel_says_what_must_be_given():
-    with pytest.raises(MaterialError, match="no E_L, compression_strength, bending_strength for"):
-        wood("hazel")
-    needed = {"E_L": 9e9, "compression_strength": 45e6, "bending_strength": 90e6}
-    assert wood("hazel", 0.1, needed).strength.tension > 90e6
-
-
-def test_bending_strength_can_follow_from_tension():
-    needed = {"E_L": 9e9, "compression_strength": 50e6, "tension_strength": 100e6}
-    assert wood("hazel", 0.1, needed).strength.bending == pytest.approx(50e6 * 5 / 3)
+    assert {source.flag for source in made.sources.values()} == {Flag.GIVEN}
 
 
 def test_unstated_moisture_is_written_down():
     made = wood("common yew", None)
     assert made.moisture == pytest.approx(0.135)
-    assert made.sources["moisture"].flag == "assumed"
+    assert made.sources["moisture"].flag.word == "assumed"
     assert made.strength.bending == pytest.approx(92e6)
 
 
@@ -104,7 +112,9 @@ def test_unstated_moisture_is_written_down():
     ("call", "words"),
     [
         (lambda: find_species("rok elm"), '"rok elm": not in the table; nearest: "rock elm"'),
-        (lambda: find_species("ash"), '"European ash"'),
+        (lambda: find_species("plumb"), 'nearest: "plum"'),
+        (lambda: find_species("kwila"), 'density = "700 kg/m3"'),
+        (lambda: find_species("hardwood"), "needs a density"),
         (lambda: wood("rock elm", 0.1, {"E_l": 1e10}), 'did you mean "E_L"'),
         (lambda: wood("rock elm", 0.1, {}, {"E_": 0.1}), "cov = "),
         (lambda: wood("rock elm", 9.0), "moisture = 900 %"),
@@ -120,10 +130,11 @@ def test_messages(call, words):
 
 @pytest.mark.parametrize("name", COMPLETE)
 def test_bending_over_crushing_strength_lies_in_the_range_of_clear_wood(name):
-    """1.5 to 2.4 for small clears of all species (FPL, Wood Handbook, 2010, Table 5-3)."""
+    """1.45 to 2.4 for small clears of all species (FPL, Wood Handbook, 2010, Table 5-3); the lowest
+    here is eastern redcedar, 8,800 over 6,020 psi."""
     row = find_species(name)
     ratio = row.dry["bending_strength"].value / row.dry["compression_strength"].value
-    assert 1.5 < ratio < 2.4
+    assert 1.45 < ratio < 2.4
 
 
 def test_read_scatter_replaces_the_general_one():
@@ -159,11 +170,15 @@ def test_specific_gravity_rule_reproduces_read_rows():
 def test_what_the_power_law_gives_is_no_better_known_than_the_law():
     """Pacific yew is read dry and green; law and saturation point are from memory."""
     read, moved = (wood("Pacific yew", m).sources["compression_strength"] for m in (0.12, 0.09))
-    assert (read.flag, moved.flag) == ("read", "memory")
-    assert "power law" in moved.text
-    assert "reached at 25 %" in moved.text
+    assert (read.flag, moved.flag) == (Flag.READ, Flag.MEMORY_GOOD)
+    assert "power law" in str(moved.text)
+    assert "reached at 25 %" in str(moved.text)
 
 
+FIGURE = {"value": 700, "source": "book", "flag": "read"}
+DRY = dict.fromkeys(
+    ("density", "bending_modulus", "bending_strength", "compression_strength"), FIGURE
+)
 ROW = {
     "name": "test wood",
     "latin": "Lignum probatum",
@@ -173,7 +188,7 @@ ROW = {
     "saturation": {"value": 25, "source": "book", "flag": "read"},
     "elastic_fallback": "hardwood",
     "notes": [],
-    "dry": {"density": {"value": 700, "source": "book", "flag": "read"}},
+    "dry": DRY,
 }
 BOOKS = {"book": {"text": "A. Author, A book (1900), table 1"}}
 
@@ -187,13 +202,14 @@ BOOKS = {"book": {"text": "A. Author, A book (1900), table 1"}}
         ({"elastic_fallback": "pine"}, r'elastic_fallback = "pine": use one of "hardwood"'),
         (
             {"saturation": {"value": 25, "source": "book", "flag": "memory"}},
-            "saturation: give confidence",
+            r"saturation: flag = .memory.: use one of .* confidence",
         ),
-        ({"dry": {"density": {"value": 7, "flag": "read"}}}, r"dry\.density: lacks source"),
-        ({"dry": {"density": {"value": 7, "source": "b", "flag": "read"}}}, r"no \[source\.b\]"),
+        ({"dry": {"density": FIGURE}}, r"dry: lacks bending_modulus, bending_strength, compr"),
+        ({"dry": DRY | {"density": {"value": 7, "flag": "read"}}}, r"dry\.density: lacks source"),
+        ({"dry": DRY | {"density": FIGURE | {"source": "b"}}}, r"no \[source\.b\]"),
         (
             {"green": {"density": {"value": 7, "source": "book", "flag": "memory"}}},
-            r"green\.density: give confidence",
+            r"green\.density: flag = .memory.: use one of",
         ),
     ],
 )
@@ -206,14 +222,47 @@ def test_a_faulty_row_is_named_with_its_key(change, words):
 
 def test_a_doubtful_tension_strength_is_said_with_the_safe_figure():
     """Degame: bending over crushing strength 2.31; no other row that lacks a tension strength."""
-    assert "318 MPa) is doubtful" in wood("degame").notes[0]
-    assert 'give tension_strength = "154 MPa"' in wood("degame").notes[0]
+    note = say(wood("degame").notes[0], METRIC)
+    assert "308 MPa) is doubtful" in note
+    assert 'give tension_strength = "154 MPa"' in note
     assert wood("degame", given={"tension_strength": 154e6}).notes == ()
-    doubtful = [name for name in COMPLETE if any("is doubtful" in n for n in wood(name).notes)]
+    doubtful = [name for name in COMPLETE if any("is doubtful" in str(n) for n in wood(name).notes)]
     assert doubtful == ["degame"]
 
 
-def test_common_yew_says_that_it_breaks_at_a_low_strain():
-    made = wood("common yew", 0.135)
-    assert made.strength.tension / made.elasticity.E_L == pytest.approx(0.0078, abs=1e-4)
-    assert any("high strain at break" in note for note in made.notes)
+def test_yew_is_that_of_bow_staves():
+    """Slow-grown yew bends with 9 to 10 GPa; the timber trade's row says that it is not bow wood
+    and breaks at a low strain."""
+    assert 9.0e9 < find_species("yew").dry["bending_modulus"].value < 10.0e9
+    for name in ("European yew", "English yew"):
+        assert find_species(name).name == "yew"
+    assert "not bow wood" in find_species("common yew").notes[0]
+    trade, bow = wood("common yew", 0.135), wood("yew", 0.12)
+    assert trade.strength.tension / trade.elasticity.E_L == pytest.approx(0.0106, abs=1e-4)
+    assert bow.strength.tension / bow.elasticity.E_L > 0.013
+
+
+@pytest.mark.parametrize("name", ["elm", "ash", "oak", "Elm wood"])
+def test_a_tree_of_several_kinds_offers_them(name):
+    with pytest.raises(MaterialError) as error:
+        find_species(name)
+    offered = str(error.value).split('"')[3::2]
+    assert len(offered) >= 3
+    assert "\n" not in str(error.value)
+    assert all(name.lower().removesuffix(" wood") in one for one in offered)
+    for one in offered:
+        assert wood(one, 0.09).elasticity.E_L > 5e9
+
+
+@pytest.mark.parametrize("wrong", ["red elm", "hickery", "white", "osaje", "black", "english"])
+def test_no_wood_of_a_hint_is_refused_next(wrong):
+    with pytest.raises(MaterialError) as error:
+        find_species(wrong)
+    hint = str(error.value).split("nearest: ")[1].split("; ")[0]
+    for one in hint.split('"')[1::2]:
+        assert wood(one, 0.09).elasticity.E_L > 3e9
+
+
+def test_every_spelling_of_the_table_makes_a_wood():
+    for name in _spellings().values():
+        assert wood(name, 0.09).elasticity.E_L > 1e9, name

@@ -12,15 +12,16 @@ from typing import Any
 import numpy as np
 import tomlkit
 
-from limbfe.analysis.model import solve_sections
-from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.bow.setup import BowSetup
+from limbfe.analysis.bow.stations import solve_stations
 from limbfe.case.schema import Case
 from limbfe.frames import Array
 from limbfe.studies.case_file import write_case
 from limbfe.studies.fit.findings import BOUND
 from limbfe.studies.fit.results import Fit, limb
-from limbfe.studies.recut import recut
+from limbfe.studies.size.recut import recut
 from limbfe.units import both, both_lengths
+from limbfe.wood.duration import gain_in_tension, load_duration_factor
 from limbfe.wood.wood import Wood
 
 _ROUNDS = 5
@@ -85,8 +86,7 @@ def fitted_widths(setup: BowSetup, fit: Fit) -> Array:
 
 def _bending_stiffness(setup: BowSetup, x: Array) -> Array:
     """Return the flatwise bending stiffness at stations, all else free, shape (s,), N m2."""
-    sections = solve_sections(setup, x)[2]
-    return np.asarray(1.0 / sections.compliance[:, 4, 4])
+    return np.asarray(1.0 / solve_stations(setup, x).sections.compliance[:, 4, 4])
 
 
 def _heading(fit: Fit) -> Iterator[str]:
@@ -117,17 +117,23 @@ def _write_wood(document: tomlkit.TOMLDocument, fit: Fit) -> None:
 
 
 def _write_strength(table: Any, wood: Wood, fit: Fit) -> None:
-    """Write the crushing strength, and the tension strength, which would follow it, as it was."""
-    crushing, strength = fit.crushing, wood.strength
+    """Write the crushing strength, and the tension strength, which would follow it, as it was.
+
+    A case states strengths of tests; the bow's own are those of a draw held for some seconds.
+    """
+    crushing, strength, held = fit.crushing, wood.strength, fit.setup.drawing.held
+    lasting = float(load_duration_factor(held))
     for name, value in (
         ("compression_strength", strength.compression),
         ("compression_proportional_limit", strength.compression_proportional_limit),
+        ("compression_plateau", strength.compression_plateau),
     ):
-        table[name] = f"{1e-6 * value:.5g} MPa"
-        bounds = (value / crushing.ratio * bound for bound in (crushing.low, crushing.high))
+        tested = value / lasting
+        table[name] = f"{1e-6 * tested:.5g} MPa"
+        bounds = (tested / crushing.ratio * bound for bound in (crushing.low, crushing.high))
         low, high = (both("stress", bound, figures=3) for bound in bounds)
         table[name].comment(f"fitted to {_name(fit)}: {low} to {high}")
-    table["tension_strength"] = f"{1e-6 * strength.tension:.5g} MPa"
+    table["tension_strength"] = f"{1e-6 * strength.tension / gain_in_tension(held):.5g} MPa"
     table["tension_strength"].comment("as before the fit")
     scatter = math.log(crushing.high / crushing.low) / (2.0 * BOUND)
     table["cov"]["compression_strength"] = round(scatter, 4)

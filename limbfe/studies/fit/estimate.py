@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import least_squares
 
-from limbfe.analysis.model import LimbModel
+from limbfe.analysis.bow.model import LimbModel
 from limbfe.errors import CaseError, ConvergenceError
 from limbfe.frames import Array
 from limbfe.studies.fit.parameters import Parameters

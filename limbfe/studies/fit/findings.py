@@ -21,30 +21,30 @@ KNOWN = 0.5
 """A station of which the readings took away less than this share of the variance is not known."""
 
 
-def find_misfits(readings: Readings, found: Estimate) -> tuple[Array, tuple[bool, ...]]:
+def find_misfits(readings: Readings, fitted: Estimate) -> tuple[Array, tuple[bool, ...]]:
     """Return every reading's misfit in its own standard deviation, and which are too large.
 
     The fit leans towards each reading by its leverage, which makes the misfit smaller than the
     reading's scatter by as much.
     """
-    rates = found.prediction.rates / readings.scatter[:, None]
-    leverage = np.einsum("ri,ij,rj->r", rates, found.covariance, rates)
+    rates = fitted.prediction.rates / readings.scatter[:, None]
+    leverage = np.einsum("ri,ij,rj->r", rates, fitted.covariance, rates)
     free = np.sqrt(np.maximum(1.0 - leverage, 1e-6))
-    off = (readings.value - found.prediction.value) / (readings.scatter * free)
+    off = (readings.value - fitted.prediction.value) / (readings.scatter * free)
     limit = norm.isf(0.5 * SUSPECT / len(off))
     return off, tuple(bool(far) for far in np.abs(off) > limit)
 
 
-def find_moduli(parameters: Parameters, found: Estimate) -> tuple[Modulus, ...]:
+def find_moduli(parameters: Parameters, fitted: Estimate) -> tuple[Modulus, ...]:
     """Return every modulus with its bounds."""
-    deviation = np.sqrt(np.diag(found.covariance))
+    deviation = np.sqrt(np.diag(fitted.covariance))
     return tuple(
         Modulus(
             wood=wood,
             case=float(parameters.E_L[k]),
-            value=float(parameters.E_L[k] * math.exp(found.logs[k])),
-            low=float(parameters.E_L[k] * math.exp(found.logs[k] - BOUND * deviation[k])),
-            high=float(parameters.E_L[k] * math.exp(found.logs[k] + BOUND * deviation[k])),
+            value=float(parameters.E_L[k] * math.exp(fitted.logs[k])),
+            low=float(parameters.E_L[k] * math.exp(fitted.logs[k] - BOUND * deviation[k])),
+            high=float(parameters.E_L[k] * math.exp(fitted.logs[k] + BOUND * deviation[k])),
             scatter=float(deviation[k]),
             case_scatter=float(parameters.scatter[k]),
             learned=float(1.0 - (deviation[k] / parameters.scatter[k]) ** 2),
@@ -53,10 +53,10 @@ def find_moduli(parameters: Parameters, found: Estimate) -> tuple[Modulus, ...]:
     )
 
 
-def find_crushing(parameters: Parameters, found: Estimate) -> Crushing:
+def find_crushing(parameters: Parameters, fitted: Estimate) -> Crushing:
     """Return the crushing strength over that of the case, with its bounds."""
     k = len(parameters.woods)
-    log, deviation = float(found.logs[k]), math.sqrt(found.covariance[k, k])
+    log, deviation = float(fitted.logs[k]), math.sqrt(fitted.covariance[k, k])
     before = float(parameters.scatter[k])
     return Crushing(
         ratio=math.exp(log),
@@ -67,11 +67,11 @@ def find_crushing(parameters: Parameters, found: Estimate) -> Crushing:
     )
 
 
-def find_stations(parameters: Parameters, found: Estimate) -> tuple[Station, ...]:
+def find_stations(parameters: Parameters, fitted: Estimate) -> tuple[Station, ...]:
     """Return the stiffness at every station with its bounds."""
     count = parameters.stations_from
-    logs, prior = found.logs[count:], parameters.scatter[count:]
-    deviation = np.sqrt(np.diag(found.covariance)[count:])
+    logs, prior = fitted.logs[count:], parameters.scatter[count:]
+    deviation = np.sqrt(np.diag(fitted.covariance)[count:])
     stations = []
     for x, h, log, sd, before in zip(
         parameters.x, parameters.thickness, logs, deviation, prior, strict=True

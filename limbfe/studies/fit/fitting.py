@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from scipy.stats import chi2
 
-from limbfe.analysis.model import LimbModel, build_model
-from limbfe.analysis.settings import BowSetup, HoldKind
+from limbfe.analysis.bow.model import LimbModel, build_model
+from limbfe.analysis.bow.setup import BowSetup, HoldKind, adjust
+from limbfe.analysis.wood.when_braced import would_be_braced
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only
 from limbfe.studies.fit.estimate import Estimate, estimate
 from limbfe.studies.fit.findings import find_crushing, find_misfits, find_moduli, find_stations
-from limbfe.studies.fit.judge import fit_warnings
+from limbfe.studies.fit.judge import DOUBTED, doubted_crushing, fit_warnings
 from limbfe.studies.fit.parameters import (
-    MEASURED_TO,
-    UNEVEN_OVER,
-    UNEVEN_WOOD,
+    USUAL,
+    Doubt,
     Parameters,
     find_parameters,
     with_wood,
@@ -25,7 +23,7 @@ from limbfe.studies.fit.parameters import (
 from limbfe.studies.fit.predict import predict
 from limbfe.studies.fit.readings import Readings, forces_at
 from limbfe.studies.fit.results import Crushing, Fit, Modulus
-from limbfe.units import both, both_lengths
+from limbfe.units import Length, Quantity, Sentence, Words
 
 NOTICED = 0.005
 """Share of the force that crushing must take off to be worth a word."""
@@ -42,11 +40,9 @@ def fit_readings(
     readings: Readings,
     *,
     hold: HoldKind = "tiller",
-    exercised: bool = False,
+    first_pull: bool = False,
     one_wood: bool = False,
-    measured_to: float = MEASURED_TO,
-    uneven: float = UNEVEN_WOOD,
-    uneven_over: float = UNEVEN_OVER,
+    doubt: Doubt = USUAL,
 ) -> Fit:
     """Find the moduli and the stations' stiffness from readings.
 
@@ -56,15 +52,12 @@ def fit_readings(
     readings : Readings
     hold : {"tiller", "hand", "clamp"}
         How the grip was held while the bow was read, whatever the case does with it later.
-    exercised : bool
-        The bow was drawn this far before and its shape measured since, so that it answers
-        elastically; if not, the readings are those of a first draw, belly yielding.
+    first_pull : bool
+        The readings are those of a first draw, belly yielding; if not, the bow was drawn this far
+        before, as tillering does, and its shape measured since, so that it answers elastically.
     one_wood : bool
         The case describes one wood for heartwood and sapwood: one modulus serves both.
-    measured_to : float, m
-        Standard deviation of a measured thickness or width.
-    uneven, uneven_over : float, m
-        See `find_parameters`.
+    doubt : Doubt
 
     Raises
     ------
@@ -75,59 +68,68 @@ def fit_readings(
     MaterialError
         If a wood has no scatter, or the readings want an impossible one.
     """
-    scatter = {"measured_to": measured_to, "uneven": uneven, "uneven_over": uneven_over}
-    parameters = find_parameters(setup, one_wood=one_wood, **scatter)
-    model = build_model(replace(setup, hold=hold))
-    found = estimate(model, parameters, readings, exercised=exercised)
-    moduli, crushing = find_moduli(parameters, found), find_crushing(parameters, found)
-    stations = find_stations(parameters, found)
-    off, suspect = find_misfits(readings, found)
-    probability = float(chi2.sf(found.misfit, len(readings.rows)))
-    curve = _curve(model, parameters, found, exercised)
-    fitted = with_wood(setup, parameters.wood_at(found.logs))
+    parameters = find_parameters(setup, one_wood=one_wood, doubt=doubt)
+    model = build_model(adjust(setup, holding={"kind": hold}))
+    exercised, doubts = not first_pull, []
+    fitted = estimate(model, parameters, readings, exercised=exercised)
+    asked = find_crushing(parameters, fitted)
+    if asked.told and asked.ratio >= DOUBTED:
+        doubts.append(doubted_crushing(asked))
+        parameters = parameters.crushing_known()
+        fitted = estimate(model, parameters, readings, exercised=exercised)
+    moduli, crushing = find_moduli(parameters, fitted), find_crushing(parameters, fitted)
+    stations = find_stations(parameters, fitted)
+    off, suspect = find_misfits(readings, fitted)
+    probability = float(chi2.sf(fitted.misfit, len(readings.rows)))
+    curve = _curve(model, parameters, fitted, exercised)
+    fitted_bow = with_wood(setup, parameters.wood_at(fitted.logs))
+    braced = would_be_braced(fitted_bow)
     return Fit(
-        setup=fitted,
+        setup=fitted_bow,
+        when_braced=braced,
         readings=readings,
-        computed=read_only(found.prediction.value),
+        computed=read_only(fitted.prediction.value),
         off=read_only(off),
         suspect=suspect,
         moduli=moduli,
         stations=stations,
         crushing=crushing,
-        logs=read_only(found.logs),
-        covariance=read_only(found.covariance),
-        misfit=found.misfit,
+        logs=read_only(fitted.logs),
+        covariance=read_only(fitted.covariance),
+        misfit=fitted.misfit,
         probability=probability,
         curve_length=read_only(curve[0]),
         curve_force=read_only(curve[1]),
         curve_scatter=read_only(curve[2]),
         warnings=(
+            *braced,
+            *doubts,
             *fit_warnings(
                 parameters,
                 readings,
-                found,
+                fitted,
                 stations=stations,
                 suspect=suspect,
                 probability=probability,
             ),
-            *_yielding(model, parameters, readings, found, exercised),
+            *_yielding(model, parameters, readings, fitted, exercised),
         ),
         assumptions=(
             *readings.assumptions,
-            *_assumptions(model.setup, moduli, crushing, exercised=exercised, **scatter),
+            *_assumptions(model.setup, moduli, crushing, exercised=exercised, doubt=doubt),
         ),
     )
 
 
 def _curve(
-    model: LimbModel, parameters: Parameters, found: Estimate, exercised: bool
+    model: LimbModel, parameters: Parameters, fitted: Estimate, exercised: bool
 ) -> tuple[Array, Array, Array]:
     """Return draw lengths, forces and their standard deviations from brace to the last reading."""
-    start, end = (found.prediction.states[k].draw_length for k in (0, -1))
+    start, end = (fitted.prediction.states[k].draw_length for k in (0, -1))
     lengths = np.linspace(start, end, _CURVE_POINTS)
     points = forces_at(lengths[1:])
-    curve = predict(model, parameters, found.sections, points, found.logs, exercised=exercised)
-    variance = np.einsum("rp,pq,rq->r", curve.rates, found.covariance, curve.rates)
+    curve = predict(model, parameters, fitted.sections, points, fitted.logs, exercised=exercised)
+    variance = np.einsum("rp,pq,rq->r", curve.rates, fitted.covariance, curve.rates)
     return lengths, np.append(0.0, curve.value), np.append(0.0, np.sqrt(variance))
 
 
@@ -135,15 +137,15 @@ def _yielding(
     model: LimbModel,
     parameters: Parameters,
     readings: Readings,
-    found: Estimate,
+    fitted: Estimate,
     exercised: bool,
-) -> tuple[str, ...]:
+) -> tuple[Words, ...]:
     """Say what the other kind of draw would pull, when the belly yields before the last reading."""
-    here = found.prediction.states[-1]
-    length = both_lengths(here.draw_length)
+    here = fitted.prediction.states[-1]
+    length = Length(here.draw_length)
     try:
         there = predict(
-            model, parameters, found.sections, readings, found.logs, exercised=not exercised
+            model, parameters, fitted.sections, readings, fitted.logs, exercised=not exercised
         ).states[-1]
     except ConvergenceError as error:
         return (f"drawn for the first time, this bow does not reach the last reading: {error}",)
@@ -153,13 +155,22 @@ def _yielding(
         return ()
     if exercised:
         return (
-            f"drawn for the first time, this bow would pull {lost:.1%} less at {length}, because "
-            "its belly is crushed there; that first draw is what limbfe assess computes",
+            Sentence(
+                "limbfe assess takes the case for a bow before its first draw and finds {:.1%} "
+                "less at {}, because it lets the belly be crushed there; with the reflex of before "
+                "that draw in the case, readings of it go with --first-pull",
+                lost,
+                length,
+            ),
         )
     return (
-        "the belly passes its proportional limit before the last reading; the readings are taken "
-        f"for a first draw, in which that takes {lost:.1%} off the force at {length}. If the bow "
-        "was drawn this far before and its reflex measured since, say --exercised",
+        Sentence(
+            "the belly passes its proportional limit before the last reading; the readings are "
+            "taken for a first draw, in which that takes {:.1%} off the force at {}. If the bow "
+            "was drawn this far before and its reflex measured since, leave --first-pull out",
+            lost,
+            length,
+        ),
     )
 
 
@@ -168,14 +179,16 @@ def _assumptions(
     moduli: tuple[Modulus, ...],
     crushing: Crushing,
     *,
-    measured_to: float,
-    uneven: float,
-    uneven_over: float,
     exercised: bool,
-) -> tuple[str, ...]:
-    lines = [
-        f"wood.{m.wood} E_L = {both('modulus', m.case)} before the readings, known to "
-        f"{m.case_scatter:.0%} [the case and its cov]"
+    doubt: Doubt,
+) -> tuple[Words, ...]:
+    lines: list[Words] = [
+        Sentence(
+            "wood.{} E_L = {} before the readings, known to {:.0%} [the case and its cov]",
+            m.wood,
+            Quantity("modulus", m.case),
+            m.case_scatter,
+        )
         for m in moduli
     ]
     if not exercised:
@@ -184,16 +197,23 @@ def _assumptions(
             "readings [the case's woods]"
         )
     lines += [
-        f"thickness and width measured to {both('fine length', measured_to, figures=2)} (one "
-        "standard deviation) [--measured-to]",
-        f"the wood's stiffness uneven along the stave by {100.0 * uneven:.3g} % (one standard "
-        f"deviation), over {both_lengths(uneven_over)}: a choice, no source gives either "
-        "[--uneven, --uneven-over]",
+        Sentence(
+            "thickness and width measured to {} (one standard deviation) [--measured-to]",
+            Quantity("fine length", doubt.measured_to, figures=2),
+        ),
+        Sentence(
+            "the wood's stiffness uneven along the stave by {:.3g} % (one standard deviation), "
+            "over {}: a choice, no source gives either [--uneven, --uneven-over]",
+            100.0 * doubt.uneven,
+            Length(doubt.uneven_over),
+        ),
         "an error common to all thicknesses cannot be told from the modulus",
-        "limbs that were drawn this far before, their reflex or set measured since [--exercised]"
+        "limbs that were drawn this far before, as tillering does, and their reflex or set "
+        "measured since [--first-pull says otherwise]"
         if exercised
-        else "a first draw to every reading",
-        f"{HELD[setup.hold]} [--hold], the string pulled where the case says the arrow passes",
+        else "a first draw to every reading [--first-pull]",
+        f"{HELD[setup.holding.kind]} [--hold], the string pulled where the case says the arrow "
+        "passes",
         "string, brace height and every knot and patch of decay as the case has them",
     ]
     if setup.stave.backing_wood is not None:

@@ -14,8 +14,8 @@ from limbfe.frames import Array
 from limbfe.studies.fit.estimate import Estimate
 from limbfe.studies.fit.parameters import Parameters
 from limbfe.studies.fit.readings import Readings
-from limbfe.studies.fit.results import Station, limb
-from limbfe.units import both_forces, both_lengths
+from limbfe.studies.fit.results import Crushing, Station, limb
+from limbfe.units import Length, Quantity, Sentence, Words
 
 KNOWN = 0.5
 """Share of its prior variance a direction must have lost to count as known."""
@@ -26,21 +26,33 @@ MOST_SLIPS = 0.34
 UNLIKELY = 0.01
 """Probability of the misfit below which the model, above 1 less which the scatter is doubted."""
 
+DOUBTED = 1.4
+"""Times the case's crushing strength, two of its usual deviations (0.18) off: a choice."""
+
+
+def doubted_crushing(crushing: Crushing) -> str:
+    """Return why a crushing strength is no finding."""
+    return (
+        f"the readings ask for a crushing strength {crushing.ratio:.2f} times the case's. That is "
+        "not believed, and the case's is kept: more likely the bow had been drawn this far before "
+        "(leave --first-pull out), or a thickness, the reflex, the moisture or the scale is wrong"
+    )
+
 
 def fit_warnings(
     parameters: Parameters,
     readings: Readings,
-    found: Estimate,
+    fitted: Estimate,
     *,
     stations: tuple[Station, ...],
     suspect: tuple[bool, ...],
     probability: float,
-) -> tuple[str, ...]:
+) -> tuple[Words, ...]:
     """Return plain sentences, the gravest first.
 
     Parameters
     ----------
-    parameters, readings, found
+    parameters, readings, fitted
         Of the fit.
     stations : tuple of Station
     suspect : tuple of bool
@@ -48,10 +60,10 @@ def fit_warnings(
     probability : float
         Of a larger misfit.
     """
-    said = [*_suspects(readings, found, suspect), *_misfit(probability)]
-    said += [*_far(parameters, found), *_woods(parameters, found)]
-    said += _limbs(parameters, found)
-    said += _places(parameters, found, stations)
+    said: list[Words] = [*_suspects(readings, fitted, suspect), *_misfit(probability)]
+    said += [*_far(parameters, fitted), *_woods(parameters, fitted)]
+    said += _limbs(parameters, fitted)
+    said += _places(parameters, fitted, stations)
     return tuple(said)
 
 
@@ -64,18 +76,23 @@ def learned(parameters: Parameters, covariance: Array, direction: Array) -> floa
     return float(1.0 - (share @ covariance @ share) / (share @ parameters.prior @ share))
 
 
-def _suspects(readings: Readings, found: Estimate, suspect: tuple[bool, ...]) -> list[str]:
+def _suspects(readings: Readings, fitted: Estimate, suspect: tuple[bool, ...]) -> list[Words]:
     if sum(suspect) > MOST_SLIPS * len(suspect):
         return []
-    said = []
-    for row, computed, bad in zip(readings.rows, found.prediction.value, suspect, strict=True):
+    said: list[Words] = []
+    for row, computed, bad in zip(readings.rows, fitted.prediction.value, suspect, strict=True):
         if bad:
             more = row.value - float(computed)
             side = "more" if more > 0.0 else "less"
-            size = both_forces(abs(more)) if row.what == "force" else both_lengths(abs(more))
             said.append(
-                f"line {row.line}: the {row.what} reads {size} {side} than "
-                "the bow that fits the other readings gives: read it again, or take the line out"
+                Sentence(
+                    "line {}: the {} reads {} {} than the bow that fits the other readings gives: "
+                    "read it again, or take the line out",
+                    row.line,
+                    row.what,
+                    Quantity("force" if row.what == "force" else "length", abs(more)),
+                    side,
+                )
             )
     return said
 
@@ -96,24 +113,24 @@ def _misfit(probability: float) -> list[str]:
     return []
 
 
-def _far(parameters: Parameters, found: Estimate) -> list[str]:
+def _far(parameters: Parameters, fitted: Estimate) -> list[str]:
     """Say which property the readings push further from the case than it is likely to lie."""
     names = [f"wood.{wood} E_L" for wood in parameters.woods]
     names.append("the crushing strength")
-    off = found.logs[: len(names)] / parameters.scatter[: len(names)]
+    off = fitted.logs[: len(names)] / parameters.scatter[: len(names)]
     return [
         f"{name} comes out at {np.exp(log):.2f} times the case, {abs(far):.1f} of its own "
         "deviations away: a dimension, the brace height or the unit of the readings is more likely "
         "wrong than the wood that odd"
-        for name, log, far in zip(names, found.logs, off, strict=False)
+        for name, log, far in zip(names, fitted.logs, off, strict=False)
         if abs(far) > FAR
     ]
 
 
-def _woods(parameters: Parameters, found: Estimate) -> list[str]:
+def _woods(parameters: Parameters, fitted: Estimate) -> list[str]:
     """Say which mix of the woods is known when each alone is not."""
     count = len(parameters.woods)
-    shape = found.covariance / np.multiply.outer(parameters.scatter, parameters.scatter)
+    shape = fitted.covariance / np.multiply.outer(parameters.scatter, parameters.scatter)
     remaining, directions = np.linalg.eigh(shape[:count, :count])
     if 1.0 - remaining[0] < KNOWN:
         return ["the readings hardly say how stiff the wood is: the moduli rest on the case"]
@@ -121,7 +138,7 @@ def _woods(parameters: Parameters, found: Estimate) -> list[str]:
         return []
     share = directions[:, 0] / parameters.scatter[:count]
     share /= share.sum()
-    deviation = float(np.sqrt(share @ found.covariance[:count, :count] @ share))
+    deviation = float(np.sqrt(share @ fitted.covariance[:count, :count] @ share))
     mix = " + ".join(
         f"{part:.2f} {wood}" for part, wood in zip(share, parameters.woods, strict=True)
     )
@@ -133,19 +150,21 @@ def _woods(parameters: Parameters, found: Estimate) -> list[str]:
     ]
 
 
-def _limbs(parameters: Parameters, found: Estimate) -> list[str]:
+def _limbs(parameters: Parameters, fitted: Estimate) -> list[str]:
     direction = np.zeros(len(parameters.scatter))
     lower, upper = parameters.x < 0.0, parameters.x > 0.0
     count = parameters.stations_from
     direction[count:][lower], direction[count:][upper] = -1.0 / lower.sum(), 1.0 / upper.sum()
-    if learned(parameters, found.covariance, direction) >= KNOWN:
+    if learned(parameters, fitted.covariance, direction) >= KNOWN:
         return []
     return [
         "the readings do not tell which limb is the stiffer: read where both tips stand at a draw"
     ]
 
 
-def _places(parameters: Parameters, found: Estimate, stations: tuple[Station, ...]) -> list[str]:
+def _places(
+    parameters: Parameters, fitted: Estimate, stations: tuple[Station, ...]
+) -> list[Sentence]:
     """Name the runs of stations over which a stiff or soft place may be spread."""
     count, size = parameters.stations_from, len(parameters.scatter)
     runs: list[list[int]] = []
@@ -156,8 +175,8 @@ def _places(parameters: Parameters, found: Estimate, stations: tuple[Station, ..
         same, against = np.zeros(size), np.zeros(size)
         same[count + k : count + k + 2] = 1.0, 1.0
         against[count + k : count + k + 2] = 1.0, -1.0
-        together = learned(parameters, found.covariance, same)
-        apart = learned(parameters, found.covariance, against)
+        together = learned(parameters, fitted.covariance, same)
+        apart = learned(parameters, fitted.covariance, against)
         if together >= KNOWN > apart:
             if runs and runs[-1][-1] == k:
                 runs[-1].append(k + 1)
@@ -166,11 +185,13 @@ def _places(parameters: Parameters, found: Estimate, stations: tuple[Station, ..
     return [_run([stations[k] for k in run]) for run in runs]
 
 
-def _run(run: list[Station]) -> str:
+def _run(run: list[Station]) -> Sentence:
     ends = sorted(abs(station.x) for station in (run[0], run[-1]))
     findings = [s.finding for s in run if s.finding in ("stiffer", "softer")]
-    return (
-        f"{limb(run[-1].x)} limb, {both_lengths(ends[0])} to {both_lengths(ends[1])}: "
-        f"{' and '.join(dict.fromkeys(findings))} than measured, but the readings do not tell "
-        "which of these stations it is: neighbours share it"
+    return Sentence(
+        "{} limb, {} to {}: {} than measured, but the readings do not tell which of these stations "
+        "it is: neighbours share it",
+        limb(run[-1].x),
+        *map(Length, ends),
+        " and ".join(dict.fromkeys(findings)),
     )

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy.linalg import block_diag
 
-from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.bow.setup import BowSetup
 from limbfe.errors import MaterialError
 from limbfe.frames import Array, read_only
 from limbfe.stave.profile import shape_at
@@ -30,6 +30,31 @@ UNEVEN_OVER = 0.15
 its correlation falls to 1/e.  Choices: no published figure of either is known to us.  A larger
 scatter lets the readings find larger differences between stations, and less certain ones; a longer
 distance spreads them over neighbours."""
+
+_KNOWN = 1e-4
+"""Scatter left to what is taken as known."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """How far a bow may stray from its case, before any reading.
+
+    Attributes
+    ----------
+    measured_to : float, m
+        Standard deviation of a measured thickness or width.
+    uneven : float
+        Standard deviation of the modulus along one stave, over its mean.
+    uneven_over : float, m
+        Distance over which that scatter's correlation falls to 1/e.
+    """
+
+    measured_to: float = MEASURED_TO
+    uneven: float = UNEVEN_WOOD
+    uneven_over: float = UNEVEN_OVER
+
+
+USUAL = Doubt()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -65,6 +90,12 @@ class Parameters:
         object.__setattr__(self, "scatter", read_only(np.sqrt(np.diag(self.prior))))
         object.__setattr__(self, "root", read_only(np.linalg.cholesky(self.prior)))
 
+    def crushing_known(self) -> Parameters:
+        """Return the same with the crushing strength as the case has it."""
+        prior, k = self.prior.copy(), len(self.woods)
+        prior[k, k] = _KNOWN**2
+        return replace(self, prior=read_only(prior))
+
     @property
     def stations_from(self) -> int:
         """Position of the first station among the p unknowns."""
@@ -88,14 +119,7 @@ class Parameters:
         return out
 
 
-def find_parameters(
-    setup: BowSetup,
-    *,
-    one_wood: bool = False,
-    measured_to: float = MEASURED_TO,
-    uneven: float = UNEVEN_WOOD,
-    uneven_over: float = UNEVEN_OVER,
-) -> Parameters:
+def find_parameters(setup: BowSetup, *, one_wood: bool = False, doubt: Doubt = USUAL) -> Parameters:
     """Return the unknowns of a bow and how far they scatter.
 
     Parameters
@@ -103,12 +127,7 @@ def find_parameters(
     setup : BowSetup
     one_wood : bool
         The sapwood is the same wood as the heartwood: one modulus serves both.
-    measured_to : float, m
-        Standard deviation of a measured thickness or width.
-    uneven : float
-        Standard deviation of the modulus along one stave, over its mean.
-    uneven_over : float, m
-        Distance over which that scatter's correlation falls to 1/e.
+    doubt : Doubt
 
     Raises
     ------
@@ -119,14 +138,15 @@ def find_parameters(
     woods = [stave.heartwood]
     if stave.sapwood_wood is not None and not one_wood:
         woods.append(stave.sapwood_wood)
-    edge = stave.stiff_length / 2.0
+    edge = stave.half_grip
     x = stave.x[np.abs(stave.x) > edge] if edge > 0.0 else stave.x
     shapes = shape_at(stave, x)
     wood = [_scatter(one, "E_L") for one in woods]
     wood.append(_scatter(stave.heartwood, "compression_strength"))
-    measured = np.hypot(3.0 * measured_to / shapes.thickness, measured_to / shapes.width)
+    error = doubt.measured_to
+    measured = np.hypot(3.0 * error / shapes.thickness, error / shapes.width)
     apart = np.abs(x[:, None] - x)
-    stations = np.diag(measured**2) + uneven**2 * np.exp(-apart / uneven_over)
+    stations = np.diag(measured**2) + doubt.uneven**2 * np.exp(-apart / doubt.uneven_over)
     return Parameters(
         woods=tuple(one.name for one in woods),
         E_L=read_only([one.elasticity.E_L for one in woods]),
@@ -140,7 +160,7 @@ def with_wood(setup: BowSetup, wood: Array) -> BowSetup:
     """Return the bow with other wood: moduli along the grain (Pa), then a strength factor.
 
     Shape (w + 1,).  One modulus is that of heartwood and sapwood, two are theirs in this order; the
-    factor is that of the compression strength and its proportional limit in both.  All else stays.
+    factor is that of compression strength, proportional limit and plateau in both.  All else stays.
 
     Raises
     ------
@@ -164,6 +184,7 @@ def _changed(wood: Wood, E_L: float, factor: float) -> Wood:
             strength,
             compression=factor * strength.compression,
             compression_proportional_limit=factor * strength.compression_proportional_limit,
+            compression_plateau=factor * strength.compression_plateau,
         ),
     )
 

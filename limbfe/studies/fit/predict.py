@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.analysis.model import LimbModel
+from limbfe.analysis.bow.model import LimbModel
 from limbfe.beam import Bow, BowState, own_frame
-from limbfe.beam.hold import line_of_pull
-from limbfe.beam.rates import rest_rates
-from limbfe.beam.sensitivity import Keep, Sensitivity, sensitivities_along
+from limbfe.beam.rates.changes import rest_rates
+from limbfe.beam.rates.sensitivity import Keep, Sensitivity, sensitivities_along
+from limbfe.beam.string.hold import line_of_pull
 from limbfe.frames import Array, skew
 from limbfe.stave.profile import shape_at
 from limbfe.studies.fit.parameters import Parameters
@@ -63,7 +63,7 @@ def predict(
     """
     stiff = StiffBow(model, parameters, sections, logs, exercised=exercised)
     bow, still = stiff.bow, rest_rates(stiff.bow, len(logs))
-    keep: Keep = "height" if model.setup.brace_height is not None else "length"
+    keep: Keep = "height" if model.setup.stringing.brace_height is not None else "length"
     lengths = sorted({row.draw_length for row in readings.rows if row.draw_length is not None})
     states, crushed = stiff.draw(lengths)
     along = RatesAlong(stiff)
@@ -72,7 +72,7 @@ def predict(
     slopes = sensitivities_along(bow, states, sections_along, still, keep=keep)
     for length, state, slope in zip((None, *lengths), states, slopes, strict=True):
         found[length] = (state, slope)
-        along.hand_on(slope.strains)
+        along.crushing.hand_on(slope.strains)
     places = _Places(model)
     values, changes = [], []
     for row in readings.rows:

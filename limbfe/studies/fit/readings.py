@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from os import PathLike
-from pathlib import Path
 from typing import Literal
 
 import numpy as np
 
-from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.bow.setup import BowSetup
 from limbfe.case.messages import nearest
 from limbfe.errors import CaseError
 from limbfe.frames import Array
 from limbfe.stave.profile import shape_at
-from limbfe.studies.fit.table import Row, read_table
-from limbfe.units import both_forces, both_lengths
+from limbfe.studies.fit.table import LOGGED, Row
+from limbfe.units import Force, Length, Sentence, Words, both_lengths
 
 What = Literal["force", "position"]
 
@@ -66,13 +65,13 @@ class Readings:
     file : str
     rows : tuple of Reading
         In the order of the file.
-    assumptions : tuple of str
+    assumptions : tuple of str or Sentence
         What the file did not say.
     """
 
     file: str
     rows: tuple[Reading, ...]
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Words, ...]
 
     @property
     def value(self) -> Array:
@@ -85,28 +84,22 @@ class Readings:
         return np.array([row.scatter for row in self.rows])
 
 
-def read_readings(path: str | PathLike[str], setup: BowSetup) -> Readings:
-    """Read a CSV file of readings of the bow in `setup`.
-
-    Parameters
-    ----------
-    path : path-like
-        Columns ``draw_length``, ``draw_force``, ``force_scatter``, ``upper_tip``, ``lower_tip``,
-        ``limb``, ``at``, ``position``, ``position_scatter``, each with its unit in brackets.
-    setup : BowSetup
+def readings_of(rows: Sequence[Row], setup: BowSetup, file: str) -> Readings:
+    """Return the readings in some rows, however few; a row of the log's own columns holds none.
 
     Raises
     ------
     CaseError
         Naming the line, for readings that cannot be read or cannot be of this bow.
     """
-    rows = read_table(Path(path))
     found: list[Reading] = []
     last = 0.0
     largest = max(
         (force for row in rows if (force := row.number("draw_force")) is not None), default=0.0
     )
     for row in rows:
+        if row.words.keys() <= LOGGED and row.words.keys() > {"date"}:
+            continue
         drawn = _draw_length(row, setup)
         if drawn is not None and drawn < last - 1e-9:
             raise CaseError(
@@ -121,9 +114,7 @@ def read_readings(path: str | PathLike[str], setup: BowSetup) -> Readings:
                 "position, or take the line out"
             )
         found += new
-    readings = Readings(file=str(path), rows=tuple(found), assumptions=_assumed(rows, largest))
-    _check_enough(readings)
-    return readings
+    return Readings(file=file, rows=tuple(found), assumptions=_assumed(rows, largest))
 
 
 def forces_at(draw_lengths: Array) -> Readings:
@@ -152,7 +143,7 @@ def _draw_length(row: Row, setup: BowSetup) -> float | None:
     assert drawn is not None
     grip = float(shape_at(setup.stave, [0.0]).thickness[0])
     length = float(setup.stave.x[-1] - setup.stave.x[0])
-    brace = setup.brace_height
+    brace = setup.stringing.brace_height
     if brace is not None and drawn < brace + grip - 1e-6:
         raise CaseError(
             f"{row.where('draw_length')}: the braced string already stands "
@@ -168,7 +159,7 @@ def _draw_length(row: Row, setup: BowSetup) -> float | None:
 
 
 def _check_brace(row: Row, setup: BowSetup) -> None:
-    if setup.brace_height is None:
+    if setup.stringing.brace_height is None:
         raise CaseError(
             f"{row.where('draw_length')}: the case gives the string's length, so its brace height "
             "is not known; measure it and give it as [string] brace_height"
@@ -245,10 +236,10 @@ def _station(row: Row, setup: BowSetup) -> float:
             f"{row.where('at')}: the {limb.lower()} limb ends at {both_lengths(end)}; stations "
             "are measured along the back from the middle of the grip"
         )
-    if at <= max(setup.stave.stiff_length / 2.0, 1e-3):
+    if at <= max(setup.stave.half_grip, 1e-3):
         raise CaseError(
             f"{row.where('at')}: lies in the grip, which does not bend; read beyond "
-            f"{both_lengths(setup.stave.stiff_length / 2.0)}"
+            f"{both_lengths(setup.stave.half_grip)}"
         )
     return at if upper else -at
 
@@ -259,25 +250,41 @@ def _positive(row: Row, name: str, value: float) -> float:
     return value
 
 
-def _assumed(rows: list[Row], largest: float) -> tuple[str, ...]:
+def _assumed(rows: Sequence[Row], largest: float) -> tuple[Words, ...]:
     """Return a line for each scatter that some row does not give."""
-    said = []
+    said: list[Words] = []
     share, least = FORCE_SCATTER
     if any("draw_force" in row.words and "force_scatter" not in row.words for row in rows):
         said.append(
-            f"scatter of the forces {both_forces(max(share * largest, least))} where none is "
-            f"given: {share:.0%} of the largest [assumed]"
+            Sentence(
+                "scatter of the forces {} where none is given: {:.0%} of the largest [assumed]",
+                Force(max(share * largest, least)),
+                share,
+            )
         )
     places = {"upper_tip", "lower_tip", "position"}
     if any(row.words.keys() & places and "position_scatter" not in row.words for row in rows):
         said.append(
-            f"scatter of the positions {both_lengths(POSITION_SCATTER)} where none is given "
-            "[assumed]"
+            Sentence(
+                "scatter of the positions {} where none is given [assumed]",
+                Length(POSITION_SCATTER),
+            )
         )
     return tuple(said)
 
 
-def _check_enough(readings: Readings) -> None:
+def too_few(readings: Readings) -> bool:
+    """Return whether readings hold too little to be fitted."""
+    return len(readings.rows) < FEWEST or not any(row.what == "force" for row in readings.rows)
+
+
+def check_enough(readings: Readings) -> None:
+    """Refuse readings that cannot be fitted, for `too_few` says so without a reason.
+
+    Raises
+    ------
+    CaseError
+    """
     if not any(row.what == "force" for row in readings.rows):
         raise CaseError(
             f"{readings.file}: holds no draw_force; where the limbs stand at a given draw says how "

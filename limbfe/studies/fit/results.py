@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from limbfe.analysis.settings import BowSetup
+from limbfe.analysis.bow.setup import BowSetup
 from limbfe.frames import Array
+from limbfe.rows import Row
+from limbfe.studies.fit.logged import SessionLog
 from limbfe.studies.fit.readings import Readings
+from limbfe.units import Words
 from limbfe.version import __version__
 
 Finding = Literal["stiffer", "softer", "as measured", "not known"]
@@ -97,7 +100,10 @@ class Fit:
         freedom as there are readings, and the probability of a larger one.
     curve_length, curve_force, curve_scatter : ndarray, shape (k,), m and N
         The fitted draw curve with the standard deviation that the fit leaves in it.
-    warnings, assumptions : tuple of str
+    when_braced, warnings, assumptions : tuple of str or Sentence
+        The first, where the fitted bow breaks or gives way while it is braced, lead the warnings.
+    log : SessionLog or None
+        Where the file holds several dated sessions: this is the fit to the last of them.
     """
 
     setup: BowSetup
@@ -115,14 +121,17 @@ class Fit:
     curve_length: Array
     curve_force: Array
     curve_scatter: Array
-    warnings: tuple[str, ...]
-    assumptions: tuple[str, ...]
+    when_braced: tuple[Words, ...]
+    warnings: tuple[Words, ...]
+    assumptions: tuple[Words, ...]
+    log: SessionLog | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers and text with the unit in every key."""
         return {
             "case": self.setup.title,
             "version": __version__,
+            "when_braced": [str(one) for one in self.when_braced],
             "readings_file": self.readings.file,
             "moduli": [_modulus(modulus) for modulus in self.moduli],
             "crushing_strength": {
@@ -144,9 +153,14 @@ class Fit:
                 "draw_force_N": self.curve_force.tolist(),
                 "draw_force_scatter_N": self.curve_scatter.tolist(),
             },
-            "warnings": list(self.warnings),
-            "assumptions": list(self.assumptions),
+            "warnings": [str(line) for line in self.warnings],
+            "assumptions": [str(line) for line in self.assumptions],
+            **({} if self.log is None else {"log": self.log.to_dict()}),
         }
+
+    def rows(self) -> list[Row]:
+        """Return what was found of the stations, a row each."""
+        return [_station(station) for station in self.stations]
 
     def _reading(self, k: int) -> dict[str, Any]:
         row = self.readings.rows[k]

@@ -12,12 +12,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from limbfe.analysis.model import LimbModel, solve_sections
-from limbfe.analysis.yielding import yielding_sections
+from limbfe.analysis.bow.model import LimbModel
+from limbfe.analysis.bow.stations import solve_stations
+from limbfe.analysis.bow.yielding import yielding_sections
 from limbfe.frames import Array
-from limbfe.section.fibre_law import FibreLaw
-from limbfe.section.inelastic import FibreSection
 from limbfe.section.stiffness import SectionStiffness
+from limbfe.section.yielding.fibre_law import FibreLaw
+from limbfe.section.yielding.inelastic import FibreSection
 from limbfe.studies.fit.parameters import with_wood
 
 _STEP = 1e-3
@@ -37,7 +38,7 @@ class SectionTangent:
         Of this wood.
     slopes : tuple of tuple of ndarray
         For each of these, per unit: of the 6x6 stiffness, of the fibres' strain per generalised
-        strain, and of the fibre law's modulus, start and slope.
+        strain, and of the fibre law's modulus, start, slope and level.
     """
 
     wood: Array
@@ -52,12 +53,12 @@ class SectionTangent:
                 fields = [
                     field + change * slope for field, slope in zip(fields, slopes, strict=True)
                 ]
-        K, fibre, modulus, start, slope = fields
+        K, fibre, modulus, start, slope, level = fields
         return replace(
             self.section,
             solution=replace(self.section.solution, K=K, compliance=np.asarray(np.linalg.inv(K))),
             fibre=fibre,
-            law=FibreLaw(modulus=modulus, start=start, slope=slope),
+            law=FibreLaw(modulus=modulus, start=start, slope=slope, level=level),
         )
 
 
@@ -97,13 +98,13 @@ def solved_fibres(
     """
     setup = with_wood(model.setup, wood)
     if solution is None:
-        solution = solve_sections(setup, model.x)[2]
-    return yielding_sections(replace(model, setup=setup, sections=solution))
+        return yielding_sections(solve_stations(setup, model.stations.x))
+    return yielding_sections(replace(model.stations, setup=setup, sections=solution))
 
 
 def _fields(section: FibreSection) -> _Fields:
     law = section.law
-    return section.solution.K, section.fibre, law.modulus, law.start, law.slope
+    return section.solution.K, section.fibre, law.modulus, law.start, law.slope, law.level
 
 
 def _slope(more: Array, less: Array, step: float) -> Array:

@@ -8,8 +8,10 @@ from typing import Any, Literal
 
 import numpy as np
 
-from limbfe.analysis.solve import SolvedBow
+from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.frames import Array
+from limbfe.rows import Row, rows_of_columns
+from limbfe.units import Words
 
 Show = Literal["ratio", "per cent", "used", "share", "factor", "length", "inches", "slope"]
 Outcome = Literal["holds", "holds within", "fails beyond", "fails"]
@@ -17,6 +19,8 @@ Trial = Callable[[SolvedBow, float], dict[str, float]]
 """From a bow of the family and a value of what is varied to ``measure`` and further figures."""
 
 COMMON_PRACTICE = "common practice"
+
+PERCENTILES = ("percentile_5", "median", "percentile_95")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -31,7 +35,7 @@ class Rule:
         The rule as a bowyer would say it.
     label : str
         Where it comes from: ``common practice`` or a published source with its flag.
-    study : str
+    study : str or Sentence
         What is done to every bow, and what is compared.
     varied : str
         What is swept.
@@ -59,7 +63,7 @@ class Rule:
     name: str
     words: str
     label: str
-    study: str
+    study: Words
     varied: str
     values: tuple[float, ...]
     at: float
@@ -85,7 +89,7 @@ class Rule:
             "name": self.name,
             "rule": self.words,
             "label": self.label,
-            "study": self.study,
+            "study": str(self.study),
             "varied": self.varied,
             "values": list(self.values),
             "at": self.at,
@@ -159,6 +163,13 @@ class RuleFinding:
     def figure(self, name: str) -> Array:
         """Return one further figure of every bow, shape (bows, k); nan where there is none."""
         return np.array([[one.get(name, np.nan) for one in s.figures] for s in self.samples])
+
+    def rows(self) -> list[Row]:
+        """Return what was found at every value, a row each."""
+        told = self.to_dict()
+        columns = {"value": told["values"]}
+        columns |= {name: told[name] for name in ("share_met", *PERCENTILES)}
+        return [{"rule": self.rule.name, **row} for row in rows_of_columns(columns)]
 
     def to_dict(self) -> dict[str, Any]:
         """Return everything; figures that could not be found are None."""

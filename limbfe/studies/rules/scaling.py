@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from limbfe.analysis.solve import SolvedBow, drawn_bow
+from limbfe.analysis.bow.solve import SolvedBow, drawn_bow
 from limbfe.curves import spline
-from limbfe.stave.resize import reshaped
+from limbfe.stave.reshape import resampled, reshaped
 from limbfe.stave.stave import Stave
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
-from limbfe.studies.rules.trial import drawn, elastic_weight, resampled, weight
+from limbfe.studies.rules.tried import drawn, elastic_weight, weight
 from limbfe.units import unit_factor
 
 INCH = unit_factor("in", "length")

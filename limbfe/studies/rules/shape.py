@@ -7,20 +7,21 @@ from functools import lru_cache
 
 import numpy as np
 
-from limbfe.analysis.limb_load import drawn_stress
-from limbfe.analysis.settings import BowSetup
-from limbfe.analysis.solve import SolvedBow
-from limbfe.errors import GeometryError
+from limbfe.analysis.bow.setup import BowSetup
+from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.wood.limb_load import drawn_stress
 from limbfe.frames import Array
-from limbfe.stave.resize import reshaped
-from limbfe.studies.equalise import scale_to
-from limbfe.studies.family import limb_share
-from limbfe.studies.measures import bow_measures, stored_energy
+from limbfe.stave.reshape import reshaped
+from limbfe.stave.stave import with_columns
+from limbfe.studies.compare.measures import bow_measures, stored_energy
+from limbfe.studies.compare.scaling import scale_to
+from limbfe.studies.rules.family import limb_share
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
-from limbfe.studies.rules.trial import (
+from limbfe.studies.rules.tried import (
     bending,
     drawn,
     elastic_weight,
+    narrowed_tips,
     refined,
     rise,
     weight,
@@ -39,7 +40,7 @@ def crown(bow: SolvedBow, height: float) -> dict[str, float]:
     width, thickness = float(setup.stave.width.max()), float(np.median(setup.stave.thickness))
     sag = height * thickness
     radius = 0.5 * sag + width**2 / (8.0 * sag)
-    arched = replace(setup, stave=replace(setup.stave, crown=radius))
+    arched = replace(setup, stave=with_columns(setup.stave, crown=radius))
     same = scale_to(arched, draw_weight=weight(flat))
     return {
         "measure": _tension(same.solved) / _tension(flat) - 1.0,
@@ -50,7 +51,7 @@ def crown(bow: SolvedBow, height: float) -> dict[str, float]:
 
 @lru_cache(maxsize=2)
 def _flat(setup: BowSetup) -> SolvedBow:
-    return drawn(setup, replace(setup.stave, crown=np.inf))
+    return drawn(setup, with_columns(setup.stave, crown=np.inf))
 
 
 def _tension(bow: SolvedBow) -> float:
@@ -106,19 +107,10 @@ def _upper(x: Array, column: Array, share: Array) -> tuple[Array, Array]:
 def stiff_tips(bow: SolvedBow, narrowing: float) -> dict[str, float]:
     """Make the outer quarter narrower and stiffer, then bring the bow to the same weight."""
     setup = bow.model.setup
-    stave = refined(setup.stave)
-    tip = rise(limb_share(stave, stave.x), 0.68, 0.80)
-    width = 1.0 - (1.0 - narrowing) * tip
-    deeper = 1.0 + ((STIFFER / narrowing) ** (1.0 / 3.0) - 1.0) * tip
-    if float((stave.width * width).min()) < 6e-3:
-        raise GeometryError("tips narrower than 6 mm: no room for a nock; narrow them less")
-    other = replace(
-        setup,
-        stave=reshaped(stave, width=stave.width * width, thickness=stave.thickness * deeper),
-    )
-    sized = scale_to(other, draw_weight=weight(bow)).solved
-    before, after = bow_measures(bow), bow_measures(sized)
-    energy = stored_energy(sized) / stored_energy(bow)
+    other = replace(setup, stave=narrowed_tips(refined(setup.stave), narrowing, STIFFER))
+    scaled = scale_to(other, draw_weight=weight(bow)).solved
+    before, after = bow_measures(bow), bow_measures(scaled)
+    energy = stored_energy(scaled) / stored_energy(bow)
     strain = after.peak_strain / before.peak_strain
     return {
         "measure": energy / strain - 1.0,

@@ -13,15 +13,16 @@ import numpy as np
 
 from limbfe.errors import CaseError, LimbfeError
 from limbfe.frames import read_only
-from limbfe.studies.family import SEED, random_bow
-from limbfe.studies.rules import scaling, shape, wood, zones
+from limbfe.rows import Row
+from limbfe.studies.rules import scaling, shape, speed, wood, zones
+from limbfe.studies.rules.family import SEED, random_bow
 from limbfe.studies.rules.rule import BowSample, Rule, RuleFinding
 from limbfe.studies.rules.verdict import FEWEST_BOWS, find_verdict
-from limbfe.studies.tasks import Result, TaskFailure, Tell, run_tasks
+from limbfe.studies.tasks.run import Result, TaskFailure, Tell, run_tasks
 from limbfe.version import __version__
 
 RULES: Mapping[str, Rule] = {
-    rule.name: rule for part in (scaling, shape, wood, zones) for rule in part.RULES
+    rule.name: rule for part in (scaling, shape, wood, zones, speed) for rule in part.RULES
 }
 DEFAULT_BOWS = 30
 QUICK_BOWS = 4
@@ -63,6 +64,10 @@ class RulesStudy:
             "left_out": list(self.left_out),
         }
 
+    def rows(self) -> list[Row]:
+        """Return the rules, a row for each value that was tried."""
+        return [row for finding in self.findings for row in finding.rows()]
+
 
 def find_rules(names: Sequence[str]) -> tuple[Rule, ...]:
     """Return the rules of these names, all of them for none.
@@ -102,7 +107,7 @@ def run_rules(
     seed : int
         Of the family.
     workers, executor, journal, tell
-        See `limbfe.studies.tasks.run_tasks`.  A journal serves any choice of rules and bows of
+        See `limbfe.studies.tasks.run.run_tasks`.  A journal serves any choice of rules and bows of
         one seed.
 
     Raises

@@ -7,19 +7,23 @@ from functools import lru_cache
 
 import numpy as np
 
-from limbfe.analysis.limb_load import drawn_stress
-from limbfe.analysis.settings import BowSetup
-from limbfe.analysis.solve import SolvedBow
-from limbfe.stave.resize import reshaped
-from limbfe.studies.family import limb_share
-from limbfe.studies.measures import bow_measures
+from limbfe.analysis.bow.setup import BowSetup
+from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.wood.limb_load import drawn_stress
+from limbfe.stave.reshape import reshaped
+from limbfe.stave.stave import with_columns
+from limbfe.studies.compare.measures import bow_measures
+from limbfe.studies.rules.family import limb_share
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
-from limbfe.studies.rules.trial import bending, breaking, drawn, refined, rise, weight
+from limbfe.studies.rules.tried import bending, breaking, drawn, refined, rise, weight
+from limbfe.units import Length, Sentence
 
 SAPWOOD_SHARE = 0.25
 SAPWOOD_STIFFNESS = 0.9
 """Sapwood given to a bow that has none: share of the base's thickness, modulus over the
 heartwood's (the middle of the family's range)."""
+SPOT = 0.1
+"""Length (m) of a thin spot, between the places where half of its depth is gone."""
 
 
 def thin_sapwood(bow: SolvedBow, left: float) -> dict[str, float]:
@@ -59,7 +63,7 @@ def _given_sapwood(bow: SolvedBow) -> SolvedBow:
 def run_out(bow: SolvedBow, slope: float) -> dict[str, float]:
     """Let the grain run out of the back at a slope."""
     setup = bow.model.setup
-    sloping = drawn(setup, replace(setup.stave, run_out=float(np.arctan(slope))))
+    sloping = drawn(setup, with_columns(setup.stave, run_out=float(np.arctan(slope))))
     before, after = breaking(bow), breaking(sloping)
     return {
         "measure": before / after,
@@ -70,29 +74,30 @@ def run_out(bow: SolvedBow, slope: float) -> dict[str, float]:
 
 
 def weak_spot(bow: SolvedBow, depth: float) -> dict[str, float]:
-    """Thin the limb over 100 mm at a place drawn by lot and see where it is worked hardest."""
+    """Thin the limb over `SPOT` at a place drawn by lot and see where it is worked hardest."""
     setup = bow.model.setup
     stave = refined(setup.stave)
     at = _place(setup)
     distance = np.abs(stave.x - at)
-    spot = depth * (1.0 - rise(distance, 0.025, 0.075))
+    spot = depth * (1.0 - rise(distance, 0.25 * SPOT, 0.75 * SPOT))
     other = drawn(setup, reshaped(stave, thickness=stave.thickness * (1.0 - spot)))
     _, skin = drawn_stress(other)
-    model, here = other.model, bending(other)
+    stations, here = other.model.stations, bending(other)
+    x = stations.x
     used = np.where(here, skin.used.tension.max(axis=1), 0.0)
     fails = int(used.argmax())
-    limb = here & (np.sign(model.x) == np.sign(model.x[fails]))
+    limb = here & (np.sign(x) == np.sign(x[fails]))
     curvature = other.full_draw.strains.reshape(-1, 6)[:, 4]
     bends = int(np.where(limb, curvature, -np.inf).argmax())
-    thinnest = int(np.where(limb, model.shapes.thickness, np.inf).argmin())
-    length = abs(float(setup.stave.x[0 if model.x[fails] < 0.0 else -1]))
+    thinnest = int(np.where(limb, stations.shapes.thickness, np.inf).argmin())
+    length = abs(float(setup.stave.x[0 if x[fails] < 0.0 else -1]))
     return {
         "measure": float(used[bends] / used[fails]),
         "where_it_is_thinnest": float(used[thinnest] / used[fails]),
-        "to_sharpest_bend": abs(float(model.x[fails] - model.x[bends])) / length,
-        "to_thinnest": abs(float(model.x[fails] - model.x[thinnest])) / length,
-        "hardest_at": abs(float(model.x[fails])) / length,
-        "sharpest_bend_at": abs(float(model.x[bends])) / length,
+        "to_sharpest_bend": abs(float(x[fails] - x[bends])) / length,
+        "to_thinnest": abs(float(x[fails] - x[thinnest])) / length,
+        "hardest_at": abs(float(x[fails])) / length,
+        "sharpest_bend_at": abs(float(x[bends])) / length,
     }
 
 
@@ -151,8 +156,11 @@ RULES = (
         name="where",
         words="A limb breaks where it bends most, not where it is thinnest.",
         label=COMMON_PRACTICE,
-        study="each bow as it is tillered, and with a spot of 100 mm (3.94 in) thinned on the "
-        "belly at a place drawn by lot; tension over strength along the back is compared",
+        study=Sentence(
+            "each bow as it is tillered, and with a spot of {} thinned on the belly at a place "
+            "drawn by lot; tension over strength along the back is compared",
+            Length(SPOT),
+        ),
         varied="depth of the thin spot, share of the thickness",
         values=(0.20, 0.10, 0.05, 0.0),
         at=0.0,

@@ -1,4 +1,4 @@
-"""Rules about knots and decay: each is judged by its own local model, slice by slice."""
+"""Rules about knots and decay: each is judged by its own local model, layer by layer."""
 
 from __future__ import annotations
 
@@ -6,19 +6,21 @@ from dataclasses import replace
 
 import numpy as np
 
-from limbfe.analysis.defects import local_problem
-from limbfe.analysis.limb_load import limb_load
-from limbfe.analysis.solve import SolvedBow
+from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.wood.limb_load import limb_load
+from limbfe.analysis.zones.verdicts import local_problem
 from limbfe.failure.local import judge_zone
 from limbfe.failure.verdict import breaking_used
-from limbfe.stave.cone import signed_station
-from limbfe.stave.decay import Decay, make_decay
-from limbfe.stave.knot import Knot, Limb, make_knot
+from limbfe.stave.knot import Knot
+from limbfe.stave.marked import make_decay, make_knot
+from limbfe.stave.marks import Limb, Mark, PatchSize, signed_station
+from limbfe.stave.named_zones import Zone
 from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import Stave
-from limbfe.studies.family import limb_base
+from limbfe.studies.rules.family import limb_base
 from limbfe.studies.rules.rule import COMMON_PRACTICE, Rule
-from limbfe.studies.rules.trial import breaking, drawn, refined, rise, weight
+from limbfe.studies.rules.tried import breaking, drawn, refined, rise, weight
+from limbfe.units import Length, Sentence
 from limbfe.wood.decay import decay_effect
 
 NAME = "A"
@@ -26,6 +28,8 @@ ELEMENT = 1e-3
 """Side of the elements (m) at the zone: twice a judgement's, within 2 per cent of it."""
 FLARE = 0.06
 """Length (m) over which a limb widens towards a knot that is left more width."""
+PATCH = 0.04
+"""Length (m) of a patch of decay."""
 
 
 def knot_with_width(bow: SolvedBow, size: float) -> dict[str, float]:
@@ -55,14 +59,8 @@ def decay_outside(bow: SolvedBow, share: float) -> dict[str, float]:
     thickness = float(shape_at(stave, np.array([signed_station(limb, at)])).thickness[0])
     patch = make_decay(
         stave,
-        name=NAME,
-        limb=limb,
-        at=at,
-        face="back",
-        across=lot * 0.15 * width,
-        length=0.04,
-        width=0.5 * width,
-        depth=0.25 * thickness,
+        Mark(name=NAME, limb=limb, at=at, face="back", across=lot * 0.15 * width),
+        PatchSize(length=PATCH, width=0.5 * width, depth=0.25 * thickness),
         effect=decay_effect("moderate", "brown"),
         stage="moderate",
         rot="brown",
@@ -94,22 +92,14 @@ def _swollen(stave: Stave, limb: Limb, at: float, extra: float) -> Stave:
 
 
 def _knot(stave: Stave, limb: Limb, at: float, across: float, diameter: float) -> Knot:
-    return make_knot(
-        stave,
-        name=NAME,
-        limb=limb,
-        at=at,
-        face="back",
-        across=across,
-        diameter=diameter,
-        state="live",
-    )
+    mark = Mark(name=NAME, limb=limb, at=at, face="back", across=across)
+    return make_knot(stave, mark, diameter=diameter, state="live")
 
 
-def _judged(bow: SolvedBow, stave: Stave, zone: Knot | Decay) -> dict[str, float]:
+def _judged(bow: SolvedBow, stave: Stave, zone: Zone) -> dict[str, float]:
     """Draw the bow with the zone in it and judge the zone.
 
-    Of the slices from back to belly the outermost ones are judged: tension is largest at the
+    Of the layers from back to belly the outermost ones are judged: tension is largest at the
     back, and a cone from the pith parts the fibres of the back most.  The advice and the failure
     probability, which need many more solves, are left out.
     """
@@ -118,8 +108,8 @@ def _judged(bow: SolvedBow, stave: Stave, zone: Knot | Decay) -> dict[str, float
     lost = 1.0 - weight(other) / weight(bow)
     if problem is None:
         return {"measure": 0.0, "weight_loss": lost}
-    ends = tuple({id(one): one for one in (problem.slices[0], problem.slices[-1])}.values())
-    outcome = judge_zone(replace(problem, slices=ends, element_size=ELEMENT))
+    ends = tuple({id(one): one for one in (problem.layers[0], problem.layers[-1])}.values())
+    outcome = judge_zone(replace(problem, layers=ends, element_size=ELEMENT))
     low, typical, high = breaking_used(outcome)
     return {
         "measure": typical,
@@ -181,9 +171,11 @@ RULES = (
         words="Decay near the tip does not matter.",
         label=f"{COMMON_PRACTICE}; a handbook would discard the piece, since looks do not tell "
         "what strength is left: FPL, Wood Handbook, FPL-GTR-190 (2010), ch. 5, Decay (read)",
-        study="a patch of moderate brown rot, 40 mm (1.57 in) long, half as wide and a "
-        "quarter as deep as the limb, is put into the back; it does not matter if "
-        "no break or split is expected",
+        study=Sentence(
+            "a patch of moderate brown rot, {} long, half as wide and a quarter as deep as the "
+            "limb, is put into the back; it does not matter if no break or split is expected",
+            Length(PATCH),
+        ),
         varied="place of the patch, share of the limb",
         values=(0.95, 0.9, 0.8, 0.7, 0.5),
         at=0.9,

@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 
 import limbfe
-from limbfe.analysis.model import LimbModel, build_model
+from limbfe.analysis.bow.model import LimbModel, build_model
+from limbfe.analysis.bow.setup import adjust
 from limbfe.case.build import build_setup
 from limbfe.studies.fit.parameters import Parameters, find_parameters
 from limbfe.studies.fit.predict import predict
@@ -36,7 +37,7 @@ class Known:
         """Return what would be read of the bow with stiffness `logs`."""
         asked = Readings(file="readings.csv", rows=rows, assumptions=())
         wood = self.parameters.wood_at(logs)
-        flat = ((np.zeros(()),) * 5,) * len(wood)
+        flat = ((np.zeros(()),) * 6,) * len(wood)
         exact = SectionTangent(wood=wood, section=solved_fibres(self.model, wood), slopes=flat)
         found = predict(self.model, self.parameters, exact, asked, logs, exercised=exercised)
         found = found.value
@@ -55,7 +56,12 @@ def known(name: str) -> Known:
     """Return a shipped case with few elements and without its knots and patches."""
     setup = build_setup(limbfe.read_case(CASES / f"{name}.toml"))
     stave = replace(setup.stave, knots=(), decays=())
-    setup = replace(setup, stave=stave, elements_per_limb=4, fineness=0.5, hold="tiller")
+    setup = adjust(
+        setup,
+        stave=stave,
+        analysis={"elements_per_limb": 4, "fineness": 0.5},
+        holding={"kind": "tiller"},
+    )
     model, parameters = build_model(setup), find_parameters(setup)
     wood = np.append(parameters.E_L, 1.0)
     return Known(model=model, parameters=parameters, sections=section_tangent(model, wood))

@@ -1,17 +1,17 @@
 """The shipped readings, whose header says what they were computed from."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
 import limbfe
-from limbfe.analysis.solve import solve_bow
+from limbfe.analysis.bow.setup import adjust
+from limbfe.analysis.bow.solve import solve_bow
 from limbfe.case.build import build_setup
-from limbfe.studies.fit import Fit, fit_readings, read_readings
+from limbfe.studies.fit import Fit, fit_readings
 from limbfe.studies.fit.case_file import write_fitted
 
 from .bows import CASES
+from .reading import read_readings
 
 
 @pytest.mark.slow
@@ -19,7 +19,7 @@ def test_the_shipped_readings_give_back_their_bow(tmp_path):
     case = limbfe.read_case(CASES / "ash_flatbow.toml")
     setup = build_setup(case)
     readings = read_readings(CASES / "ash_flatbow_readings.csv", setup)
-    fit = fit_readings(setup, readings, one_wood=True)
+    fit = fit_readings(setup, readings, first_pull=True, one_wood=True)
     (modulus,) = fit.moduli
     assert modulus.low < 0.93 * 12.1e9 < modulus.high
     assert fit.crushing.low < 1.0 < fit.crushing.high
@@ -32,7 +32,7 @@ def test_the_shipped_readings_give_back_their_bow(tmp_path):
 
     written = limbfe.read_case(write_fitted(case, fit, tmp_path / "fitted.toml"))
     last = [row for row in readings.rows if row.what == "force"][-1]
-    again = replace(build_setup(written), draw_length=last.draw_length, draw_steps=6)
+    again = adjust(build_setup(written), drawing={"length": last.draw_length, "steps": 6})
     assert solve_bow(again).full_draw.draw_force == pytest.approx(last.value, rel=0.03)
 
 

@@ -8,13 +8,15 @@ import pytest
 from scipy.interpolate import CubicSpline
 
 import limbfe
-from limbfe.analysis.model import solve_sections
-from limbfe.analysis.solve import drawn_bow, solve_bow
+from limbfe.analysis.bow.setup import adjust
+from limbfe.analysis.bow.solve import drawn_bow, solve_bow
+from limbfe.analysis.bow.stations import solve_stations
 from limbfe.case.build import build_setup
-from limbfe.studies.fit import fit_readings, read_readings
+from limbfe.studies.fit import fit_readings
 from limbfe.studies.fit.case_file import fitted_widths, write_fitted
 
 from .bows import CASES, known
+from .reading import read_readings
 
 
 def test_the_written_case_draws_the_fitted_curve(tmp_path):
@@ -29,12 +31,16 @@ def test_the_written_case_draws_the_fitted_curve(tmp_path):
     case = limbfe.read_case(path)
     setup = build_setup(case)
     readings = read_readings(CASES / "ash_flatbow_readings.csv", setup)
-    fit = fit_readings(setup, readings, one_wood=True)
+    fit = fit_readings(setup, readings, first_pull=True, one_wood=True)
 
     written = limbfe.read_case(write_fitted(case, fit, tmp_path / "fitted.toml"))
 
     def curve(bow):
-        drawn = replace(bow, hold="tiller", draw_length=float(fit.curve_length[-1]), draw_steps=10)
+        drawn = adjust(
+            bow,
+            holding={"kind": "tiller"},
+            drawing={"length": float(fit.curve_length[-1]), "steps": 10},
+        )
         return drawn_bow(solve_bow(drawn, beyond=False)).curve
 
     found = curve(build_setup(written))
@@ -60,7 +66,7 @@ def test_widths_make_a_round_limb_as_stiff_as_it_was_read():
         stations=[SimpleNamespace(x=at, ratio=r) for at, r in zip(x, ratio, strict=True)]
     )
     wide = replace(setup, stave=replace(setup.stave, width=fitted_widths(setup, fit)))
-    was, now = (1.0 / solve_sections(bow, x)[2].compliance[:, 4, 4] for bow in (setup, wide))
+    was, now = (1.0 / solve_stations(bow, x).sections.compliance[:, 4, 4] for bow in (setup, wide))
     np.testing.assert_allclose(now / was, ratio, rtol=1e-5)
     grip = np.abs(setup.stave.x) <= setup.stave.stiff_length / 2.0
     np.testing.assert_array_equal(wide.stave.width[grip], setup.stave.width[grip])

@@ -4,11 +4,21 @@ import numpy as np
 import pytest
 
 from limbfe.api import read_case
+from limbfe.case.build import build_stave
 from limbfe.errors import CaseError
+from limbfe.stave import axis_at, grain_at, shape_at
 from limbfe.studies.case_file import check_target, write_case
-from limbfe.studies.recut import columns_of, recut, with_stations
+from limbfe.studies.size.recut import columns_of, recut, with_stations
 
 from .make import CASES, coarse_ash
+
+COURSE = """\
+crown = ["flat", "flat", "flat", 120, 110, 100, 100, 90, 80, 70]
+ring_radius = [180, 180, 178, 175, 170, 160, 150, 145, 142, 140]
+run_out = [0, 0, 0, "1 in 60", 1, 1, 2, 2, 2, 2]
+twist = [0, 0, 0, 0, 1, 2, 3, 4, 5, 5]
+
+"""
 
 
 @pytest.fixture(scope="module")
@@ -75,6 +85,38 @@ def test_added_stations_leave_the_limb_as_it_was(elm):
     assert np.isin([0.298, -0.505], more["station"]).all()
     assert len(more["station"]) == len(columns_of(elm)["station"]) + 2
     assert np.interp(0.298, more["station"], more["width"]) == pytest.approx(0.0417, abs=3e-4)
+
+
+def test_crown_grain_and_twist_are_read_between_stations_and_written(tmp_path):
+    """A back flat at the handle, a pith that comes nearer, slopes and a twist that grow."""
+    text = (CASES / "ash_flatbow.toml").read_text()
+    for old, new in (
+        ('back = "flat"', 'back = "crowned"'),
+        ('ring_radius = "180 mm"\nrun_out = "1 in 60"', 'spiral = "2 deg"'),
+        ("[grip]", COURSE + "[grip]"),
+    ):
+        assert old in text
+        text = text.replace(old, new, 1)
+    (tmp_path / "course.toml").write_text(text)
+    case = read_case(tmp_path / "course.toml")
+    at = np.array([-0.5, 0.143, 0.36])
+    target = write_case(with_stations(case, at), tmp_path / "more.toml", [])
+    assert '"flat", "flat"' in target.read_text()
+    assert 'spiral = "2 deg"' in target.read_text()
+    before, after = build_stave(case), build_stave(read_case(target))
+    assert len(after.x) == len(before.x) + 3
+    crown = [shape_at(stave, at).crown for stave in (before, after)]
+    grain = [grain_at(stave, at) for stave in (before, after)]
+    assert crown[0][1] > 0.125
+    assert crown[1] == pytest.approx(crown[0], rel=1e-5)
+    for name in ("ring_radius", "run_out", "spiral"):
+        values = [getattr(one, name) for one in grain]
+        assert values[1] == pytest.approx(values[0], abs=2e-6), name
+        assert name == "spiral" or np.ptp(values[0]) > 0.0
+    frames = [axis_at(stave, at)[1] for stave in (before, after)]
+    twist = [np.arctan2(frame[:, 1, 2], frame[:, 1, 1]) for frame in frames]
+    assert twist[1] == pytest.approx(twist[0], abs=2e-6)
+    assert twist[0][0] > 0.03
 
 
 @pytest.mark.parametrize(

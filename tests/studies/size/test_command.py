@@ -28,7 +28,7 @@ def test_the_written_case_draws_what_was_asked_for(tmp_path, capsys):
     ("words", "said"),
     [
         ((), "--draw-weight"),
-        (("--draw-weight", "45 lb"), 'write "lbf"'),
+        (("--draw-weight", "45 g"), 'write "lbf"'),
         (("--draw-weight", "-45 lbf"), "above zero"),
         (("--draw-weight", "900 lbf"), "check the number and its unit"),
         (("--draw-weight", "36 lbf", "--tip", "9 mm"), "--even"),

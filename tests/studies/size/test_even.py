@@ -6,10 +6,11 @@ import pytest
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.errors import CaseError
-from limbfe.studies.blank import blank_of
-from limbfe.studies.even import size_evenly
-from limbfe.studies.evening import EVEN
-from limbfe.studies.recut import columns_of, recut
+from limbfe.studies.size.blank import blank_of
+from limbfe.studies.size.even import size_evenly
+from limbfe.studies.size.even_search import EVEN
+from limbfe.studies.size.recut import columns_of, recut
+from limbfe.studies.size.wanted import Wanted
 
 from .make import coarse_ash
 
@@ -21,7 +22,7 @@ def ash(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def evened(ash):
-    return size_evenly(ash, 150.0, 0.7, allowance=0.002)
+    return size_evenly(ash, Wanted(weight=150.0, draw_length=0.7, allowance=0.002))
 
 
 def test_weight_and_evenness(evened):
@@ -58,15 +59,15 @@ def test_the_lower_limb_becomes_the_stiffer(evened):
 @pytest.mark.slow
 def test_a_heavier_bow_than_there_is_wood_for(ash):
     with pytest.raises(CaseError, match="too little wood") as refused:
-        size_evenly(ash, 205.0, 0.7)
+        size_evenly(ash, Wanted(weight=205.0, draw_length=0.7))
     nearest = float(str(refused.value).split("possible is ")[1].split(" N")[0])
-    sized = size_evenly(ash, nearest, 0.7)
+    sized = size_evenly(ash, Wanted(weight=nearest, draw_length=0.7))
     assert -1e-5 < sized.shaving[sized.level].min() < 1e-4
 
 
 def test_tips_thicker_than_the_blank_are_refused(ash):
     with pytest.raises(CaseError, match="--tip"):
-        size_evenly(ash, 150.0, 0.7, tip=0.012)
+        size_evenly(ash, Wanted(weight=150.0, draw_length=0.7, tip=0.012))
 
 
 def test_stiff_tips_are_left_alone(ash):

@@ -1,0 +1,1 @@
+"""From the stave to the drawn bow: set-up, sections along the limb, brace, draws, first pull."""

@@ -1,0 +1,1 @@
+"""How the drawn bow changes with its sizes, exactly."""

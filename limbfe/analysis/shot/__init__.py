@@ -1,0 +1,1 @@
+"""What does the bow do when it is shot: how fast, at what cost to string and limbs?"""

@@ -1,0 +1,83 @@
+"""How fast an arrow leaves an exercised bow, and what takes part in its shot."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from limbfe.analysis.bow.exercise import exercise
+from limbfe.analysis.bow.setup import Shooting
+from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.shot.flight import AIR
+from limbfe.beam.shot.modes import Modes, natural_modes
+from limbfe.beam.shot.setup import Gear, shot_model
+from limbfe.beam.shot.shoot import shoot_from
+from limbfe.units import unit_factor
+from limbfe.wood.creep import loss_factor
+
+ROUND = 1.1
+"""Coefficient of drag of a round cord across the wind, Reynolds numbers of 1e3 to 1e5 (Hoerner,
+Fluid-Dynamic Drag, 1965; from memory)."""
+COARSE = 1e-4
+"""Step for differences of speeds, s: the speed itself is within 2e-4 with it."""
+GRAIN_A_POUND = unit_factor("gr", "mass") / unit_factor("lbf", "force")
+"""Mass of an arrow over the draw weight, kg/N."""
+
+
+def arrow_speed(first: SolvedBow, arrow: float | None = None) -> float:
+    """Return the speed (m/s) at which an arrow leaves the exercised bow, losses counted.
+
+    Parameters
+    ----------
+    first : SolvedBow
+    arrow : float, kg, optional
+        `usual_arrow` of the bow when left out.
+
+    Raises
+    ------
+    ConvergenceError
+        If a step of the shot does not converge.
+    """
+    solved = exercise(first)
+    mass = usual_arrow(solved.full_draw.draw_force) if arrow is None else arrow
+    bare, modes = bare_gear(solved)
+    gear = with_losses(solved, bare, float(modes.frequency[0]))
+    bow, full = solved.model.bow, solved.full_draw
+    return shoot_from(bow, full, mass, gear, step=COARSE, after=0.0).speed
+
+
+def usual_arrow(weight: float) -> float:
+    """Return the mass (kg) of ten grains a pound of draw weight (N), as wooden bows shoot (common
+    practice)."""
+    return 10.0 * GRAIN_A_POUND * weight
+
+
+def bare_gear(solved: SolvedBow) -> tuple[Gear, Modes]:
+    """Return what takes part in the shot, without losses, and the vibrations of the braced bow."""
+    shooting = solved.model.setup.shooting
+    held = Gear(serving=shooting.serving, tip_mass=(shooting.tip_mass,) * 2)
+    model, motion = shot_model(solved.model.bow, solved.braced, held)
+    modes = natural_modes(model, motion, 8, extra=shooting.serving)
+    if shooting.hand_mass is None:
+        return held, modes
+    stiffness = shooting.hand_stiffness or 0.0
+    return replace(held, free=True, hand_mass=shooting.hand_mass, hand_stiffness=stiffness), modes
+
+
+def loss_factor_of(solved: SolvedBow, shooting: Shooting) -> float:
+    """Return the loss factor of the wood: the case's, or that of its moisture."""
+    if shooting.loss_factor is not None:
+        return shooting.loss_factor
+    return loss_factor(solved.model.setup.stave.heartwood.moisture)
+
+
+def with_losses(solved: SolvedBow, gear: Gear, slowest: float) -> Gear:
+    """Return the gear with what wood, string and air take; `slowest` vibration in Hz."""
+    shooting = solved.model.setup.shooting
+    rate = 2.0 * math.pi * slowest
+    return replace(
+        gear,
+        lag=loss_factor_of(solved, shooting) / rate,
+        string_lag=shooting.string_loss_factor / rate,
+        drag=0.5 * AIR * ROUND * (shooting.string_diameter or 0.0),
+    )

@@ -1,0 +1,228 @@
+"""A judged zone close up, as plain arrays: layers, rims of zones, windows, strength used."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limbfe.analysis.zones.verdicts import LocalModel
+from limbfe.analysis.zones.zone_verdict import ZoneVerdict
+from limbfe.defect.strip import edge, rim
+from limbfe.failure.problem import DepthLayer, ModeOutcome, StressField
+from limbfe.failure.verdict import governing_mode
+from limbfe.frames import Array, read_only
+from limbfe.stave.zone_label import ZoneLabel
+
+PANELS = {
+    "fibre": "fibres break",
+    "opening": "split opens",
+    "sliding": "split slides",
+    "yield": "belly wrinkles",
+}
+SHOWN_FROM = 0.05
+"""A way of failing that uses less of the strength than this has no panel."""
+WINDOW_SIDE = 0.001
+"""Short side of a window (m)."""
+SUBTRIANGLES = np.array([[0, 3, 5], [3, 1, 4], [5, 4, 2], [3, 4, 5]])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ZoneRim:
+    """The trace of a knot or patch on the strip.
+
+    Attributes
+    ----------
+    name : str
+    kind : {"knot", "decay"}
+    loop : ndarray, shape (k, 2), m
+        Its rim, once round.
+    hole : bool
+        True where there is no wood: fibres end at the rim.
+    beyond : bool
+        Whether it lies at another depth, above or below this one.
+    """
+
+    name: str
+    kind: Literal["knot", "decay"]
+    loop: Array
+    hole: bool
+    beyond: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Window:
+    """The patch of wood over which a stress was averaged.
+
+    Attributes
+    ----------
+    corners : ndarray, shape (4, 2), m
+    strength_used : float
+        Of the averaged stress.
+    """
+
+    corners: Array
+    strength_used: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Panel:
+    """One way of failing on the layer of the limb that decides it, as plain arrays.
+
+    Attributes
+    ----------
+    mode : str
+        The way of failing, in words.
+    height : float, m
+        Where the layer lies: from mid-thickness towards the back, or from mid-width towards the
+        archer's right.
+    points : ndarray, shape (n, 2), m
+        Nodes; x along the limb from the middle of the grip, y towards the archer's right or,
+        upright, towards the back.
+    triangles : ndarray of int, shape (t, 3)
+    fibre_angle : ndarray, shape (n,), rad
+        From x towards y; nan in a hole.
+    used : ndarray, shape (n,)
+        Stress over strength.
+    edge_x : ndarray, shape (m,), m
+    left_edge, right_edge : ndarray, shape (m,), m
+        The limb's edges at smaller and at larger y.
+    zones : tuple of ZoneRim
+        The one in question first.
+    window : Window or None
+    """
+
+    mode: str
+    height: float
+    points: Array
+    triangles: NDArray[np.int64]
+    fibre_angle: Array
+    used: Array
+    edge_x: Array
+    left_edge: Array
+    right_edge: Array
+    zones: tuple[ZoneRim, ...]
+    window: Window | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CloseUp:
+    """A zone close up.
+
+    Attributes
+    ----------
+    title : str
+    plane : {"flat", "side"}
+        Layers parallel to the back, or upright between back and belly.
+    panels : tuple of Panel
+    """
+
+    title: str
+    plane: Literal["flat", "side"]
+    panels: tuple[Panel, ...]
+
+
+def close_up(result: ZoneVerdict, local: LocalModel, *, most: int = len(PANELS)) -> CloseUp:
+    """Return the close-up of a judged zone: for every way of failing the layer that decides it.
+
+    Parameters
+    ----------
+    result : ZoneVerdict
+    local : LocalModel
+        What it was judged by.
+    most : int
+        Panels at the most, those of the ways nearest to failing.
+    """
+    modes = local.outcome.modes
+    worst = governing_mode(local.outcome).mode
+    shown = [mode for mode in PANELS if modes[mode].typical >= SHOWN_FROM or mode == worst]
+    ranked = sorted(shown, key=lambda mode: (mode != worst, -modes[mode].typical))[:most]
+    zone, state = result.kind, f" ({result.state})" if result.state else ""
+    return CloseUp(
+        title=f"{zone.capitalize()} {result.name}{state}: {result.verdict}",
+        plane=local.plane,
+        panels=tuple(_panel(local, mode) for mode in PANELS if mode in ranked),
+    )
+
+
+def _panel(local: LocalModel, mode: str) -> Panel:
+    one = local.outcome.modes[mode]
+    field = min(local.outcome.fields, key=lambda other: abs(other.z - one.z))
+    piece = min(local.problem.layers, key=lambda other: abs(other.z - field.z))
+    nodes, count = field.elements.ravel(), len(field.nodes)
+    wood = field.part.repeat(6) < 0
+    x = np.linspace(piece.strip.x[0], piece.strip.x[-1], 200)
+    return Panel(
+        mode=PANELS[mode],
+        height=field.z,
+        points=read_only(field.nodes),
+        triangles=field.elements[:, SUBTRIANGLES].reshape(-1, 3).astype(np.int64),
+        fibre_angle=read_only(_mean(nodes[wood], field.angle.ravel()[wood], count)),
+        used=read_only(_mean(nodes, _used(piece, field, mode).ravel(), count)),
+        edge_x=read_only(x),
+        left_edge=read_only(edge(piece.strip, "right", x)),
+        right_edge=read_only(edge(piece.strip, "left", x)),
+        zones=_zones(piece, local.problem.zone),
+        window=_window(one) if one.typical > 0.0 and one.station is None else None,
+    )
+
+
+def _used(piece: DepthLayer, field: StressField, mode: str) -> Array:
+    """Return stress over strength at the elements' nodes, 0 inside knots."""
+    strength = piece.strength
+    along, across, shear = np.moveaxis(field.stress, -1, 0)
+    used: Array = {
+        "fibre": np.maximum(along, 0.0) / strength.tension,
+        "opening": np.maximum(across, 0.0) / strength.tension_across,
+        "sliding": np.abs(shear) / strength.shear,
+        "yield": np.maximum(-along, 0.0) / strength.compression,
+    }[mode]
+    return np.where((field.part < 0)[:, None], used, 0.0)
+
+
+def _mean(nodes: NDArray[np.integer[Any]], values: Array, count: int) -> Array:
+    """Return the mean of element values at every node, nan where a node has none."""
+    total = np.bincount(nodes, weights=values, minlength=count)
+    number = np.bincount(nodes, minlength=count)
+    with np.errstate(invalid="ignore"):
+        mean: Array = total / number
+    return mean
+
+
+def _zones(piece: DepthLayer, chief: ZoneLabel | str) -> tuple[ZoneRim, ...]:
+    t = np.linspace(0.0, 2.0 * np.pi, 121)[:-1]
+    knots = [
+        ZoneRim(
+            name=_bare(k.name),
+            kind="knot",
+            loop=read_only(rim(k.ellipse, t)),
+            hole=k.state == "missing",
+        )
+        for k in piece.knots
+    ]
+    decays = [
+        ZoneRim(name=_bare(d.name), kind="decay", loop=read_only(rim(d.ellipse, t)), hole=False)
+        for d in piece.decays
+    ]
+    found = [*knots, *decays]
+    if piece.focus is not None and not any(zone.name == _bare(chief) for zone in found):
+        kind = chief.kind if isinstance(chief, ZoneLabel) else "decay"
+        loop = read_only(rim(piece.focus, t))
+        found.append(ZoneRim(name=_bare(chief), kind=kind, loop=loop, hole=False, beyond=True))
+    return tuple(sorted(found, key=lambda zone: zone.name != _bare(chief)))
+
+
+def _bare(label: ZoneLabel | str) -> str:
+    return label.name if isinstance(label, ZoneLabel) else label
+
+
+def _window(mode: ModeOutcome) -> Window:
+    c, s = np.cos(mode.angle), np.sin(mode.angle)
+    fibre, square = np.array([c, s]), np.array([-s, c])
+    long, short = (square, fibre) if mode.mode in ("fibre", "yield") else (fibre, square)
+    middle = np.array([mode.x, mode.y])
+    a, b = 0.5 * mode.length * long, 0.5 * WINDOW_SIDE * short
+    corners = np.stack([middle - a - b, middle + a - b, middle + a + b, middle - a + b])
+    return Window(corners=read_only(corners), strength_used=mode.typical)

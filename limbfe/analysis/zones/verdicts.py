@@ -1,0 +1,361 @@
+"""Every knot and patch: local model, verdict, the draw length it holds to, and advice."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from limbfe.analysis.bow.model import LimbModel
+from limbfe.analysis.piece.traces import plane_of
+from limbfe.analysis.wood.limb_load import LimbLoad
+from limbfe.analysis.zones.advice import advise
+from limbfe.analysis.zones.layers import zone_plate
+from limbfe.analysis.zones.left_in_limb import FATES, Fate, fate_of, sharing
+from limbfe.analysis.zones.own_sections import own_sections, share_at_station
+from limbfe.analysis.zones.surroundings import Surroundings, surroundings
+from limbfe.analysis.zones.zone_verdict import ZoneVerdict
+from limbfe.failure.load_ratio import knot_share
+from limbfe.failure.local import judge_zone
+from limbfe.failure.measured import kept_by_measured
+from limbfe.failure.problem import (
+    Band,
+    DepthLayer,
+    LimbStrength,
+    LocalOutcome,
+    LocalProblem,
+    Place,
+)
+from limbfe.failure.verdict import MODE_NAMES, verdict_numbers
+from limbfe.frames import Array
+from limbfe.rows import Row, flat_row
+from limbfe.stave.knot import Knot, Plane
+from limbfe.stave.named_zones import Zone, zones_of
+from limbfe.stave.outline import back_z
+from limbfe.stave.profile import shape_at
+from limbfe.stave.stave import Stave
+from limbfe.stave.zone_label import ZoneLabel
+from limbfe.units import Sentence, Words, join
+from limbfe.wood.bar import belly_law
+
+SEED = 20261125
+CLEAR_OF = 1.05
+"""Half lengths of a zone from its middle beyond which the limb's wood counts as clear of it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LocalModel:
+    """The plate behind one verdict, as they are drawn in close-ups.
+
+    Attributes
+    ----------
+    problem : LocalProblem
+    outcome : LocalOutcome
+    plane : {"flat", "side"}
+        Looked at from the back, or from its side.
+    """
+
+    problem: LocalProblem
+    outcome: LocalOutcome
+    plane: Plane
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JudgedZone:
+    """A knot or patch, and the local model of it; None where nothing loads the zone."""
+
+    result: ZoneVerdict
+    local: LocalModel | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the verdict with its modes and depths, units in the keys."""
+        if self.local is None:
+            return self.result.to_dict()
+        modes = {
+            mode: {
+                "strength_used_low": one.low,
+                "strength_used": one.typical,
+                "strength_used_high": one.high,
+                "window_mm": _millimetres(one.length),
+                "x_mm": _millimetres(one.x),
+                "across_mm": _millimetres(one.y),
+                "height_mm": _millimetres(one.z),
+            }
+            for mode, one in self.local.outcome.modes.items()
+        }
+        return {**self.result.to_dict(), "modes": modes, "depths": self._depths(self.local)}
+
+    def rows(self) -> list[Row]:
+        """Return strength used by depth, a row a layer."""
+        return [] if self.local is None else [flat_row(one) for one in self._depths(self.local)]
+
+    @staticmethod
+    def _depths(local: LocalModel) -> list[dict[str, Any]]:
+        return [
+            {"height_mm": one.z * 1e3, "strength_used": dict(one.used)}
+            for one in local.outcome.fields
+        ]
+
+
+def _millimetres(value: float) -> float | None:
+    """Return a length for JSON: None where the whole section decides, which has no window."""
+    return None if np.isnan(value) else value * 1e3
+
+
+def judge_defects(
+    model: LimbModel,
+    load: LimbLoad,
+    loading: Array,
+    lengths: Array,
+    forces: Array,
+) -> tuple[ZoneVerdict, ...]:
+    """Return the verdicts of `judge_zones` alone."""
+    zones = judge_zones(model, load, loading, lengths, forces)
+    return tuple(zone.result for zone in zones)
+
+
+def judge_zones(
+    model: LimbModel,
+    load: LimbLoad,
+    loading: Array,
+    lengths: Array,
+    forces: Array,
+) -> tuple[JudgedZone, ...]:
+    """Judge every knot and patch of a drawn bow.
+
+    Parameters
+    ----------
+    model : LimbModel
+    load : LimbLoad
+        At full draw.
+    loading : ndarray, shape (k, S, 6)
+        Beam strains of every state known, from brace on and beyond full draw.
+    lengths : ndarray, shape (k,), m
+        Their draw lengths, increasing.
+    forces : ndarray, shape (k,), N
+        Their draw weights.
+    """
+    stave = model.setup.stave
+    alone = {
+        zone.label: judge_one(model, load, loading, lengths, forces, zone)
+        for zone in zones_of(stave)
+    }
+    return tuple(_in_common(alone, sharing(stave, zone), zone) for zone in zones_of(stave))
+
+
+def judge_among(
+    model: LimbModel,
+    load: LimbLoad,
+    loading: Array,
+    lengths: Array,
+    forces: Array,
+    zone: Zone,
+) -> JudgedZone:
+    """Judge one knot or patch with those that take up the same wood; see `judge_zones`."""
+    group = sharing(model.setup.stave, zone)
+    alone = {one.label: judge_one(model, load, loading, lengths, forces, one) for one in group}
+    return _in_common(alone, group, zone)
+
+
+def _in_common(
+    alone: Mapping[ZoneLabel, JudgedZone], group: tuple[Zone, ...], zone: Zone
+) -> JudgedZone:
+    """Return a zone's judgement: the worst of those that take up the same wood."""
+    own = alone[zone.label]
+    if len(group) == 1:
+        return own
+    worst = max((alone[one.label] for one in group), key=_badness)
+    others = tuple(str(one.label) for one in group if one.label != zone.label)
+    words = Sentence(
+        "it takes up the same wood as {}, so one verdict holds for all of it; {}",
+        join(" and ", others),
+        worst.result.advice,
+    )
+    mine = own.result
+    result = replace(
+        worst.result, name=mine.name, kind=mine.kind, state=mine.state, limb=mine.limb,
+        at=mine.at, fate=mine.fate, together=others, advice=words,
+    )  # fmt: skip
+    return JudgedZone(result=result, local=worst.local)
+
+
+_GRAVITY = ("sound", "watch", "expect a split", "expect rupture")
+
+
+def _badness(judged: JudgedZone) -> tuple[int, float]:
+    return _GRAVITY.index(judged.result.verdict), judged.result.strength_used
+
+
+def local_problem(
+    model: LimbModel,
+    load: LimbLoad,
+    zone: Zone,
+    stave: Stave | None = None,
+) -> tuple[LocalProblem | None, Surroundings]:
+    """Return what the plane models need of a zone; None where no layer meets it.
+
+    Parameters
+    ----------
+    model : LimbModel
+    load : LimbLoad
+    zone : Knot or Decay
+    stave : Stave, optional
+        The stave that the zone lies in, if another stood in its place when the bow was drawn.
+    """
+    drawn = model.setup.stave
+    x, reach = zone.extent
+    there = [one.extent[1] for one in zones_of(drawn) if one.name == zone.name]
+    reach = max([reach, *there])
+    around = surroundings(model, load, x, reach)
+    body, layers = zone_plate(model, load, around, zone, stave or drawn)
+    if body is None:
+        return None, around
+    own = own_sections(model, load, around, zone, stave)
+    problem = LocalProblem(
+        zone=zone.label,
+        layers=layers,
+        band=Band(),
+        sections=own,
+        body=body,
+        limb=_limb(model, load, around, layers),
+    )
+    return problem, around
+
+
+def _limb(
+    model: LimbModel, load: LimbLoad, around: Surroundings, layers: tuple[DepthLayer, ...]
+) -> LimbStrength:
+    """Return what the limb bears without the zone: all its clear wood counts."""
+    inside = load.inside
+    # stations across a zone are left out: what it does to them is the zone's
+    stations = model.stations.x
+    apart = np.ones(len(stations), dtype=bool)
+    for zone in zones_of(model.setup.stave):
+        centre, reach = zone.extent
+        apart &= np.abs(stations - centre) > CLEAR_OF * reach
+    there = inside.clear & apart[:, None]
+    used = np.where(there, inside.used.tension, 0.0)
+    x = float(np.mean(around.x))
+    shape = shape_at(model.setup.stave, np.array([x]))
+    z = float(back_z(shape, np.zeros(1))[0])
+    strain = float(around.strains.mean(axis=0) @ [1.0, 0.0, 0.0, 0.0, z, 0.0])
+    return LimbStrength(
+        used=float(used.max(initial=0.0)),
+        back=max(layers[0].wood.E_L * strain, 0.0),
+        law=belly_law(model.setup.stave.heartwood),
+        depth=float(shape.thickness[0]),
+    )
+
+
+def judge_one(
+    model: LimbModel,
+    load: LimbLoad,
+    loading: Array,
+    lengths: Array,
+    forces: Array,
+    zone: Zone,
+) -> JudgedZone:
+    """Judge one knot or patch; see `judge_zones`."""
+    x, _ = zone.extent
+    problem, around = local_problem(model, load, zone)
+    if problem is None:
+        return _unloaded(zone, "no wood of it is left in the finished limb; leave it as it is")
+    outcome = judge_zone(problem, np.random.default_rng(SEED))
+    plane = plane_of(zone)
+
+    def reach(factor: float, place: Place) -> tuple[float, float] | None:
+        if place.station is None:
+            share = _share_of_load(around, loading, (place.y, place.z), plane)
+        else:
+            share = share_at_station(load, loading, place)
+        if factor > share[-1]:
+            return None
+        return float(np.interp(factor, share, lengths)), float(np.interp(factor, share, forces))
+
+    fibre, split = outcome.modes["fibre"], outcome.modes["split"]
+    fate = fate_of(model.setup.stave, zone)
+    advice = advise(problem, outcome, reach, float(lengths[0]), movable=plane == "flat")
+    share = knot_share(problem)
+    result = ZoneVerdict(
+        name=zone.name,
+        kind=zone.kind,
+        state=zone.state if isinstance(zone, Knot) else None,
+        limb=zone.limb,
+        at=abs(x),
+        draw_length_at_split=_length(reach(split_from(outcome), split.place)),
+        draw_length_at_rupture=_length(reach(outcome.rupture[1], fibre.place)),
+        fate=fate,
+        advice=_with_fate(fate, _with_means(outcome, advice)),
+        kept=None if share is None else kept_by_measured(share),
+        **verdict_numbers(outcome),
+    )
+    local = LocalModel(problem=problem, outcome=outcome, plane=plane)
+    return JudgedZone(result=result, local=local)
+
+
+def _with_means(outcome: LocalOutcome, advice: Words) -> Words:
+    """Say so where a split was judged by stress alone because it could not be followed."""
+    if not outcome.unfollowed:
+        return advice
+    words = "its split cannot be followed and is judged by stress alone, the more careful way: {}"
+    return join("; ", (advice, Sentence(words, outcome.unfollowed.removeprefix("split: "))))
+
+
+def _with_fate(fate: Fate, advice: Words) -> Words:
+    return advice if fate == "whole" else join("; ", (FATES[fate], advice))
+
+
+def split_from(outcome: LocalOutcome) -> float:
+    """Return the factor on the load from which a split or an opened joint is to be seen."""
+    followed = outcome.grain_split
+    return outcome.split[1] if followed is None else min(followed.start, followed.opens)
+
+
+def _length(reached: tuple[float, float] | None) -> float | None:
+    return None if reached is None else reached[0]
+
+
+def _share_of_load(
+    around: Surroundings, loading: Array, place: tuple[float, float], plane: Plane
+) -> Array:
+    """Return the strain at a place of the layers (y, z) in every state over that of the judged one.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        Never falling, so that a load factor has one draw length.
+    """
+    y, z = place if plane == "flat" else place[::-1]
+    across = np.array([1.0, 0.0, 0.0, 0.0, z, -y])
+    strain = (loading[:, around.index] @ across).mean(axis=1)
+    share: Array = np.maximum.accumulate(strain / float((around.beside @ across).mean()))
+    return share
+
+
+def _unloaded(zone: Zone, advice: str) -> JudgedZone:
+    result = ZoneVerdict(
+        name=zone.name,
+        kind=zone.kind,
+        state=zone.state if isinstance(zone, Knot) else None,
+        limb=zone.limb,
+        at=abs(zone.extent[0]),
+        verdict="sound",
+        mode=MODE_NAMES["none"],
+        strength_used=0.0,
+        strength_used_low=0.0,
+        strength_used_high=0.0,
+        draw_length_at_split=None,
+        draw_length_at_rupture=None,
+        strength_ratio=1.0,
+        tension_ratio=1.0,
+        failure_probability=0.0,
+        limb_failure_probability=0.0,
+        split_length=None,
+        split_course="none",
+        kept=None,
+        advice=advice,
+        fate="gone",
+    )
+    return JudgedZone(result=result, local=None)

@@ -1,0 +1,177 @@
+"""Many bows: compared, varied, or drawn to try a rule on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from limbfe.api.given import File, Value, Values, as_case, worker_count
+from limbfe.case.values import above_zero, values_of
+from limbfe.errors import CaseError
+
+if TYPE_CHECKING:
+    from limbfe.case.schema import Case
+    from limbfe.studies.compare.compare import Comparison
+    from limbfe.studies.rules.study import RulesStudy
+    from limbfe.studies.sweep.moisture import MoistureSweep
+    from limbfe.studies.sweep.zone import Sweep
+    from limbfe.studies.tasks.run import Tell
+
+
+def compare(
+    cases: Iterable[Case | File],
+    *,
+    draw_weight: Value | None = None,
+    equal: Literal["weight", "mass", "strain", "nothing"] = "weight",
+    workers: int | None = 1,
+    journal: File | None = None,
+    tell: Tell | None = None,
+) -> Comparison:
+    """Bring several bows to one draw weight, mass or peak strain, and say which is best at what.
+
+    Parameters
+    ----------
+    cases : iterable of Case or path, two or more
+    draw_weight : float, N, or text, optional
+    equal : {"weight", "mass", "strain", "nothing"}
+        What is made equal, by one factor on the thickness of each, at the first bow's.
+    workers : int, optional
+        Processes; None for one a core, which a script may ask for under
+        ``if __name__ == "__main__"`` only.
+    journal : path, optional
+        Keeps finished bows, to go on when stopped.
+    tell : callable, optional
+        Told after every bow how many of how many are done.
+
+    Examples
+    --------
+    >>> pair = ["cases/tapers/parallel_linear.toml", "cases/tapers/convex_circular.toml"]
+    >>> found = compare(pair, draw_weight="35 lbf")
+    >>> [f"{bow.measures.draw_weight:.1f}" for bow in found.bows]
+    ['155.7', '155.7']
+    """
+    from limbfe.studies.compare.compare import compare_bows, figure_of_case
+    from limbfe.studies.compare.compared import Target
+
+    weight = above_zero("draw_weight", draw_weight, "draw weight")
+    if weight is not None and equal != "weight":
+        raise CaseError(
+            f'equal = "{equal}": stands beside draw_weight, which makes the weight equal; keep one'
+        )
+    figures: dict[str, Any] = {"weight": "draw_weight", "mass": "mass", "strain": "strain"}
+    if equal not in (*figures, "nothing"):
+        raise CaseError(f'equal = "{equal}": must be weight, mass, strain or nothing')
+    read = [as_case(case) for case in cases]
+    if len(read) < 2:
+        raise CaseError("compare: needs at least two cases; add another")
+    if equal == "nothing":
+        target = Target(figure=None)
+    elif weight is not None:
+        target = Target(figure="draw_weight", value=weight)
+    else:
+        target = figure_of_case(read[0], figures[equal])
+    kept = None if journal is None else Path(journal)
+    return compare_bows(read, target, workers=worker_count(workers), journal=kept, tell=tell)
+
+
+def sweep(
+    case: Case | File,
+    name: str | None = None,
+    *,
+    workers: int | None = 1,
+    tell: Tell | None = None,
+    **ranges: Values,
+) -> Sweep | MoistureSweep:
+    """Judge one knot or patch over one or two ranges, or draw the bow drier and damper.
+
+    Parameters
+    ----------
+    name : str
+        Of the knot or patch; left out with `moisture`.
+    workers, tell
+        As for `compare`.
+    **ranges
+        ``diameter`` and ``across`` of a knot, ``length``, ``width``, ``depth`` and ``across`` of a
+        patch, ``draw``: metres, or text such as ``"4:20:4 mm"``.  Or ``moisture``: fractions, or
+        text such as ``"6:14:2 %"``.
+
+    Returns
+    -------
+    Sweep or MoistureSweep
+
+    Examples
+    --------
+    >>> found = sweep("cases/ash_flatbow.toml", moisture=[0.08, 0.12])
+    >>> drier, damper = found.column("draw_weight")
+    >>> bool(drier > damper)
+    True
+    """
+    if "moisture" in ranges:
+        if name is not None or len(ranges) > 1:
+            raise CaseError("moisture: sweeps the whole bow; leave out name and other ranges")
+        return sweep_moisture(case, ranges["moisture"], workers=workers, tell=tell)
+    if name is None:
+        raise CaseError("sweep: which knot or decay? give its name, or moisture for the whole bow")
+    return sweep_zone(case, name, ranges, workers=workers, tell=tell)
+
+
+def sweep_zone(
+    case: Case | File,
+    name: str,
+    ranges: Mapping[str, Values],
+    *,
+    workers: int | None = 1,
+    tell: Tell | None = None,
+) -> Sweep:
+    """Judge one knot or patch over its ranges; see `sweep`."""
+    from limbfe.studies.sweep.zone import Axis
+    from limbfe.studies.sweep.zone import sweep_zone as run
+
+    axes = tuple(
+        Axis(name=axis, values=values_of(axis, given, "length")) for axis, given in ranges.items()
+    )
+    return run(as_case(case), name, axes, workers=worker_count(workers), tell=tell)
+
+
+def sweep_moisture(
+    case: Case | File,
+    moisture: Values,
+    *,
+    workers: int | None = 1,
+    tell: Tell | None = None,
+) -> MoistureSweep:
+    """Draw the bow with its woods at every moisture; see `sweep`."""
+    from limbfe.studies.sweep.moisture import sweep_moisture as run
+
+    values = values_of("moisture", moisture, "fraction")
+    return run(as_case(case), values, workers=worker_count(workers), tell=tell)
+
+
+def rules(
+    names: str | Sequence[str] = (),
+    *,
+    bows: int | None = None,
+    workers: int | None = 1,
+    journal: File | None = None,
+    tell: Tell | None = None,
+) -> RulesStudy:
+    """Try rules of thumb, each on many bows.
+
+    Parameters
+    ----------
+    names : str or sequence of str
+        All of them when left out.
+    bows : int, optional
+        30 when left out; 4 for a first look.
+    workers, journal, tell
+        As for `compare`.
+    """
+    from limbfe.studies.rules.study import DEFAULT_BOWS, find_rules, run_rules
+
+    count = DEFAULT_BOWS if bows is None else bows
+    if count < 1:
+        raise CaseError(f"bows {count}: must be at least 1")
+    wanted = find_rules((names,) if isinstance(names, str) else names)
+    kept = None if journal is None else Path(journal)
+    return run_rules(wanted, bows=count, workers=worker_count(workers), journal=kept, tell=tell)

@@ -1,0 +1,1 @@
+"""A limb as a chain of nodes: what it answers to their movement."""

@@ -1,0 +1,1 @@
+"""How a drawn bow changes with its stiffness and its rest shape, exactly."""

@@ -1,0 +1,1 @@
+"""How does the bow move once the string is let go?"""

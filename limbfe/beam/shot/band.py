@@ -1,0 +1,80 @@
+"""Banded linear equations in compiled code."""
+
+from __future__ import annotations
+
+import math
+
+from limbfe.beam.shot.parts import BAND
+from limbfe.compiled import compiled, compiled_inside
+from limbfe.frames import Array
+
+
+@compiled
+def solve_band(band: Array, rhs: Array, columns: int) -> bool:
+    """Solve equations of half-bandwidth `BAND`, by elimination without exchanges, in place.
+
+    The equations of a step are those of the masses, which are definite, over the square of the
+    step, with the stiffness added; whoever calls looks at the residual anyway.
+
+    Parameters
+    ----------
+    band : ndarray, shape (n, 2 BAND + 1)
+        Row i holds columns i - BAND to i + BAND; overwritten.
+    rhs : ndarray, shape (n, at least `columns`)
+        Overwritten by the solution.
+
+    Returns
+    -------
+    bool
+        False if a pivot is zero or not a number.
+    """
+    n = len(band)
+    for j in range(n):
+        pivot = band[j, BAND]
+        if not abs(pivot) > 0.0 or not math.isfinite(pivot):
+            return False
+        last = min(j + BAND, n - 1)
+        for i in range(j + 1, last + 1):
+            shift = j - i
+            f = band[i, BAND + shift] / pivot
+            if f != 0.0:
+                for k in range(1, last - j + 1):
+                    band[i, BAND + shift + k] -= f * band[j, BAND + k]
+                for c in range(columns):
+                    rhs[i, c] -= f * rhs[j, c]
+    for j in range(n - 1, -1, -1):
+        last = min(BAND, n - 1 - j)
+        for c in range(columns):
+            value = rhs[j, c]
+            for k in range(1, last + 1):
+                value -= band[j, BAND + k] * rhs[j + k, c]
+            rhs[j, c] = value / band[j, BAND]
+    return True
+
+
+@compiled
+def multiply(a: Array, b: Array, out: Array) -> None:
+    """Write ``a b`` of 6x6 matrices; sums are written out, which is four times as fast."""
+    for i in range(6):
+        a0, a1, a2, a3, a4, a5 = a[i, 0], a[i, 1], a[i, 2], a[i, 3], a[i, 4], a[i, 5]
+        for j in range(6):
+            out[i, j] = (
+                a0 * b[0, j] + a1 * b[1, j] + a2 * b[2, j]
+                + a3 * b[3, j] + a4 * b[4, j] + a5 * b[5, j]
+            )  # fmt: skip
+
+
+@compiled_inside
+def add_product(a: Array, b: Array, f: float, c: Array, d: Array, g: float, out: Array) -> None:
+    """Write ``f a b + g c^T d`` of 6x6 matrices."""
+    for i in range(6):
+        a0, a1, a2, a3, a4, a5 = a[i, 0], a[i, 1], a[i, 2], a[i, 3], a[i, 4], a[i, 5]
+        c0, c1, c2, c3, c4, c5 = c[0, i], c[1, i], c[2, i], c[3, i], c[4, i], c[5, i]
+        for j in range(6):
+            out[i, j] = f * (
+                a0 * b[0, j] + a1 * b[1, j] + a2 * b[2, j]
+                + a3 * b[3, j] + a4 * b[4, j] + a5 * b[5, j]
+            ) + g * (
+                c0 * d[0, j] + c1 * d[1, j] + c2 * d[2, j]
+                + c3 * d[3, j] + c4 * d[4, j] + c5 * d[5, j]
+            )  # fmt: skip

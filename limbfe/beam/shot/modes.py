@@ -1,0 +1,106 @@
+"""Natural frequencies and modes of limbs and string about a shape at rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbfe.beam.shot.parts import BAND, Load, Motion, Scratch, ShotModel, new_scratch
+from limbfe.beam.shot.step import step_equations
+from limbfe.errors import ConvergenceError
+from limbfe.frames import Array, read_only
+
+_LONG, _SHORT = 1e9, 1e-9
+"""Steps (s) so long that the masses, and so short that the stiffness, leave no trace."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Modes:
+    """Small vibrations, slowest first.
+
+    Attributes
+    ----------
+    frequency : ndarray, shape (k,), Hz
+    nodes : ndarray, shape (k, n, 6)
+        How the nodes move, section axes; the largest translation of all is 1 m.
+    points : ndarray, shape (k, s - 1, 3)
+        How the string's points move.
+    """
+
+    frequency: Array
+    nodes: Array
+    points: Array
+
+
+def natural_modes(model: ShotModel, motion: Motion, count: int, extra: float = 0.0) -> Modes:
+    """Return the slowest vibrations about an equilibrium, the grip held fast, undamped.
+
+    Parameters
+    ----------
+    model : ShotModel
+    motion : Motion
+        At rest, in balance.
+    count : int
+    extra : float, kg
+        Mass on the nocking point beside the string's.
+
+    Raises
+    ------
+    ConvergenceError
+        If the shape is not stable.
+
+    Notes
+    -----
+    The equations of a step are those of stiffness and masses, ``2 M/h^2 + K/2`` where nothing
+    moves: a very long and a very short step give either.
+    """
+    free = model._replace(grip=0, lag=0.0, string_lag=0.0)
+    work = new_scratch(free)
+    load = Load(np.zeros((len(model.mass), 6)), np.zeros(6))
+    stiffness = 2.0 * _equations(free, extra, load, motion, work, _LONG)
+    mass = 0.5 * _SHORT**2 * _equations(free, extra, load, motion, work, _SHORT)
+    try:
+        factor = np.linalg.cholesky(0.5 * (stiffness + stiffness.T))
+    except np.linalg.LinAlgError:
+        raise ConvergenceError("vibrations: the shape at rest is not stable") from None
+    # of the inverse: the slowest vibrations are its largest, which rounding does not touch
+    half = np.linalg.solve(factor, 0.5 * (mass + mass.T))
+    squares, shapes = np.linalg.eigh(np.linalg.solve(factor, half.T))
+    squares, shapes = squares[: -count - 1 : -1], shapes[:, : -count - 1 : -1]
+    shapes = np.linalg.solve(factor.T, shapes).T
+    nodes, points = _spread(model, shapes)
+    largest = np.maximum(
+        np.linalg.norm(nodes[..., :3], axis=2).max(axis=1),
+        np.linalg.norm(points, axis=2).max(axis=1, initial=0.0),
+    )
+    frequency = 1.0 / (2.0 * np.pi * np.sqrt(squares))
+    return Modes(
+        frequency=read_only(frequency),
+        nodes=read_only(nodes / largest[:, None, None]),
+        points=read_only(points / largest[:, None, None]),
+    )
+
+
+def _equations(
+    model: ShotModel, extra: float, load: Load, motion: Motion, work: Scratch, h: float
+) -> Array:
+    work.delta[:] = 0.0
+    step_equations(model, extra, load, motion, motion.copy(), work, h)
+    out = np.zeros((model.size, model.size))
+    for shift in range(-BAND, BAND + 1):
+        rows = np.arange(max(0, -shift), min(model.size, model.size - shift))
+        out[rows, rows + shift] = work.band[rows, BAND + shift]
+    return out
+
+
+def _spread(model: ShotModel, shapes: Array) -> tuple[Array, Array]:
+    """Return modes as movements of nodes and of the string's points."""
+    nodes = np.zeros((len(shapes), len(model.mass), 6))
+    points = np.zeros((len(shapes), len(model.point), 3))
+    for node, at in enumerate(model.place):
+        if at >= 0:
+            nodes[:, node] = shapes[:, at : at + 6]
+    for k, at in enumerate(model.point):
+        points[:, k] = shapes[:, at : at + 3]
+    return nodes, points

@@ -1,0 +1,99 @@
+"""Command ``lay``: where a bow lies in a split stave."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from limbfe.cli.common import Commands, add_command, add_tables, progress, remark, show
+from limbfe.errors import CaseError
+
+if TYPE_CHECKING:
+    from limbfe.studies.lay.results import LaidOut
+
+
+def add(commands: Commands) -> None:
+    """Declare the command."""
+    parser = add_command(commands, "lay", "find where a bow lies in a split stave: line and cuts")
+    parser.add_argument("stave", type=Path, metavar="STAVE", help="stave sheet (TOML)")
+    parser.add_argument("--out", type=Path, metavar="DIR", help="write case, lines and pictures")
+    parser.add_argument(
+        "--fix",
+        action="append",
+        default=[],
+        metavar="WHAT",
+        help='settle something, such as "upper_end=top", "cut_butt=90 mm", "through=840 mm, 5 mm"; '
+        "may be repeated",
+    )
+    parser.add_argument(
+        "--near",
+        type=Path,
+        metavar="FILE",
+        help="lines.csv of a layout drawn before: the line moves as little as it must",
+    )
+    parser.add_argument("--quick", action="store_true", help="the first look only, not assessed")
+    parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one a core)")
+    add_tables(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Lay one bow: tables or JSON on stdout, files where asked."""
+    from limbfe.api import lay
+    from limbfe.report.lay import lay_tables
+    from limbfe.units import unit_system
+
+    if options.workers is not None and options.workers < 1:
+        raise CaseError(f"--workers {options.workers}: must be at least 1")
+    _check_folder(options.out)
+    with progress(options) as say:
+        found = lay(
+            options.stave,
+            fix=options.fix,
+            near=options.near,
+            quick=options.quick,
+            workers=options.workers,
+            tell=say,
+            seen=lambda first: _first_look(options, first),
+        )
+        written = [] if options.out is None else _write(found, options)
+    if options.json:
+        print(json.dumps(found.to_dict()))
+        return
+    show(lay_tables(found, unit_system(options.units)))
+    for path in written:
+        print(f"wrote {path}")
+
+
+def _first_look(options: argparse.Namespace, first: LaidOut) -> None:
+    from limbfe.units import say, unit_system
+
+    line, units = first.best.line, unit_system(options.units)
+    butt, top = line.nocks[0], first.log.length - line.nocks[1]
+    cuts = f"{units.length(butt)} off the butt, {units.length(top)} off the top"
+    remark(options, f"first look: {say(line.upper_end, units)} end up, {cuts}; assessing")
+
+
+def _check_folder(folder: Path | None) -> None:
+    if folder is None:
+        return
+    if folder.exists() and not folder.is_dir():
+        raise CaseError(f"--out {folder}: is a file; give the name of a folder")
+    parent = folder if folder.exists() else folder.absolute().parent
+    if not parent.is_dir():
+        raise CaseError(f'--out {folder}: there is no folder "{parent}"; make it first')
+
+
+def _write(found: LaidOut, options: argparse.Namespace) -> list[Path]:
+    from limbfe.report.stave_pictures import write_pictures
+    from limbfe.studies.lay.files import write_case, write_lines
+
+    folder: Path = options.out
+    folder.mkdir(exist_ok=True)
+    return [
+        write_case(found, folder / "laid.toml"),
+        write_lines(found, folder / "lines.csv"),
+        *write_pictures(found, folder, options.units),
+    ]

@@ -1,0 +1,248 @@
+"""Judgement of one layer: model, windows, strength used over the band."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from limbfe.defect.recovery import (
+    Samples,
+)
+from limbfe.defect.strip import Ellipse, half_extent
+from limbfe.errors import GeometryError
+from limbfe.failure.layer_windows import (
+    Decayed,
+    FibreStress,
+    LayerWindows,
+    Places,
+    Used,
+    build_windows,
+    chosen_lengths,
+)
+from limbfe.failure.links import Links, plane_links
+from limbfe.failure.problem import DepthLayer, LocalProblem, ModeOutcome, StressField, trace_of
+from limbfe.failure.window_operators import Ground
+from limbfe.frames import Array
+
+SAMPLING = 0.2
+"""Distance of the wood samples over the thickness of a window."""
+MARGIN = 0.75
+"""Of a sliding window: wood is sampled so far past the places searched, half a window and more."""
+SPARSE = 2.0
+"""Times the distance of samples and windows in a trial."""
+FIBRE_WINDOWS = 2.0
+"""Windows along the fibres past a zone's end within which the worst one is looked for, at least."""
+WORST_NEAR = 1.5
+"""Thicknesses of a window round the worst ones within which the ends of the band are tried."""
+NEAR_WORST = 0.7
+"""A layer whose strength used stays below this part of the worst layer's in every mode is not
+tried over the band: its band would have to be half as wide again as theirs to lead."""
+MODES = ("fibre", "opening", "sliding", "split", "yield")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Laid:
+    """Wood samples of a layer, and the windows laid on them."""
+
+    samples: Samples
+    ground: Ground
+    places: Places
+    windows: LayerWindows
+    decayed: Decayed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LayerResult:
+    """Outcome of one layer.
+
+    Attributes
+    ----------
+    piece : DepthLayer
+    modes : mapping of str to ModeOutcome
+    clear : mapping of str to float
+        Strength used without the zone.
+    field : StressField or None
+        None in rough trials.
+    own : ndarray, shape (w, 3), Pa
+        The limb's own stress at the wood samples.
+    stress : FibreStress
+        Total stress there, at the typical end of the band.
+    typical : mapping of str to Used
+        Every window, at the typical end of the band.
+    volume : mapping of str to ndarray, m3
+        Volume each window stands for.
+    bond : float
+    links : Links
+    """
+
+    piece: DepthLayer
+    modes: Mapping[str, ModeOutcome]
+    clear: Mapping[str, float]
+    field: StressField | None
+    own: Array
+    stress: FibreStress
+    typical: Mapping[str, Used]
+    volume: Mapping[str, Array]
+    bond: float
+    links: Links
+
+
+def geometry_key(piece: DepthLayer) -> tuple[object, ...]:
+    """Equal for layers that share mesh, material and windows, whatever their strain."""
+    strip = piece.strip
+
+    def fields(thing: object) -> tuple[object, ...]:
+        names = type(thing).__dataclass_fields__  # type: ignore[attr-defined]
+        values = (getattr(thing, name) for name in names)
+        return tuple(fields(v) if isinstance(v, Ellipse) else v for v in values)
+
+    return (
+        strip.x.tobytes(),
+        strip.right.tobytes(),
+        strip.left.tobytes(),
+        fields(piece.wood),
+        fields(piece.strength),
+        fields(piece.grain),
+        tuple(fields(k) for k in piece.knots),
+        tuple(fields(d) for d in piece.decays),
+    )
+
+
+def search_reach(focus: Ellipse, fibre_window: float) -> float:
+    """Return half the length of limb, m, that is searched for the worst window of a zone."""
+    half_length, half_width = half_extent(focus)
+    return half_length + max(half_width, FIBRE_WINDOWS * fibre_window)
+
+
+def laid_links(
+    problem: LocalProblem, piece: DepthLayer, laid: Laid, used: Mapping[str, Used]
+) -> Links:
+    """Return the weakest links of a layer."""
+    focus = trace_of(piece, problem.zone)
+    assert focus is not None
+    reach = search_reach(focus, chosen_lengths(piece, problem.band, 0).fibre)
+    samples = laid.samples
+    return plane_links(piece, focus, reach, used["fibre"], samples.points, samples.grid.step)
+
+
+def check_room(problem: LocalProblem, piece: DepthLayer, windows: int) -> None:
+    """Refuse (GeometryError) a depth at which no window finds wood beside the zone."""
+    if windows == 0:
+        raise GeometryError(
+            f"{problem.zone}: no wood is left beside it at depth z = {piece.z:.4g} m that a window"
+            " fits in; reduce its size or leave more width"
+        )
+
+
+def window_volume(piece: DepthLayer, stage: Laid, used: Mapping[str, Used]) -> Mapping[str, Array]:
+    """Return the volume (m3) each window stands for, by mode."""
+    return {
+        mode: area[used[mode].windows.source] * piece.layer
+        for mode, area in (
+            ("fibre", stage.places.across_area),
+            ("opening", stage.places.along_area),
+            ("sliding", stage.places.along_area),
+        )
+    }
+
+
+def peak(used: Used) -> float:
+    """Return the strength used in the worst window; 0 without any."""
+    return float(used.value.max(initial=0.0))
+
+
+def band_windows(
+    problem: LocalProblem,
+    piece: DepthLayer,
+    stage: Laid,
+    used: list[Mapping[str, Used]],
+    end: int,
+) -> LayerWindows:
+    """Windows at one end of the band, round the worst of the typical ones only."""
+    lengths = chosen_lengths(piece, problem.band, end)
+
+    def near_worst(modes: tuple[str, ...], centres: Array, within: float) -> Array:
+        worst = []
+        for mode in modes:
+            for one in used:
+                order = np.argsort(-one[mode].value)[:6]
+                worst.append(one[mode].windows.centre[order])
+        spots = np.vstack(worst)
+        if len(spots) == 0:
+            return centres
+        close: Array = centres[cKDTree(spots).query(centres)[0] <= within]
+        return close
+
+    return build_windows(
+        piece,
+        stage.samples,
+        stage.ground,
+        lengths,
+        near_worst(("fibre", "yield"), stage.places.across, lengths.fibre),
+        near_worst(
+            ("opening", "sliding", "split"), stage.places.along, WORST_NEAR * lengths.thickness
+        ),
+        stage.decayed,
+    )
+
+
+def may_lead(result: LayerResult, worst: Mapping[str, float]) -> bool:
+    """Return whether a layer may lead over the band, `worst` being the typical ones by mode."""
+    return any(result.modes[mode].typical >= NEAR_WORST * worst[mode] > 0.0 for mode in MODES)
+
+
+def layer_modes(
+    piece: DepthLayer, used: Mapping[str, Used], peaks: Mapping[str, list[float]]
+) -> Mapping[str, ModeOutcome]:
+    """Return the outcome by mode, from every window and the peaks over the band."""
+    mixes = {"opening": 0.0, "sliding": 0.5 * np.pi, "split": _mix(used)}
+    modes = {mode: _mode(mode, piece.z, used[mode], peaks[mode]) for mode in MODES}
+    return {**modes, **{mode: replace(modes[mode], mix=mix) for mode, mix in mixes.items()}}
+
+
+def _mode(mode: str, z: float, used: Used, peaks: list[float]) -> ModeOutcome:
+    if len(used.value) == 0:
+        return ModeOutcome(
+            mode=mode,
+            low=0.0,
+            typical=0.0,
+            high=max(peaks),
+            x=np.nan,
+            y=np.nan,
+            z=z,
+            high_y=np.nan,
+            high_z=z,
+            angle=np.nan,
+            length=np.nan,
+        )
+    worst = int(np.argmax(used.value))
+    windows = used.windows
+    return ModeOutcome(
+        mode=mode,
+        low=min(peaks),
+        typical=peaks[0],
+        high=max(peaks),
+        x=float(windows.centre[worst, 0]),
+        y=float(windows.centre[worst, 1]),
+        z=z,
+        high_y=float(windows.centre[worst, 1]),
+        high_z=z,
+        angle=float(windows.angle[worst]),
+        length=float(windows.length[worst]),
+    )
+
+
+def _mix(used: Mapping[str, Used]) -> float:
+    """Return the angle between opening and sliding in the window that leads the split, rad."""
+    split = used["split"]
+    if not len(split.value):
+        return 0.0
+    place = split.windows.source[np.argmax(split.value)]
+    opening, sliding = (
+        float(one.value[one.windows.source == place][0])
+        for one in (used["opening"], used["sliding"])
+    )
+    return float(np.arctan2(sliding, opening))

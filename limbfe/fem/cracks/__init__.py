@@ -1,0 +1,1 @@
+"""Cracks along given lines: doubled nodes, and the energy set free at every length."""

@@ -1,0 +1,209 @@
+"""Branches: cones from the pith, seen from a limb that is to be cut out of the stave.
+
+The limb's section stands square to the back at the centre line.  With the pith known the back is a
+ring, so wherever the line runs the pith lies straight below it: a branch is turned round the pith
+by the angle between its mark and the line.  Without a pith, branches run straight in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbfe.frames import Array
+from limbfe.log.line import Line
+from limbfe.log.log import Log, Mark
+from limbfe.log.turn import Turn
+from limbfe.stave.knot import SWIRL_REACH, Knot, knot_ellipse_at_depth
+from limbfe.stave.marks import Face
+from limbfe.stave.profile import SectionShapes
+
+GRAZING = 0.35
+"""Sine of the angle between branch and side face below which its mark is given on the back."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Words:
+    """A knot of the finished limb as a case file says it; SI.
+
+    `far_diameter` is None for a branch that comes from the pith.
+    """
+
+    name: str
+    s: float
+    face: Face
+    across: float
+    diameter: float
+    lean: float
+    mark: Mark
+
+
+def place_in_section(log: Log, mark: Mark, offset: float) -> tuple[Array, Array, float]:
+    """Return a mark and the pith in the section of a line, and the radius of the branch there.
+
+    Parameters
+    ----------
+    log : Log
+    mark : Mark
+    offset : float, m
+        Of the line at the mark's station.
+
+    Returns
+    -------
+    point, pith : ndarray, shape (2,), m
+        To the right on the bench and down from the back at the line; the pith is infinite, below,
+        above or at the side, where it is not known.
+    radius : float, m
+        Of the branch, square to its axis.
+    """
+    left, right = log.edges(mark.x, mark.across if mark.face in ("left", "right") else 0.0)
+    depth = float(log.at("depth", mark.x))
+    radius = float(log.at("pith", mark.x))
+    beside = {"left": float(left), "right": float(right)}
+    if mark.face in beside:
+        seen, down = beside[mark.face], mark.across
+        normal = np.array([1.0 if mark.face == "left" else -1.0, 0.0])
+    else:
+        seen, down = mark.across, 0.0 if mark.face == "back" else depth
+        normal = np.array([0.0, 1.0 if mark.face == "back" else -1.0])
+    if not log.round:
+        point = np.array([seen - offset, down])
+        return point, point + 1e3 * np.where(normal == 0.0, 0.0, normal), 0.5 * mark.diameter
+    pith_across = float(log.at("pith_across", mark.x))
+    angle = (seen - offset) / radius
+    reach = radius
+    if mark.face != "back":
+        out = np.array([seen - pith_across, radius - down])
+        reach = float(np.hypot(*out))
+        angle = float(np.arctan2(out[0], out[1])) - (offset - pith_across) / radius
+        inward = -out / reach
+        sine = abs(float(inward @ normal))
+    else:
+        sine = 1.0
+    point = np.array([reach * np.sin(angle), radius - reach * np.cos(angle)])
+    return point, np.array([0.0, radius]), 0.5 * mark.diameter * sine
+
+
+def branch_in_section(
+    log: Log, mark: Mark, offset: float, turn: Turn, shapes: SectionShapes
+) -> Knot:
+    """Return a branch as a cone in the axes of the limb's section at its mark.
+
+    Parameters
+    ----------
+    log : Log
+    mark : Mark
+    offset : float, m
+        Of the line at the mark's station.
+    turn : Turn
+    shapes : SectionShapes
+        The limb there, one station.
+
+    Returns
+    -------
+    Knot
+        Its `entry` where the branch meets the height of the back, x counted from the mark.
+    """
+    point, pith, radius = place_in_section(log, mark, offset)
+    half = 0.5 * float(shapes.thickness[0])
+    inward = pith - point
+    span = float(np.hypot(*inward))
+    inward = inward / span
+    tan = float(np.tan(mark.lean)) * turn.way
+    along = np.array([-tan, float(turn.across(inward[0])), -inward[1]])
+    along /= np.linalg.norm(along)
+    entry = np.array([0.0, float(turn.across(point[0])), half - point[1]])
+    length = span / float(np.cos(mark.lean))
+    cone = log.round and mark.state != "drilled"
+    slope = radius / length if cone else 0.0
+    if mark.face == "belly" and not log.round:
+        along = -along
+    if mark.face in ("back", "belly") and abs(along[2]) > 1e-9:
+        # the branch went on towards the back: its cone is taken from there
+        out = (half - entry[2]) / along[2]
+        entry, length = entry + out * along, length - out
+        radius -= out * slope
+    return Knot(
+        name=mark.name,
+        limb="upper",
+        x=0.0,
+        face="back",
+        entry=entry,
+        direction=along,
+        length=length,
+        radius=max(radius, 0.0),
+        far_radius=0.0 if cone else radius,
+        state=mark.state,
+        filler=mark.filler,
+    )
+
+
+def in_words(knot: Knot, mark: Mark, s: float, lean: float, shapes: SectionShapes) -> Words | None:
+    """Return how a case file describes a branch in the finished limb; None where it is gone.
+
+    Parameters
+    ----------
+    knot : Knot
+        In the limb's section at its mark.
+    mark : Mark
+    s : float, m
+        Station of the mark along the bow.
+    lean : float, rad
+        Of the branch towards the tip.
+    shapes : SectionShapes
+
+    Notes
+    -----
+    A branch is given where it meets the back, beyond the edge too as long as its swirl reaches the
+    limb (three radii, see `limbfe.stave.knot`); one that runs in from the side, on that side.
+    """
+    half_width, half = 0.5 * float(shapes.width[0]), 0.5 * float(shapes.thickness[0])
+    flat = knot.direction[1:] / np.linalg.norm(knot.direction[1:])
+    if abs(flat[1]) > GRAZING:
+        face: Face = "back"
+        normal, beside, level, edge = 2, 1, half, half_width
+    else:
+        face = "right" if knot.direction[1] < 0.0 else "left"
+        normal, beside, edge = 1, 2, half
+        level = half_width if face == "right" else -half_width
+    at = (level - knot.entry[normal]) / knot.direction[normal]
+    point = knot.entry + at * knot.direction
+    size = 2.0 * _radius(knot, at) / abs(float(flat[normal - 1]))
+    across = float(point[beside])
+    if abs(across) - edge > SWIRL_REACH * 0.5 * size or size <= 0.0:
+        return None
+    return Words(
+        name=mark.name,
+        s=s + float(point[0]),
+        face=face,
+        across=across,
+        diameter=size,
+        lean=lean,
+        mark=mark,
+    )
+
+
+def _radius(knot: Knot, at: float) -> float:
+    return knot.radius + (knot.far_radius - knot.radius) * at / knot.length
+
+
+def mark_on_back(knot: Knot, z: float) -> tuple[float, float] | None:
+    """Return where a cone's ellipse on a plane z = const lies across the limb and its width, m.
+
+    Returns
+    -------
+    (across, width) or None
+        None where the plane misses it or runs along the branch.
+    """
+    cut = knot_ellipse_at_depth(knot, z)
+    if cut is None or not cut.closed:
+        return None
+    half = float(np.hypot(cut.a * np.sin(cut.angle), cut.b * np.cos(cut.angle)))
+    return cut.across, 2.0 * half
+
+
+def lean_to_tip(mark: Mark, line: Line) -> float:
+    """Return the lean of a branch towards the nearer tip, rad, from its lean towards the top."""
+    towards_top = mark.x >= line.grip
+    return mark.lean if towards_top else -mark.lean

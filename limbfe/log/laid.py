@@ -1,0 +1,171 @@
+"""A bow laid out in a stave: what its line leaves at every station."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.integrate import trapezoid
+
+from limbfe.frames import Array
+from limbfe.log.line import Line
+from limbfe.log.log import Log
+from limbfe.log.turn import Turn
+from limbfe.stave.outline import back_z, belly_z
+from limbfe.stave.profile import shape_at
+from limbfe.stave.stave import Stave
+
+BETWEEN = 0.075
+"""Longest step (m) between stations of the finished limb."""
+LEAST_HEARTWOOD = 0.001
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LaidLimb:
+    """The finished bow in the stave, at stations of the bow from lower to upper nock.
+
+    Attributes
+    ----------
+    s : ndarray, shape (n,), m
+        Along the bow's back from the middle of the grip.
+    x, offset : ndarray, shape (n,), m
+        The same places on the stave, and the line there, to the right of the snapped line.
+    width, thickness : ndarray, shape (n,), m
+    left, right, depth : ndarray, shape (n,), m
+        Wood to spare beside the finished limb and below it; left and right of the bench.
+    sideways_slope, run_out : ndarray, shape (n,), rad
+        Of the grain against the limb, in the face (to the archer's right going up) and between
+        back and belly (out at the back going up).
+    spiral : float, rad
+        The part of the slope in the face that turns with the rings.
+    sapwood, ring_radius, reflex, sideways, backing, crown : ndarray, shape (n,), m
+    twist : ndarray, shape (n,), rad
+        As columns of a case.
+    thin_sapwood : bool
+        Whether the sapwood was cut short where the limb is thinner than it.
+    """
+
+    s: Array
+    x: Array
+    offset: Array
+    width: Array
+    thickness: Array
+    left: Array
+    right: Array
+    depth: Array
+    sideways_slope: Array
+    run_out: Array
+    spiral: float
+    sapwood: Array
+    ring_radius: Array
+    reflex: Array
+    sideways: Array
+    twist: Array
+    backing: Array
+    crown: Array
+    thin_sapwood: bool
+
+
+def laid_stations(wanted: Stave) -> Array:
+    """Return the wanted limb's stations with others between, none further apart than `BETWEEN`."""
+    pieces = [
+        np.linspace(a, b, int(np.ceil((b - a) / BETWEEN)) + 1)[:-1]
+        for a, b in zip(wanted.x[:-1], wanted.x[1:], strict=True)
+    ]
+    return np.concatenate([*pieces, wanted.x[-1:]])
+
+
+def lay_limb(log: Log, line: Line, wanted: Stave) -> LaidLimb:
+    """Return a bow laid along a line.
+
+    Parameters
+    ----------
+    log : Log
+    line : Line
+    wanted : Stave
+        Its sizes and outline; how its wood lies comes from the log.
+    """
+    turn, s = Turn(line.upper_end), laid_stations(wanted)
+    x = line.station(s)
+    shapes = shape_at(wanted, s)
+    width, thickness = np.array(shapes.width), np.array(shapes.thickness)
+    offset, slope = line.offset_at(x), line.offset_at(x, 1)
+    left, right, depth = spare_wood(log, x, offset, slope, width, thickness)
+    spiral = np.tan(log.spiral)
+    radius = log.at("pith", x)
+    sinking = log.at("fibre_depth", x, 1)
+    if log.round:
+        sinking = sinking + 0.5 * thickness * log.at("pith", x, 1) / radius
+    sapwood, most = log.at("sapwood", x), np.maximum(thickness - LEAST_HEARTWOOD, 0.0)
+    lean = log.at("twist", x) + (offset / radius if log.round else 0.0)
+    grip = np.array([line.grip])
+    grip_lean = log.at("twist", grip) + (line.offset_at(grip) / log.at("pith", grip))
+    return LaidLimb(
+        s=s,
+        x=x,
+        offset=offset,
+        width=width,
+        thickness=thickness,
+        left=left,
+        right=right,
+        depth=depth,
+        sideways_slope=np.arctan(turn.slope(log.fibre_slope(x) - spiral - slope)),
+        run_out=np.arctan(turn.along(-sinking)),
+        spiral=float(np.arctan(turn.slope(np.array(spiral)))),
+        sapwood=np.minimum(sapwood, most),
+        ring_radius=radius,
+        reflex=rest_profile(log, line, x, wanted.half_grip),
+        sideways=turn.across(offset - line.chord(x)),
+        twist=turn.lean_of_back(lean - grip_lean),
+        backing=np.array(shapes.backing),
+        crown=np.array(shapes.crown),
+        thin_sapwood=bool(np.any(sapwood > most)),
+    )
+
+
+def spare_wood(
+    log: Log, x: Array, offset: Array, slope: Array, width: Array, thickness: Array
+) -> tuple[Array, Array, Array]:
+    """Return the wood left and right of a limb and below it, shape (n,), m; negative: none.
+
+    The limb's width stands square to its line; the leaning split faces count down to its belly.
+    Under a round back the wood is less deep beside the top of the arch.
+    """
+    half = 0.5 * width * np.hypot(1.0, slope)
+    faces = [log.edges(x, depth) for depth in (0.0, thickness)]
+    left = np.min([offset - half - face[0] for face in faces], axis=0)
+    right = np.min([face[1] - offset - half for face in faces], axis=0)
+    depth = log.at("depth", x) - thickness
+    if log.round:
+        from_top = np.abs(offset - log.at("pith_across", x))
+        radius = log.at("pith", x)
+        depth = depth - (radius - np.sqrt(np.maximum(radius**2 - from_top**2, 0.0)))
+    return left, right, depth
+
+
+def rest_profile(log: Log, line: Line, x: Array, half_grip: float) -> Array:
+    """Return how far the back lies ahead of the line tangent to the grip at stations `x`, m."""
+    reach = max(half_grip, 0.02)
+    ends = np.array([line.grip - reach, line.grip + reach])
+    low, high = log.at("rise", ends)
+    slope = (high - low) / (2.0 * reach)
+    at_grip = float(log.at("rise", np.array([line.grip]))[0])
+    reflex: Array = log.at("rise", x) - at_grip - slope * (x - line.grip)
+    return reflex
+
+
+def limb_volume(wanted: Stave) -> float:
+    """Return the volume of the finished bow, m3, back and belly as straight over each section."""
+    s = np.linspace(wanted.x[0], wanted.x[-1], 1501)
+    shapes = shape_at(wanted, s)
+    y = 0.5 * np.asarray(shapes.width)[:, None] * np.linspace(-1.0, 1.0, 201)
+    area = trapezoid(back_z(shapes, y) - belly_z(shapes, y), y, axis=1)
+    return float(trapezoid(area, s))
+
+
+def stave_between(log: Log, low: float, high: float) -> float:
+    """Return the volume of the stave's sound wood between two stations, m3."""
+    x = np.linspace(low, high, 3001)
+    names = ("left", "right", "left_below", "right_below")
+    wide = 0.5 * sum(log.at(name, x) for name in names)
+    return float(trapezoid(wide * log.at("depth", x), x))

@@ -1,0 +1,280 @@
+"""What a place of the centre line costs: zones, grain cut across, spare width, old lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbfe.frames import Array
+from limbfe.log.layout.strength import ZoneStrength
+from limbfe.log.line import End
+from limbfe.log.log import Log, Mark
+from limbfe.stave.profile import shape_at
+from limbfe.stave.stave import Stave
+
+ZONES = 2.0
+"""Cost of a zone at its whole strength; it goes with the fourth power, so that the worst counts."""
+GRAIN, STEEP = 2.0, 0.05
+"""Cost of grain cut across at `STEEP`, 1 in 20, all along; it goes with the square,
+and past twice that with the fourth power: short steep stretches are what breaks."""
+SPARE, HANDY = 0.3, 0.010
+"""Cost of no spare width on one side; a fourth of it with `HANDY` (m) to spare."""
+BEND = 6.0
+"""Cost of a line curved to a radius of 1 m all along; it goes with the square of the curvature."""
+WASTE = 0.02
+"""Cost of sawing all of the spare length off one end: it only decides between equals."""
+KEEP, NEAR = 1.0, 0.003
+"""Cost of lying `NEAR` (m) off a line drawn before, all along."""
+THROUGH = 1.0 / 0.0005**2
+"""1/m2; cost of passing a point that was fixed, over the distance squared."""
+PAST_CRACK = 0.020
+"""How much further (m) than it shows a crack is taken to run (common practice)."""
+SAMPLES = 5
+"""Points of a piece of line at which its cost is summed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rules:
+    """What the user asks of the layout; m.
+
+    Attributes
+    ----------
+    edge, end, straightness : float
+        As in the sheet's ``[spare]``.
+    upper_end : {"butt", "top"} or None
+    cut_butt, cut_top : float or None
+    through : tuple of (x, offset)
+    drawn : (x, offset) or None
+        A line drawn before, which a new one moves from as little as it must.
+    """
+
+    edge: float = 0.003
+    end: float = 0.025
+    straightness: float = 0.006
+    upper_end: End | None = None
+    cut_butt: float | None = None
+    cut_top: float | None = None
+    through: tuple[tuple[float, float], ...] = ()
+    drawn: tuple[Array, Array] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Task:
+    """A stave, a bow and what is asked.
+
+    Attributes
+    ----------
+    log : Log
+    wanted : Stave
+        Sizes and outline of the finished bow.
+    rules : Rules
+    strength : ZoneStrength
+    """
+
+    log: Log
+    wanted: Stave
+    rules: Rules
+    strength: ZoneStrength
+
+    @property
+    def length(self) -> float:
+        """From nock to nock, m."""
+        return float(self.wanted.x[-1] - self.wanted.x[0])
+
+    @property
+    def ends(self) -> tuple[End, ...]:
+        """The ends that may be up."""
+        if self.rules.upper_end is not None:
+            return (self.rules.upper_end,)
+        return ("top",) if self.alike else ("top", "butt")
+
+    @property
+    def alike(self) -> bool:
+        """Whether both limbs have the same sizes, so that either end may be up."""
+        x, stave = self.wanted.x, self.wanted
+        if len(x) % 2 == 0 or not np.allclose(x, -x[::-1]):
+            return False
+        return all(np.allclose(v, v[::-1]) for v in (stave.width, stave.thickness))
+
+    def reach(self, end: End) -> tuple[float, float]:
+        """Return the lengths of the limbs towards the butt and towards the top, m."""
+        lower, upper = -float(self.wanted.x[0]), float(self.wanted.x[-1])
+        return (lower, upper) if end == "top" else (upper, lower)
+
+
+def room(task: Task, x: Array, s: Array) -> tuple[Array, Array, Array]:
+    """Return how far left and right the line may lie, and the spare depth, shape of `x`, m.
+
+    Parameters
+    ----------
+    task : Task
+    x, s : ndarray, m
+        Stations on the stave and on the bow.
+    """
+    shapes = shape_at(task.wanted, np.clip(s, task.wanted.x[0], task.wanted.x[-1]))
+    half = 0.5 * np.asarray(shapes.width)
+    faces = [task.log.edges(x, depth) for depth in (0.0, np.asarray(shapes.thickness))]
+    low = np.max([face[0] for face in faces], axis=0) + half + task.rules.edge
+    high = np.min([face[1] for face in faces], axis=0) - half - task.rules.edge
+    depth = task.log.at("depth", x) - shapes.thickness - task.rules.edge
+    return low, high, depth
+
+
+def piece_costs(task: Task, end: End, grip: float, x: Array, offsets: Array) -> Array:
+    """Return what every straight piece from node to node costs, shape (n - 1, m, m).
+
+    Parameters
+    ----------
+    task : Task
+    end : {"butt", "top"}
+    grip : float, m
+        Station of the middle of the grip on the stave.
+    x : ndarray, shape (n,), m
+    offsets : ndarray, shape (n, m), m
+    """
+    way = 1.0 if end == "top" else -1.0
+    share = (np.arange(SAMPLES) + 0.5) / SAMPLES
+    at = x[:-1, None] + share * np.diff(x)[:, None]
+    a, b = offsets[:-1, :, None, None], offsets[1:, None, :, None]
+    y = a + (b - a) * share
+    step = np.diff(x)[:, None, None, None]
+    low, high, _ = (
+        v.reshape(at.shape)[:, None, None, :]
+        for v in room(task, at.ravel(), (way * (at - grip)).ravel())
+    )
+    slope = (b - a) / step
+    lean = np.hypot(1.0, slope) - 1.0
+    half = 0.5 * np.asarray(
+        shape_at(
+            task.wanted,
+            np.clip(way * (at - grip), task.wanted.x[0], task.wanted.x[-1]).ravel(),
+        ).width
+    ).reshape(at.shape)
+    wider = lean * half[:, None, None, :]
+    left, right = y - low - wider, high - y - wider
+    fits = (left >= -1e-9) & (right >= -1e-9)
+    rest = task.rules.edge
+    spare = sum((HANDY / (np.maximum(side, 0.0) + rest + HANDY)) ** 2 for side in (left, right))
+    grain = ((slope - task.log.fibre_slope(at)[:, None, None, :]) / STEEP) ** 2
+    density = SPARE * spare + GRAIN * (grain + (0.25 * grain) ** 2)
+    if task.rules.drawn is not None:
+        old = np.interp(at, *task.rules.drawn)[:, None, None, :]
+        density = density + KEEP * ((y - old) / NEAR) ** 2
+    mean = np.where(fits, density, np.inf).mean(axis=-1)
+    cost: Array = mean * np.diff(x)[:, None, None] / task.length
+    _add_cracks(task, cost, at, y, half)
+    _add_points(task, end, grip, x, offsets, cost)
+    return cost
+
+
+def _add_cracks(task: Task, cost: Array, at: Array, y: Array, half: Array) -> None:
+    """Close the pieces that a crack would cut into."""
+    for crack in task.log.cracks:
+        run = np.clip((at - crack.start) / (crack.end - crack.start), 0.0, 1.0)
+        place = crack.across + run * (crack.across_end - crack.across)
+        near = (at > crack.start - PAST_CRACK) & (at < crack.end + PAST_CRACK)
+        clear = half + task.rules.edge
+        hit = near[:, None, None, :] & (
+            np.abs(y - place[:, None, None, :]) < clear[:, None, None, :]
+        )
+        cost[np.any(hit, axis=-1)] = np.inf
+
+
+def _add_points(task: Task, end: End, grip: float, x: Array, offsets: Array, cost: Array) -> None:
+    """Add what hangs on the line's offset at one station: knots, patches, points to pass."""
+
+    def offset_near(station: float) -> tuple[int, Array] | None:
+        if not x[0] <= station <= x[-1]:
+            return None
+        k = int(np.clip(np.searchsorted(x, station) - 1, 0, len(x) - 2))
+        share = (station - x[k]) / (x[k + 1] - x[k])
+        return k, (1.0 - share) * offsets[k][:, None] + share * offsets[k + 1][None, :]
+
+    for station, offset in task.rules.through:
+        found = offset_near(station)
+        if found is not None:
+            cost[found[0]] += THROUGH * (found[1] - offset) ** 2
+    for mark in zone_marks(task.log):
+        found = offset_near(mark.x)
+        if found is None:
+            continue
+        used = zone_used(task, mark, end, grip, found[1])
+        cost[found[0]] += ZONES * used**4
+
+
+def zone_marks(log: Log) -> tuple[Mark, ...]:
+    """Return the knots, and the patches of rot as dead knots as wide: at least as bad."""
+    patches = tuple(
+        Mark(
+            name=patch.name,
+            x=patch.x,
+            across=patch.across,
+            face=patch.face,
+            diameter=patch.width,
+            lean=0.0,
+            state="dead",
+        )
+        for patch in log.patches
+    )
+    return (*log.marks, *patches)
+
+
+def zone_used(task: Task, mark: Mark, end: End, grip: float, offset: Array) -> Array:
+    """Return the strength that a knot uses if the line passes it at `offset`, shape of that.
+
+    Parameters
+    ----------
+    task : Task
+    mark : Mark
+    end : {"butt", "top"}
+    grip : float, m
+    offset : ndarray, m
+    """
+    s = (mark.x - grip) * (1.0 if end == "top" else -1.0)
+    shapes = shape_at(task.wanted, np.array([np.clip(s, task.wanted.x[0], task.wanted.x[-1])]))
+    width, thickness = float(shapes.width[0]), float(shapes.thickness[0])
+    across, diameter, depth = on_the_back(task.log, mark, offset)
+    used = task.strength.used(mark.state, s, diameter / width, across / (0.5 * width))
+    return np.where(depth < thickness, used, 0.0)
+
+
+def on_the_back(log: Log, mark: Mark, offset: Array) -> tuple[Array, Array, Array]:
+    """Return where a branch meets the back of a limb, its diameter there and its depth, m.
+
+    Parameters
+    ----------
+    log : Log
+    mark : Mark
+    offset : ndarray, m
+        Of the line at the mark's station.
+
+    Returns
+    -------
+    across, diameter : ndarray, shape of `offset`
+        From the line, on the plane of the back; a branch that runs in level from a side of a stave
+        without a pith counts as lying in the middle of the limb.
+    depth : ndarray
+        Below the back at which it begins: 0 but for such branches.
+    """
+    radius = float(log.at("pith", mark.x))
+    nothing = np.zeros(np.shape(offset))
+    left, right = log.edges(mark.x, mark.across if mark.face in ("left", "right") else 0.0)
+    if not log.round:
+        if mark.face in ("left", "right"):
+            return nothing, nothing + mark.diameter, nothing + mark.across
+        return mark.across - offset, nothing + mark.diameter, nothing
+    if mark.face == "back":
+        angle, reach, sine = mark.across / radius, radius, 1.0
+    else:
+        pith = float(log.at("pith_across", mark.x))
+        sides = {"left": float(left), "right": float(right)}
+        seen = sides.get(mark.face, mark.across)
+        down = mark.across if mark.face in sides else float(log.at("depth", mark.x))
+        reach = float(np.hypot(seen - pith, radius - down))
+        angle = float(np.arctan2(seen - pith, radius - down)) + pith / radius
+        sine = abs(seen - pith if mark.face in sides else radius - down) / reach
+    turned = np.clip(angle - offset / radius, -1.3, 1.3)
+    cosine = np.cos(turned)
+    diameter = mark.diameter * sine * (radius / cosine / reach) / cosine
+    return radius * np.tan(turned), diameter, nothing

@@ -1,0 +1,291 @@
+"""Words and tables of a shot."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from rich.box import SIMPLE
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
+from limbfe.report.draw import ASSUMED, SAFETY
+from limbfe.report.tables import add_number, listing, plain_table
+from limbfe.stave.named_zones import zones_of
+from limbfe.units import IMPERIAL, METRIC, say
+
+if TYPE_CHECKING:
+    from limbfe.analysis.shot.flight import Flights
+    from limbfe.analysis.shot.reshaping import Reshaped
+    from limbfe.analysis.shot.results import Costs, ShotResult, Shots
+    from limbfe.units import UnitSystem, Words
+
+
+PULLED = 1e-3
+"""Stretch of the belly from which it is worth a line: a tenth of what breaks clear wood."""
+
+
+def shot_tables(shots: Shots, units: UnitSystem, *, assumptions: bool = False) -> RenderableType:
+    """Return what a shot shows: verdicts first, then tables and cautions, the answer last."""
+    solved = shots.solved
+    parts: list[RenderableType] = [
+        Text(f"{say(words, units).rstrip('.')}.", style="bold red") for words in shots.verdicts
+    ]
+    parts += [Text(solved.model.setup.title, style="bold"), Text(_opening(shots, units))]
+    if len(shots.shots) == 1:
+        parts += [Text(""), *_one(shots.shots[0], units)]
+        parts += _zones(shots, shots.shots[0])
+        flown = shots.shots[0].flights
+        parts += () if flown is None else (_by_angle(flown, units), _drops(flown, units))
+    elif shots.shots:
+        parts.append(_many(shots, units))
+    if shots.dry is not None:
+        parts += [Text(""), Text("Let go without an arrow", style="bold red")]
+        parts.append(_loads(shots.dry, units))
+    if shots.costs is not None:
+        parts.append(_costs(shots.costs, shots.shots[0], units))
+    if shots.reshaped:
+        parts.append(_reshaped(shots.reshaped, units))
+    parts.append(Text(_frequencies(shots)))
+    given = [line.words(short=True) for line in solved.model.setup.assumptions]
+    left_open = (*shots.assumptions, *given)
+    if assumptions:
+        parts += [*listing(ASSUMED, left_open, units)]
+    parts += [*listing("Cautions", _below(shots), units), Text("")]
+    parts += [Text(line, style="bold") for line in _answer(shots)]
+    parts.append(Text(SAFETY))
+    if not assumptions:
+        more = f"--assumptions shows the {len(left_open)} things the case left open."
+        parts.append(Text(more, style="dim"))
+    return Group(*parts)
+
+
+def _answer(shots: Shots) -> Iterator[str]:
+    if len(shots.shots) == 1:
+        one = shots.shots[0]
+        yield (
+            f"An arrow of {_arrow(one.arrow)} leaves at {_speed(one.shot.speed)} with "
+            f"{100 * one.efficiency:.1f} % of the work of drawing."
+        )
+    elif shots.shots:
+        first, last = shots.shots[0], shots.shots[-1]
+        yield (
+            f"From {_arrow(first.arrow)} to {_arrow(last.arrow)} the arrow leaves at "
+            f"{_speed(first.shot.speed)} to {_speed(last.shot.speed)}."
+        )
+
+
+def _below(shots: Shots) -> Iterator[Words]:
+    """Yield the cautions that do not stand on top already."""
+    for words in shots.cautions[len(shots.verdicts) :]:
+        if words not in STANDING_CAUTIONS:
+            yield words
+
+
+def _opening(shots: Shots, units: UnitSystem) -> str:
+    full = shots.solved.full_draw
+    lost = f"; loss factor of the wood {shots.loss_factor:.3f}" if shots.loss_factor else ""
+    return (
+        f"{units.force(shots.weight)} at {units.length(full.draw_length)}, work of drawing "
+        f"{units.energy(shots.work)} (exercised, from brace){lost}."
+    )
+
+
+def _speed(value: float) -> str:
+    return f"{METRIC.show('speed', value)} ({IMPERIAL.show('speed', value)})"
+
+
+def _arrow(mass: float) -> str:
+    return f"{METRIC.show('arrow', mass)} ({IMPERIAL.show('arrow', mass)})"
+
+
+def _one(one: ShotResult, units: UnitSystem) -> Iterator[RenderableType]:
+    """Yield what one arrow does."""
+    assert one.time is not None
+    assert one.undamped is not None
+    assert one.nock_at_leaving is not None
+    table = _table()
+    table.add_row(
+        "without losses",
+        f"{_speed(one.undamped.speed)}, {100 * one.undamped.efficiency:.1f} %",
+    )
+    table.add_row("virtual mass, of this arrow", _arrow(one.virtual_mass or 0.0))
+    table.add_row("time on the string", f"{1e3 * one.time:.1f} ms")
+    table.add_row("leaves, from the back of the grip", units.length(one.nock_at_leaving))
+    table.add_row("push of the hand till then", units.show("momentum", one.hand_momentum))
+    yield table
+    yield _loads(one, units)
+
+
+def _table() -> Table:
+    table = Table(box=SIMPLE, show_header=False, pad_edge=False)
+    table.add_column("what")
+    table.add_column("value", justify="right")
+    return table
+
+
+def _loads(one: ShotResult, units: UnitSystem) -> Table:
+    """Return what string and limbs bear, at full draw, in the shot and after it."""
+    found, strains = one.extremes(), one.strains
+    table = Table(title="What string and limbs bear", title_justify="left", box=SIMPLE)
+    table.add_column("greatest anywhere")
+    headings = ("at full draw", "in the shot" if one.time else "let go", "after it")
+    for heading in headings[: 3 if one.time else 2]:
+        table.add_column(heading, justify="right")
+    rows = [
+        (
+            "string tension",
+            units.force(float(one.shot.tension[0].max())),
+            units.force(one.tension_max),
+            units.force(one.tension_max_after),
+        ),
+        (
+            "back stretched",
+            _percent(float(strains.back_drawn.max())),
+            _percent(found["back_strain_max"]),
+            _percent(found["back_strain_max_after"]),
+        ),
+        (
+            "belly shortened",
+            _percent(float(-strains.belly_drawn.min())),
+            _percent(found["belly_strain_max"]),
+            "",
+        ),
+        ("belly stretched beyond unstrung", "0", "", _percent(found["belly_stretched_max"])),
+    ]
+    for what, drawn, during, after in rows:
+        table.add_row(what, drawn, *((during, after) if one.time else (during or after,)))
+    if one.tension_at_leaving is not None:
+        table.add_row("tension as the arrow leaves", "", units.force(one.tension_at_leaving), "")
+    return table
+
+
+def _zones(shots: Shots, one: ShotResult) -> Iterator[RenderableType]:
+    """Yield what the shot does where knots and patches lie: an assessment judges the draw only."""
+    found = one.at_zones(zones_of(shots.solved.model.setup.stave))
+    if not found:
+        return
+    table = plain_table("Where knots and patches lie")
+    table.add_column("")
+    add_number(table, "back at full draw", "most in the shot", "belly stretched")
+    for at in found:
+        table.add_row(
+            at.name, _percent(at.back_drawn), _percent(at.back), _percent(at.belly_stretched)
+        )
+    yield table
+    if any(at.belly_stretched > PULLED for at in found):
+        yield Text(
+            "Stretched on the belly: a knot or patch there, only pressed in the draw, is pulled."
+        )
+
+
+def _percent(value: float) -> str:
+    return f"{100 * value:.2f} %"
+
+
+def _many(shots: Shots, units: UnitSystem) -> Table:
+    table = Table(title="Arrows", title_justify="left", box=SIMPLE)
+    force = units.scale("force")[1]
+    far = units.scale("distance")[1]
+    add_number(
+        table, "arrow", "speed", "share", "virtual mass", f"string, {force}", f"after, {force}",
+        f"flies, {far}",
+    )  # fmt: skip
+    for one in shots.shots:
+        table.add_row(
+            units.show("arrow", one.arrow),
+            _speed(one.shot.speed),
+            f"{100 * one.efficiency:.1f} %",
+            units.show("arrow", one.virtual_mass or 0.0),
+            units.number("force", one.tension_max),
+            units.number("force", one.tension_max_after),
+            "" if one.flights is None else units.number("distance", one.flights.farthest.distance),
+        )
+    table.caption = (
+        "share: of the work of drawing; string, after: its greatest tension; "
+        f"flies: as far as it can{_best(shots, units)}"
+    )
+    return table
+
+
+def _best(shots: Shots, units: UnitSystem) -> str:
+    """Return which of the arrows flies farthest, where that is not the lightest."""
+    far = [0.0 if one.flights is None else one.flights.farthest.distance for one in shots.shots]
+    best = max(range(len(far)), key=far.__getitem__)
+    return f", farthest the {units.show('arrow', shots.shots[best].arrow)}"
+
+
+def _by_angle(found: Flights, units: UnitSystem) -> Table:
+    """Return how far an arrow flies by the angle it is shot at."""
+    table = plain_table("Flight in still air, to the height it was shot from")
+    table.add_column("shot at", no_wrap=True)
+    add_number(table, "range", "highest", "time", "comes down at", "")
+    for one, words in (*((f, "") for f in found.by_angle), (found.farthest, " (farthest)")):
+        table.add_row(
+            f"{math.degrees(one.angle):.0f} deg{words}",
+            units.show("distance", one.distance),
+            units.show("distance", one.height),
+            f"{one.time:.1f} s",
+            f"{math.degrees(one.end_angle):.0f} deg",
+            units.show("speed", one.end_speed),
+        )
+    return table
+
+
+def _drops(found: Flights, units: UnitSystem) -> Table:
+    """Return what an arrow shot level loses on the way."""
+    table = plain_table("Shot level")
+    add_number(table, "after", "it has dropped", "in", "and flies at")
+    for one in found.drops:
+        table.add_row(
+            units.show("distance", one.distance),
+            units.length(one.drop),
+            f"{one.time:.2f} s",
+            units.show("speed", one.speed),
+        )
+    return table
+
+
+def _costs(costs: Costs, one: ShotResult, units: UnitSystem) -> Table:
+    """Return what a gram costs."""
+    table = _table()
+    table.title = f"What it costs, with {units.show('arrow', one.arrow)} of arrow"
+    table.title_justify = "left"
+    rows = (
+        ("a gram more at each tip", costs.tip),
+        ("a gram more of string", costs.string),
+        ("a gram more of arrow", costs.arrow),
+        ("a string half as heavy", costs.half_string),
+    )
+    for what, change in rows:
+        if change is not None:
+            fps = change / IMPERIAL.scale("speed")[0]
+            table.add_row(what, f"{change:+.2f} m/s ({fps:+.1f} fps)")
+    return table
+
+
+def _reshaped(changes: tuple[Reshaped, ...], units: UnitSystem) -> Table:
+    """Return what other limbs would do, drawn as far at the same brace height."""
+    table = plain_table("Other limbs, drawn as far")
+    table.add_column("")
+    add_number(table, "arrow", "draw weight")
+    for one in changes:
+        if one.speed is None or one.weight is None:
+            table.add_row(say(one.words, units), "cannot be drawn so", "")
+            continue
+        factor, unit = units.scale("speed")
+        newton, force = units.scale("force")
+        table.add_row(
+            say(one.words, units),
+            f"{one.speed / factor:+.2f} {unit}",
+            f"{one.weight / newton:+.1f} {force}",
+        )
+    return table
+
+
+def _frequencies(shots: Shots) -> str:
+    found = ", ".join(f"{value:.0f}" for value in shots.modes.frequency[:6])
+    return f"Braced and touched, the bow rings at {found} Hz (grip held; string and limbs)."

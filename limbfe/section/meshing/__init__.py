@@ -1,0 +1,1 @@
+"""Meshes of limb sections: one topology for all stations."""

@@ -1,0 +1,1 @@
+"""Sections whose fibres are crushed along the grain."""

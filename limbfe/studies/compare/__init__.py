@@ -1,0 +1,1 @@
+"""Several bows brought to the same figure, and judged by the same measures."""

@@ -1,0 +1,242 @@
+"""Lay a bow in a stave: first look, table of strengths, search, full assessment of the best."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from limbfe.analysis.assess import assess_solved
+from limbfe.analysis.bow.exercise import exercised_bow
+from limbfe.case.build import build_setup
+from limbfe.case.load import read_case
+from limbfe.case.sheet_build import build_log, build_rules, build_stages
+from limbfe.case.sheet_schema import Sheet
+from limbfe.errors import CaseError, GeometryError
+from limbfe.frames import Array
+from limbfe.log.fate import knot_fate
+from limbfe.log.laid import lay_limb, limb_volume, stave_between
+from limbfe.log.layout.costs import Task, on_the_back, zone_marks, zone_used
+from limbfe.log.layout.search import Found, search, worst_zone
+from limbfe.studies.lay.laid_case import laid_document
+from limbfe.studies.lay.patches import laid_patch
+from limbfe.studies.lay.reasons import layout_reasons
+from limbfe.studies.lay.remarks import assumptions, cautions
+from limbfe.studies.lay.results import LaidOut, Layout
+from limbfe.studies.lay.strengths import ClearBow, draw_clear, first_strength, tabulate
+from limbfe.studies.size.size import size_bow
+from limbfe.studies.size.wanted import Wanted
+from limbfe.studies.tasks.run import TaskFailure, run_tasks
+from limbfe.units import Words
+
+BLANK = 0.04
+"""Wood (m) there is over the wanted bow's thickness in a stave; the search finds out what fits."""
+Tell = Callable[[Words], None]
+Seen = Callable[[LaidOut], None]
+
+
+def lay_bow(
+    sheet: Sheet,
+    *,
+    quick: bool = False,
+    drawn: tuple[Array, Array] | None = None,
+    workers: int | None = None,
+    tell: Tell = lambda words: None,
+    seen: Seen = lambda first: None,
+) -> LaidOut:
+    """Return the three best layouts of the wanted bow in a stave.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    quick : bool
+        Stop at the first look: knots by the width they leave, nothing assessed.
+    drawn : (x, offset), optional
+        A line that is on the stave already, m; a new one leaves it as little as it must.
+    workers : int, optional
+        Processes; see `limbfe.studies.tasks.run.run_tasks`.
+    tell : callable
+        Told in words what is being done.
+    seen : callable
+        Given the first look as soon as there is one.
+
+    Raises
+    ------
+    CaseError
+        If no line fits; says where and by how much.
+    ConvergenceError
+        If the wanted bow cannot be drawn.
+    """
+    log, bow = build_log(sheet.file), sheet.bow
+    if sheet.file.bow.draw_weight is not None:
+        tell("sizing the wanted bow")
+        wanted = Wanted(
+            weight=sheet.file.bow.draw_weight,
+            draw_length=bow.file.draw.length,
+            allowance=BLANK,
+        )
+        bow = size_bow(bow, wanted).case
+    tell("drawing the wanted bow")
+    clear = draw_clear(bow)
+    task = Task(
+        log=log,
+        wanted=clear.stave,
+        rules=replace(build_rules(sheet), drawn=drawn),
+        strength=first_strength(clear),
+    )
+    tell("first look")
+    first = _laid_out(sheet, clear, task, _search(sheet, task))
+    if quick:
+        return first
+    seen(first)
+    states = tuple(dict.fromkeys(_state(mark.state) for mark in zone_marks(log)))
+    if states and _any_near(task):
+        tell("judging trial knots in this bow")
+        strength = tabulate(
+            clear,
+            states,
+            workers=workers,
+            tell=lambda done, count: tell(f"judging trial knots: {done} of {count} parts"),
+        )
+        task = replace(task, strength=strength)
+        tell("searching the line again")
+        first = _laid_out(sheet, clear, task, _search(sheet, task))
+    return _verified(first, task.alike, workers, tell)
+
+
+def _state(state: str) -> str:
+    return "dead" if state == "filled" else state
+
+
+def _any_near(task: Task) -> bool:
+    """Return whether any knot or patch could meet the bow at all."""
+    thickest = float(task.wanted.thickness.max())
+    return any(
+        float(on_the_back(task.log, mark, task.log.at("left", mark.x) * 0.0)[2]) < thickest
+        for mark in zone_marks(task.log)
+    )
+
+
+def _search(sheet: Sheet, task: Task) -> tuple[Found, ...]:
+    try:
+        return search(task)
+    except GeometryError as error:
+        raise CaseError(f"{sheet.path}: {error}") from error
+
+
+def _laid_out(sheet: Sheet, clear: ClearBow, task: Task, found: tuple[Found, ...]) -> LaidOut:
+    layouts = tuple(_layout(sheet, clear, task, one) for one in found)
+    return LaidOut(
+        sheet=sheet,
+        log=task.log,
+        bow=clear.case,
+        wanted=clear.stave,
+        stages=build_stages(sheet.file),
+        layouts=layouts,
+        assumptions=assumptions(sheet, task.log, task.strength.tabulated),
+        cautions=(*cautions(sheet, task.log, layouts[0]), *task.strength.notes),
+    )
+
+
+def _layout(sheet: Sheet, clear: ClearBow, task: Task, found: Found) -> Layout:
+    log, line, wanted = task.log, found.line, clear.stave
+    laid = lay_limb(log, line, wanted)
+    stages = build_stages(sheet.file)
+    knots = tuple(knot_fate(log, mark, line, wanted, stages) for mark in log.marks)
+    patches = tuple(
+        one for patch in log.patches if (one := laid_patch(log, patch, line, wanted)) is not None
+    )
+    there = {knot.name for knot in knots if knot.words is not None}
+    there |= {patch.name for patch in patches}
+    used = {
+        mark.name: float(zone_used(task, mark, line.upper_end, line.grip, line.offset_at(mark.x)))
+        for mark in zone_marks(log)
+        if mark.name in there
+    }
+    heading = (
+        f"Laid out in the stave of {sheet.path.name} by limbfe lay: {line.upper_end} end up,",
+        f"{line.nocks[0] * 1e3:.0f} mm cut off at the butt.  Sizes are those wanted;",
+        "reflex, sideways, twist, rings, grain, knots and rot are the stave's.",
+    )
+    return Layout(
+        line=line,
+        cost=found.cost,
+        laid=laid,
+        knots=knots,
+        patches=patches,
+        used=used,
+        worst_used=max([worst_zone(task, line), float(clear.used.max())]),
+        assessed=False,
+        draw_weight=None,
+        case_text=laid_document(sheet, clear.case, laid, knots, patches, heading),
+        problem="",
+        reasons=layout_reasons(log, line, laid, knots, patches, used, task.alike),
+        waste=stave_between(log, *line.nocks) - limb_volume(wanted),
+    )
+
+
+def _verified(first: LaidOut, alike: bool, workers: int | None, tell: Tell) -> LaidOut:
+    """Return the layouts with the verdicts of the full assessment, the best first."""
+    tell("assessing the best layouts")
+    items = {f"layout {k + 1}": one.case_text for k, one in enumerate(first.layouts)}
+    found = run_tasks(
+        assess_text,
+        items,
+        study=f"lay {first.sheet.digest}",
+        workers=workers,
+        tell=lambda done, count: tell(f"assessing layouts: {done} of {count}"),
+    )
+    judged = tuple(
+        _judged(first, one, result, alike)
+        for one, result in zip(first.layouts, found.values(), strict=True)
+    )
+    order = sorted(judged, key=lambda one: (not one.assessed, round(one.worst_used, 2), one.cost))
+    problems = tuple(
+        f"layout {k + 1} could not be assessed: {one.problem}"
+        for k, one in enumerate(order)
+        if one.problem
+    )
+    return replace(first, layouts=tuple(order), cautions=(*first.cautions, *problems))
+
+
+def _judged(
+    first: LaidOut, one: Layout, result: dict[str, Any] | TaskFailure, alike: bool
+) -> Layout:
+    if isinstance(result, TaskFailure):
+        return replace(one, problem=result.message)
+    used = dict(result["zones"])
+    return replace(
+        one,
+        used=used,
+        worst_used=max([result["clear"], *used.values()]),
+        assessed=True,
+        draw_weight=result["draw_weight"],
+        reasons=layout_reasons(
+            first.log,
+            one.line,
+            one.laid,
+            one.knots,
+            one.patches,
+            used,
+            alike,
+        ),
+    )
+
+
+def assess_text(text: str) -> dict[str, Any]:
+    """Assess a case that stands in a text: strength used by its zones and by clear wood."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "laid.toml"
+        path.write_text(text, encoding="utf-8")
+        try:
+            case = read_case(path)
+        except CaseError as error:
+            raise CaseError(str(error).replace(str(path), "laid.toml")) from None
+    found = assess_solved(exercised_bow(build_setup(case)))
+    return {
+        "zones": {zone.name: zone.strength_used for zone in found.zones},
+        "clear": float(found.limb.strength_used.max()),
+        "draw_weight": found.drawn.to_dict()["draw"]["draw_weight_N"],
+    }

@@ -1,0 +1,131 @@
+"""Why a layout is as it is, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from limbfe.log.fate import KnotFate
+from limbfe.log.laid import LaidLimb
+from limbfe.log.line import Line
+from limbfe.log.log import Log
+from limbfe.studies.lay.patches import LaidPatch
+from limbfe.units import Length, Sentence, Words
+
+FATES = {
+    "back": "stays on the back",
+    "belly": "stays on the belly",
+    "through": "goes through from back to belly",
+    "edge": "is cut by an edge",
+}
+
+
+def layout_reasons(
+    log: Log,
+    line: Line,
+    laid: LaidLimb,
+    knots: tuple[KnotFate, ...],
+    patches: tuple[LaidPatch, ...],
+    used: dict[str, float],
+    alike: bool,
+) -> tuple[Words, ...]:
+    """Return what a layout cuts, keeps and leaves over."""
+    return (
+        _ends(log, line, alike),
+        *_knots(knots, used),
+        *_rot(log, patches, used),
+        _grain(laid),
+        _narrowest(laid),
+        _grip(line),
+    )
+
+
+def _ends(log: Log, line: Line, alike: bool) -> Words:
+    butt, top = line.nocks
+    words = "the {} end is up{}: {} past the nock at the butt end, {} past that at the top"
+    why = ", and as both limbs are alike it may as well be down" if alike else ""
+    return Sentence(words, line.upper_end, why, Length(butt), Length(log.length - top))
+
+
+def _knots(knots: tuple[KnotFate, ...], used: dict[str, float]) -> Iterator[Words]:
+    gone: dict[str, list[str]] = {}
+    for knot in knots:
+        if knot.fate == "gone":
+            gone.setdefault(knot.gone_at, []).append(knot.name)
+    for cut, names in gone.items():
+        verb = "is" if len(names) == 1 else "are"
+        yield f"{_listed(names)} {verb} gone with this cut: {cut}"
+    for knot in knots:
+        share = f", strength used {used[knot.name]:.0%}" if knot.name in used else ""
+        if knot.fate != "gone" and knot.diameter is not None and knot.edge is not None:
+            if knot.edge >= 0.0:
+                beside = Sentence("its rim {} from the nearer edge", Length(knot.edge))
+            else:
+                beside = Sentence("reaching {} past the edge", Length(-knot.edge))
+            words = Sentence(
+                "{} {}, {} across, {}{}",
+                knot.name,
+                FATES[knot.fate],
+                Length(knot.diameter),
+                beside,
+                share,
+            )
+            yield words
+        elif knot.swirl:
+            yield f"the swirl beside {knot.name}, itself gone, stays in the edge{share}"
+
+
+def _rot(log: Log, patches: tuple[LaidPatch, ...], used: dict[str, float]) -> Iterator[Words]:
+    left = {patch.name: patch for patch in patches}
+    for patch in log.patches:
+        if patch.name not in left:
+            yield f"the rot {patch.name} is cut away"
+            continue
+        share = f", strength used {used[patch.name]:.0%}" if patch.name in used else ""
+        one = left[patch.name]
+        yield Sentence(
+            "of the rot {} stays {} of width and {} of depth on the {}{}",
+            patch.name,
+            Length(one.width),
+            Length(one.depth),
+            one.face,
+            share,
+        )
+
+
+def _grain(laid: LaidLimb) -> Words:
+    slope = np.abs(np.tan(laid.sideways_slope) + np.tan(laid.spiral))
+    k = int(np.argmax(slope))
+    if slope[k] < 1.0 / 200.0:
+        return "the line follows the fibres to better than 1 in 200 everywhere"
+    return Sentence(
+        "the line cuts the fibres at 1 in {:.0f} at most, {} from the butt",
+        1.0 / slope[k],
+        Length(float(laid.x[k])),
+    )
+
+
+def _narrowest(laid: LaidLimb) -> Words:
+    spare = np.minimum(laid.left, laid.right)
+    k = int(np.argmin(spare))
+    side = "left" if laid.left[k] <= laid.right[k] else "right"
+    return Sentence(
+        "narrowest place: {} to spare on the {}, {} from the butt, beside a limb {} wide",
+        Length(float(spare[k])),
+        side,
+        Length(float(laid.x[k])),
+        Length(float(laid.width[k])),
+    )
+
+
+def _grip(line: Line) -> Words:
+    off = line.grip_off
+    if abs(off) < 0.0005:
+        return "tips and grip lie on one straight line"
+    side = "right" if off > 0.0 else "left"
+    return Sentence("the grip lies {} {} of the line between the tips", Length(abs(off)), side)
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,78 @@
+"""What a layout assumes, and what its reader is warned of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from limbfe.case.limb_checks import each_table
+from limbfe.case.load import read_case
+from limbfe.case.sheet_schema import Sheet
+from limbfe.log.log import Log
+from limbfe.studies.lay.results import Layout
+from limbfe.units import Length, Sentence, Words
+
+STEEP_GRAIN = 0.1
+"""Slope of grain in the face past which a caution is given: 1 in 10 takes a quarter of the strength
+(`limbfe rules`)."""
+
+
+def assumptions(sheet: Sheet, log: Log, tabulated: bool) -> tuple[Words, ...]:
+    """Return what the sheet does not say and what was taken instead."""
+    stave, given = sheet.file.stave, sheet.file.spare.model_fields_set
+    out: list[Words] = []
+    if not log.round:
+        out.append("no pith measured: rings are taken flat, branches straight in")
+    if stave.fibre is None and sheet.file.grain.spiral == 0.0:
+        out.append("no fibre followed: fibres are taken to run along the snapped line")
+    if stave.rise is None:
+        out.append("no rise measured: the back is taken straight")
+    if stave.twist is None:
+        out.append("no twist measured: the back is taken untwisted")
+    for name, words in (
+        ("edge", "least wood beside the limb"),
+        ("end", "least wood past each nock"),
+        ("straightness", "grip off the line between the tips"),
+    ):
+        if name not in given:
+            out.append(Sentence("{} {}", words, Length(getattr(sheet.file.spare, name))))
+    if log.patches:
+        out.append("in the search rot counts as a dead knot as wide; assessed as it is")
+    if any(mark.face == "belly" for mark in log.marks):
+        out.append("a knot measured on the belly is taken to go on to the back")
+    if not tabulated and log.marks:
+        out.append("first look: knots count by the width they leave, nothing is assessed")
+    return tuple(out)
+
+
+def cautions(sheet: Sheet, log: Log, best: Layout) -> tuple[Words, ...]:
+    """Return what the reader of a layout is warned of."""
+    return tuple(_cautions(sheet, log, best))
+
+
+def _cautions(sheet: Sheet, log: Log, best: Layout) -> Iterator[Words]:
+    if sheet.file.bow.case is not None:
+        own = [
+            name
+            for _, table in each_table(read_case(sheet.bow.path).file)
+            for name in ("reflex", "sideways", "twist")
+            if any(getattr(table, name) or ())
+        ]
+        if own:
+            yield Sentence(
+                "the wanted bow's own {} is left out: laid.toml has the stave's",
+                " and ".join(dict.fromkeys(own)),
+            )
+    slope = float(np.max(np.abs(np.tan(best.laid.sideways_slope))))
+    if slope > STEEP_GRAIN:
+        yield f"grain is cut across at 1 in {1.0 / slope:.0f}: the limb is that much weaker there"
+    if best.laid.thin_sapwood:
+        yield "the sapwood is thicker than the limb in places: 1 mm of heartwood is assumed there"
+    if log.cracks:
+        yield Sentence(
+            "a check runs further than it shows: {} past its end were kept clear", Length(0.02)
+        )
+    for knot in best.knots:
+        if knot.edge is not None and knot.edge < 0.003:
+            yield f"{knot.name} lies at the edge: leave more width there until it is tillered"

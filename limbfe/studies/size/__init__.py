@@ -1,0 +1,1 @@
+"""How thick every station must be for a draw weight."""

@@ -1,0 +1,1 @@
+"""One bow over sizes and places of a zone, or over moisture."""

@@ -1,0 +1,1 @@
+"""Where to take wood next, in the order to do it."""

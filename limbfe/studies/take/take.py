@@ -1,0 +1,298 @@
+"""Where to take wood next: few strokes, in order, checked on the bow they leave."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limbfe.analysis.bow.setup import BowSetup
+from limbfe.analysis.bow.solve import drawn_bow
+from limbfe.analysis.rates.derivatives import DrawDerivatives, draw_derivatives
+from limbfe.errors import CaseError, GeometryError
+from limbfe.stave.named_zones import zones_of
+from limbfe.stave.reshape import reshaped
+from limbfe.stave.stave import Stave
+from limbfe.studies.size.trial import Trial, draw_trial, judge_zones, unheard
+from limbfe.studies.take.choose import Stroke, Wanted, choose, in_order, taken
+from limbfe.studies.take.results import Left, Line, Taking
+from limbfe.units import Force, Sentence, Words, both_forces
+
+MARGIN = 4.4482216
+"""N (1 lbf): stop so far above the target, for what exercise and finishing take off (common
+practice)."""
+MOST_AT_ONCE = 0.15
+"""Share of the draw weight that one list takes off: then read the bow again (common practice)."""
+ROUNDS = 6
+_SLACK = 1.003
+"""Strength used this little above the hardest worked place is as hard: meshes differ by as much."""
+_NEAR = 0.4
+"""Of a tool step along one limb: a weight within that of the stop has reached it."""
+_BELOW = 0.2
+"""Of the margin, by which the list may end below the stop: no scale on a tiller tells it."""
+_WORSE = 1.01
+"""Strength that a zone may use of itself afterwards, over what it uses now: what plates scatter."""
+_WORTH = 0.2
+"""Of the way to the stop, below which a list is not worth the work."""
+_NOT_ONE = (
+    "no wood may come off: away from knots and decay that are not sound every shaving would work "
+    "some place harder than the hardest is worked now; draw less, or leave the weight"
+)
+_NO_MORE = "more may not come off yet: it would work some place harder than the hardest is now"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Bow:
+    """A bow on the way: its trial and what was read off it."""
+
+    trial: Trial
+    left: Left
+
+
+def take_wood(
+    setup: BowSetup,
+    target: float,
+    *,
+    step: float = 5e-4,
+    readings: str = "",
+    tell: Callable[[Words], None] = unheard,
+) -> Taking:
+    """Return what to take off next.
+
+    Parameters
+    ----------
+    setup : BowSetup
+        The bow as it is: as its case states it, or as its readings say.
+    target : float, N
+        Draw weight in the end.
+    step : float, m
+        Of the tool.
+    readings : str
+        Where the bow's stiffness is from, if not from the case.
+    tell : callable
+        Told in words what is being solved.
+
+    Raises
+    ------
+    CaseError
+        If the bow draws no more than the target.
+    ConvergenceError
+        If the bow cannot be braced or drawn as it stands.
+
+    Notes
+    -----
+    One list takes off at most `MOST_AT_ONCE` of the weight.  What the first-order programme picks
+    is drawn again, and the programme told by how much it was out, until the weight lies on the
+    stop, from above, and nothing is worked harder than the hardest place was.
+    """
+    tell("the bow as it is")
+    now = _draw(setup)
+    weight = now.left.draw_weight
+    if weight <= target:
+        raise CaseError(
+            f"draw weight {both_forces(target)}: the bow draws {both_forces(weight)} as it stands; "
+            "wood taken off only makes it weaker"
+        )
+    goal = target + MARGIN
+    stop = min(max(goal, (1.0 - MOST_AT_ONCE) * weight), weight)
+    found = _Found((), "", ())
+    if weight > goal:
+        tell("what every shaving changes")
+        rates = draw_derivatives(now.trial.solved.first_pull, spots="stations")
+        found = _beside_zones(_Search(setup, now, rates, stop, step), tell)
+    lines = _lines(setup, now, found.strokes, step, tell)
+    after, reason = lines[-1].left.draw_weight if lines else weight, found.reason
+    if not reason and stop > goal:
+        reason = Sentence(
+            "this list takes off at most {:.0%} of the weight, with {} still to go: read the bow "
+            "again before the next",
+            MOST_AT_ONCE,
+            Force(after - target),
+        )
+    last = _draw(_cut(setup, found.strokes, step)) if lines else now
+    return Taking(
+        title=setup.title,
+        target=target,
+        stop=stop,
+        draw_length=setup.drawing.length,
+        exercise_to=_no_further(last.trial, target),
+        step=step,
+        before=now.left,
+        lines=lines,
+        reason=reason,
+        kept_off=found.kept_off,
+        readings=readings,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """What is looked for: strokes off `setup` down to `stop` (N), in steps of `step` (m)."""
+
+    setup: BowSetup
+    now: _Bow
+    rates: DrawDerivatives
+    stop: float
+    step: float
+
+    @property
+    def near(self) -> float:
+        """How near (N) to the stop counts as there: a part of one tool step along one limb."""
+        return 0.5 * _NEAR * self.step * float(self.rates.force["thickness"].sum())
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """The strokes in order, why they end where they do, and the zones that were kept clear of."""
+
+    strokes: tuple[Stroke, ...]
+    reason: Words
+    kept_off: tuple[str, ...]
+
+
+def _beside_zones(search: _Search, tell: Callable[[Words], None]) -> _Found:
+    """Return strokes that leave no knot or patch worse than it is.
+
+    Only over sound ones is wood taken at all; what is worse afterwards is kept clear of in a second
+    search.
+    """
+    stave = search.setup.stave
+    if not zones_of(stave):
+        return _search(search, (), tell)
+    tell("knots and decay as they are")
+    before = {zone.name: zone for zone in judge_zones(search.now.trial)}
+    closed = [name for name, zone in before.items() if zone.verdict != "sound"]
+    found = _search(search, tuple(closed), tell)
+    if not found.strokes or len(closed) == len(before):
+        return found
+    tell("knots and decay afterwards")
+    after = judge_zones(_draw(_cut(search.setup, found.strokes, search.step)).trial)
+    worse = [
+        zone.name
+        for zone in after
+        if zone.verdict != "sound" or zone.strength_used > _WORSE * before[zone.name].strength_used
+    ]
+    if set(worse) <= set(closed):
+        return found
+    return _search(search, tuple({*closed, *worse}), tell)
+
+
+def _search(search: _Search, keep_off: tuple[str, ...], tell: Callable[[Words], None]) -> _Found:
+    """Return the strokes whose bow was drawn and found good, and why they end where they do."""
+    now, stop, rates = search.now.left, search.stop, search.rates
+    closed, names = _closed(search.setup.stave, keep_off)
+    before = max(spot.strength_used for spot in rates.hot_spots)
+    aim, most = stop, _SLACK * before
+    best: tuple[Stroke, ...] = ()
+    closest = now.draw_weight
+    for _ in range(ROUNDS):
+        wanted = Wanted(
+            weight=now.draw_weight,
+            tiller=now.tiller,
+            stop=aim,
+            most_used=most,
+            step=search.step,
+            closed=closed,
+        )
+        strokes = choose(search.setup.stave, rates, wanted)
+        if not strokes:
+            break
+        tell(Sentence("{} strokes, drawn again", len(strokes)))
+        left = _draw(_cut(search.setup, strokes, search.step)).left
+        above, harder = left.draw_weight - stop, left.strength_used / now.strength_used - _SLACK
+        reached = above >= -_BELOW * MARGIN and harder <= 0.0
+        if reached and left.draw_weight < closest:
+            best, closest = in_order(search.setup.stave, rates, wanted, strokes), left.draw_weight
+        if above < 0.0:
+            aim += _BELOW * MARGIN - above
+        if harder > 0.0:
+            most -= before * harder + 1e-3
+        if reached or aim > now.draw_weight:
+            break
+    if now.draw_weight - closest < _WORTH * (now.draw_weight - stop):
+        return _Found((), _NOT_ONE, names)
+    return _Found(best, _NO_MORE if closest - stop > 2.0 * search.near else "", names)
+
+
+def _closed(stave: Stave, keep_off: tuple[str, ...]) -> tuple[NDArray[np.bool_], tuple[str, ...]]:
+    """Return the stations at which a shaving would reach one of some zones, and their names."""
+    x = stave.x
+    inner = np.concatenate([[x[0]], x[:-1]])
+    outer = np.concatenate([x[1:], [x[-1]]])
+    closed, names = np.zeros(len(x), dtype=np.bool_), []
+    for zone in zones_of(stave):
+        if zone.name in keep_off:
+            middle, reach = zone.extent
+            closed |= (inner < middle + reach) & (outer > middle - reach)
+            names.append(f"{zone.kind} {zone.name}")
+    return closed, tuple(names)
+
+
+def _cut(setup: BowSetup, strokes: Sequence[Stroke], step: float) -> BowSetup:
+    """Return the bow after strokes."""
+    stave, off = setup.stave, taken(setup.stave, strokes, step)
+    if np.any(off["thickness"] >= stave.thickness) or np.any(off["width"] >= stave.width):
+        raise GeometryError("take wood: nothing would be left of the limb; measure the case anew")
+    left = reshaped(
+        stave, thickness=stave.thickness - off["thickness"], width=stave.width - off["width"]
+    )
+    return replace(setup, stave=left)
+
+
+def _draw(setup: BowSetup) -> _Bow:
+    trial = draw_trial(setup, coarse=True)
+    tiller = drawn_bow(trial.solved).tiller_braced
+    worst = int(np.where(trial.open, trial.used, 0.0).argmax())
+    return _Bow(
+        trial=trial,
+        left=Left(
+            draw_weight=trial.force,
+            tiller=0.0 if tiller is None else tiller.tiller,
+            strength_used=float(trial.used[worst]),
+            worst_at=float(trial.x[worst]),
+        ),
+    )
+
+
+def _lines(
+    setup: BowSetup,
+    now: _Bow,
+    strokes: tuple[Stroke, ...],
+    step: float,
+    tell: Callable[[Words], None],
+) -> tuple[Line, ...]:
+    """Return the strokes, each with the bow it leaves."""
+    x, lines = setup.stave.x, []
+    for k, one in enumerate(strokes):
+        tell(Sentence("the bow after line {}", k + 1))
+        ends = sorted((abs(float(x[one.first])), abs(float(x[one.last]))))
+        lines.append(
+            Line(
+                limb="upper" if x[one.first] > 0.0 else "lower",
+                side=one.side,
+                start=ends[0],
+                end=ends[1],
+                fades=_fades(setup.stave, one),
+                steps=one.steps,
+                amount=one.steps * step,
+                left=_draw(_cut(setup, strokes[: k + 1], step)).left,
+            )
+        )
+    return tuple(lines)
+
+
+def _fades(stave: Stave, one: Stroke) -> tuple[float | None, float | None]:
+    """Return how far from the grip a stroke has faded out, inwards and outwards."""
+    x = stave.x
+    upper = x[one.first] > 0.0
+    inner, outer = (one.first - 1, one.last + 1) if upper else (one.last + 1, one.first - 1)
+    beyond = outer < 0 or outer >= len(x)
+    return abs(float(x[inner])), None if beyond else abs(float(x[outer]))
+
+
+def _no_further(trial: Trial, target: float) -> float:
+    """Return the draw at which a bow pulls the target's weight, or its full draw."""
+    curve = drawn_bow(trial.solved).curve
+    return float(np.interp(target, curve.force, curve.draw_length))

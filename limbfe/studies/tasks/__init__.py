@@ -1,0 +1,1 @@
+"""Many independent computations, over processes or a cluster, with a journal."""

@@ -1,0 +1,1 @@
+"""Pictures of the whole bow: side, faces, strength, draw curve, film, page, window."""

@@ -1,0 +1,1 @@
+"""Picture of one cross-section."""

@@ -1,0 +1,1 @@
+"""Pictures of studies: many bows or many readings."""

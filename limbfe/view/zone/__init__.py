@@ -1,0 +1,1 @@
+"""Close-up of a knot or patch."""

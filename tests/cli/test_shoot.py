@@ -1,0 +1,244 @@
+"""``limbfe shoot``, in this process and with few elements."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+import limbfe
+from limbfe.cli import main
+
+ASH = Path(__file__).parents[2] / "cases" / "ash_flatbow.toml"
+COARSE = "\n[analysis]\nelements_per_limb = 5\nfineness = 0.5\n"
+
+
+@pytest.fixture(scope="module")
+def text() -> str:
+    return ASH.read_text().replace("steps = 30", "steps = 8") + COARSE
+
+
+@pytest.fixture
+def case(tmp_path, text) -> str:
+    path = tmp_path / "ash.toml"
+    path.write_text(text)
+    return str(path)
+
+
+def test_contract_and_sanity_of_an_arrow(case, capsys, tmp_path):
+    picture = tmp_path / "shot.png"
+    assert main(["shoot", case, "--arrow", "450 gr", "--json", "--png", str(picture)]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert picture.stat().st_size > 10_000
+    shot, full = found["shot"], found["full_draw"]
+    assert found["arrow_mass_g"] == pytest.approx(29.16, abs=0.01)
+    # a wooden bow of about 45 lbf, 450 grains: 45 to 50 m/s, 60 to 75 % (common practice; a bow
+    # without the losses of hand and string may be faster)
+    assert 42.0 < shot["speed_m_per_s"] < 60.0
+    assert shot["speed_fps"] == pytest.approx(shot["speed_m_per_s"] / 0.3048)
+    assert 0.55 < shot["efficiency"] < 0.9
+    energy = 0.5e-3 * found["arrow_mass_g"] * shot["speed_m_per_s"] ** 2
+    assert shot["efficiency"] == pytest.approx(energy / shot["work_of_drawing_J"])
+    virtual = found["arrow_mass_g"] * (1.0 / shot["efficiency"] - 1.0)
+    assert shot["virtual_mass_g"] == pytest.approx(virtual)
+    assert shot["string_tension_max_after_N"] > full["draw_weight_N"]
+    assert shot["back_strain_max"] >= full["back_strain_max"] - 1e-9
+    assert -0.1 < shot["energy_drift"] < 0.0
+    assert any("loss_factor" in line for line in found["assumptions"])
+    # what a gram costs: each slows the arrow
+    costs = found["costs"]
+    assert costs["gram_at_each_tip_m_per_s"] < 0.0
+    assert costs["gram_of_string_m_per_s"] < 0.0
+    assert costs["gram_of_arrow_m_per_s"] < 0.0
+    assert costs["string_half_as_heavy_m_per_s"] > 0.0
+
+
+def test_several_arrows_in_a_table_and_in_json(case, capsys):
+    arguments = ["shoot", case, "--arrow", "400:600:100 gr", "--undamped"]
+    assert main([*arguments, "--json"]) == 0
+    shots = json.loads(capsys.readouterr().out)["shots"]
+    assert [round(one["arrow_mass_g"] / 0.06479891) for one in shots] == [400, 500, 600]
+    speeds = [one["speed_m_per_s"] for one in shots]
+    assert speeds == sorted(speeds, reverse=True)
+    shares = [one["efficiency"] for one in shots]
+    assert shares == sorted(shares)
+    assert all(abs(one["energy_drift"]) < 1e-4 for one in shots)
+    assert main([*arguments, "--units", "imperial"]) == 0
+    told = capsys.readouterr().out
+    assert "fps" in told
+    assert "600 gr" in told
+
+
+def test_dry_release_warns_before_everything_else(case, capsys):
+    assert main(["shoot", case, "--dry"]) == 0
+    told = capsys.readouterr().out
+    assert told.startswith("Never let a bow go without an arrow")
+    assert "Let go without an arrow" in told
+
+
+def test_missing_arrow_is_asked_for(case, capsys):
+    assert main(["shoot", case]) == 2
+    assert 'give its mass, such as "450 gr"' in capsys.readouterr().err
+
+
+def test_light_arrow_is_computed_with_a_caution(case, capsys):
+    assert main(["shoot", case, "--arrow", "200 gr", "--json"]) == 0
+    cautions = json.loads(capsys.readouterr().out)["cautions"]
+    assert any("lighter than 6 grains a pound" in words for words in cautions)
+
+
+@pytest.mark.parametrize("mass", ["0 g", "-3 g", "3 kg", "heavy", "30 mm", "600:400:50 gr", ""])
+def test_masses_that_are_none_are_refused(case, capsys, mass):
+    assert main(["shoot", case, f"--arrow={mass}"]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "arrow" in said
+
+
+@pytest.mark.parametrize(
+    ("added", "said"),
+    [
+        ('[arrow]\nmass = "0 g"\n', "[arrow] mass"),
+        ('[arrow]\nmass = "5 kg"\n', "[arrow] mass"),
+        ("[arrow]\nmass = 30\n", "[arrow] mass"),
+        ("[arrow]\n", "[arrow] mass"),
+        ('[arrow]\nmass = "30 g"\nlenght = "80 cm"\n', "lenght"),
+        ('[tips]\nmass = "-1 g"\n', "[tips] mass"),
+        ("[shot]\nloss_factor = -0.1\n", "[shot] loss_factor"),
+        ("[shot]\nloss_factor = 2\n", "[shot] loss_factor"),
+        ('[shot]\nstring_loss_factor = "much"\n', "[shot] string_loss_factor"),
+        ('[shot]\nhand_mass = "2 kg"\n', "without hand_stiffness"),
+        ('[shot]\nhand_mass = "2 kg"\nhand_stiffness = "5 kN"\n', "[shot] hand_stiffness"),
+        ('[arrow]\nmass = "30 g"\nshaft_diameter = "8 kg"\n', "[arrow] shaft_diameter"),
+        ('[arrow]\nmass = "30 g"\ndrag_coefficient = -1\n', "[arrow] drag_coefficient"),
+    ],
+)
+def test_keys_that_are_wrong_are_refused_by_name(tmp_path, text, capsys, added, said):
+    path = tmp_path / "wrong.toml"
+    path.write_text(text + added)
+    assert main(["shoot", str(path), "--arrow", "30 g"]) == 2
+    told = capsys.readouterr().err
+    assert said in told
+    assert told.count("\n") == 1
+
+
+def test_arrow_tips_and_serving_of_the_case_are_taken(tmp_path, text):
+    path = tmp_path / "given.toml"
+    path.write_text(text + '[arrow]\nmass = "30 g"\n[shot]\nloss_factor = 0.0\n')
+    plain = limbfe.shoot(path).shots[0]
+    assert plain.arrow == pytest.approx(0.030)
+    assert abs(plain.drift) < 1e-4
+    path.write_text(text + '[arrow]\nmass = "30 g"\n[tips]\nmass = "10 g"\n')
+    heavy = limbfe.shoot(path).shots[0]
+    assert heavy.shot.speed < plain.shot.speed
+    assert [row["arrow_mass_g"] for row in limbfe.shoot(path).rows()] == [pytest.approx(30.0)]
+
+
+def test_string_that_breaks_is_the_first_thing_said(tmp_path, text, capsys):
+    path = tmp_path / "weak.toml"
+    weak = "\n".join(
+        'material = "linen"\nstrands = 8' if line.startswith(("strands", "stiffness")) else line
+        for line in text.splitlines()
+        if not line.startswith(("material", "mass"))
+    )
+    path.write_text(weak)
+    assert main(["shoot", str(path), "--dry"]) == 0
+    assert "THE STRING BREAKS" in capsys.readouterr().out.split("work of drawing")[0]
+
+
+def test_arrow_flies_as_far_as_its_shaft_lets_it(tmp_path, text, capsys):
+    path = tmp_path / "flown.toml"
+    slim = '[arrow]\nmass = "30 g"\nshaft_diameter = "6 mm"\ndrag_coefficient = 1.5\n'
+    reach = {}
+    for name, added in (("slim", slim), ("fletched", slim.replace("1.5", "4.0"))):
+        path.write_text(text + added)
+        assert main(["shoot", str(path), "--json"]) == 0
+        shot = json.loads(capsys.readouterr().out)["shot"]
+        reach[name] = shot["flight"]["farthest"]["range_m"]
+        vacuum = shot["speed_m_per_s"] ** 2 / 9.80665
+        assert reach[name] < vacuum
+    assert reach["fletched"] < reach["slim"]
+    assert main(["shoot", str(path), "--units", "imperial"]) == 0
+    told = capsys.readouterr().out
+    assert "Flight in still air" in told
+    assert "yd" in told
+
+
+def test_arrow_too_short_for_the_draw_is_warned_of(tmp_path, text, capsys):
+    path = tmp_path / "short.toml"
+    path.write_text(text + '[arrow]\nmass = "30 g"\nlength = "26 in"\n')
+    assert main(["shoot", str(path), "--json"]) == 0
+    cautions = json.loads(capsys.readouterr().out)["cautions"]
+    assert any("comes off its rest" in words for words in cautions)
+
+
+def test_hand_that_gives_way_and_air_on_the_string_take_speed(tmp_path, text, capsys):
+    path = tmp_path / "held.toml"
+    speeds = {}
+    held = text
+    string = held.replace("[string]", '[string]\ndiameter = "3 mm"')
+    hand = held + '[shot]\nhand_mass = "1.5 kg"\nhand_stiffness = "5 kN/m"\n'
+    for name, one in (("fast", held), ("air", string), ("hand", hand)):
+        path.write_text(one)
+        assert main(["shoot", str(path), "--arrow", "30 g", "--json"]) == 0
+        told = json.loads(capsys.readouterr().out)
+        speeds[name] = told["shot"]["speed_m_per_s"]
+        fast = any("held fast" in words for words in told["cautions"])
+        assert fast == (name != "hand")
+    # the string sweeps half its length at half the speed: a per cent at the most
+    assert 0.985 * speeds["fast"] < speeds["air"] < speeds["fast"]
+    # the arm, pressed at full draw, follows the bow: a little faster or slower by its mass
+    assert speeds["hand"] == pytest.approx(speeds["fast"], rel=0.05)
+    assert abs(speeds["hand"] / speeds["fast"] - 1.0) > 1e-3
+
+
+def test_film_and_modes_are_drawn(case, tmp_path, capsys):
+    from PIL import Image
+
+    film, modes = tmp_path / "shot.gif", tmp_path / "modes.png"
+    assert (
+        main(["shoot", case, "--arrow", "30 g", "--movie", str(film), "--modes", str(modes)]) == 0
+    )
+    with Image.open(film) as pictures:
+        # every half millisecond, until the limbs have turned back
+        assert 60 < pictures.n_frames < 140
+    assert modes.stat().st_size > 10_000
+    assert main(["shoot", case, "--arrow", "30 g", "--movie", str(tmp_path / "shot.avi")]) == 2
+    assert "name it .gif or .mp4" in capsys.readouterr().err
+
+
+def test_film_shows_the_arrow_fly_on_at_its_speed(case):
+    from limbfe.view.bow.shot_film import instants
+
+    shots = limbfe.shoot(case, "30 g")
+    one = shots.shots[0]
+    moments = instants(shots, one, between=1e-3)
+    assert one.time is not None
+    gone = [moment for moment in moments if moment.time > one.time]
+    flown = gone[-1].arrow[0] - gone[0].arrow[0]
+    assert flown[0] == pytest.approx(one.shot.speed * (gone[-1].time - gone[0].time), rel=1e-6)
+    assert moments[0].string[len(moments[0].string) // 2] == pytest.approx(moments[0].arrow[0])
+
+
+def test_knots_are_told_what_the_shot_does_there(capsys):
+    assert (
+        main(["shoot", str(ASH.with_name("elm_longbow.toml")), "--arrow", "450 gr", "--json"]) == 0
+    )
+    zones = json.loads(capsys.readouterr().out)["shot"]["at_zones"]
+    assert [zone["name"] for zone in zones] == ["A", "B"]
+    for zone in zones:
+        assert zone["back_strain_max"] >= zone["back_strain_drawn"]
+        assert 0.0 <= zone["belly_stretched_max"] < zone["back_strain_drawn"]
+
+
+def test_other_limbs_are_told_with_what_they_draw(case, capsys):
+    assert main(["shoot", case, "--arrow", "30 g", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["reshaped"]
+    narrower, thinner, reflexed = found
+    # thinner tips draw less, more reflex draws more; neither is far from nothing (statics)
+    assert narrower["draw_weight_N"] < 0.0
+    assert thinner["draw_weight_N"] < narrower["draw_weight_N"]
+    assert reflexed["draw_weight_N"] > 0.0
+    assert reflexed["speed_m_per_s"] > 0.0
+    assert all(abs(one["speed_m_per_s"]) < 1.0 for one in found)

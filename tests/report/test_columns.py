@@ -1,0 +1,97 @@
+"""Every table is read in a terminal of 80 columns: no number is cut short, no line runs over."""
+
+import io
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+import limbfe
+from limbfe.report.assess import assessment_tables
+from limbfe.report.defect import defect_tables
+from limbfe.report.draw import draw_tables
+from limbfe.report.draw_limits import limits_table
+from limbfe.report.moisture import moisture_table
+from limbfe.report.pull import pull_tables
+from limbfe.report.sapwood import sapwood_tables
+from limbfe.report.shave import shave_tables
+from limbfe.report.size import size_tables
+from limbfe.report.sweep import sweep_tables
+from limbfe.report.tables import section_table
+from limbfe.report.woods import bending_table, species_table, wood_table
+from limbfe.studies.bending_test import bending_checks
+from limbfe.units import IMPERIAL, METRIC
+
+ELM = Path(__file__).parents[2] / "cases" / "elm_longbow.toml"
+MOST_LINES = 75
+"""On one screen, as tall as terminals are made: an assessment with a knot and a patch."""
+
+
+@pytest.fixture(scope="module")
+def bow(tmp_path_factory):
+    """Return the elm on a coarse mesh: its tables are as wide as on a fine one."""
+    path = tmp_path_factory.mktemp("coarse") / "elm.toml"
+    coarse = "\n[analysis]\nfineness = 0.5\n"
+    path.write_text(ELM.read_text(encoding="utf-8") + coarse, encoding="utf-8")
+    return limbfe.read_case(path)
+
+
+@pytest.fixture(scope="module")
+def solved(bow):
+    return limbfe.solve(bow)
+
+
+@pytest.fixture(scope="module")
+def tables(bow, solved):
+    """Return functions from units to what each command prints."""
+    assessed, drawn = limbfe.assess(solved), limbfe.draw(solved)
+    limits, shaved = limbfe.draw_limits(solved), limbfe.shave(bow)
+    swept = limbfe.sweep(bow, "A", diameter=(0.004, 0.012), workers=1)
+    damper = limbfe.sweep(bow, moisture=(0.06, 0.12), workers=1)
+    sized, sapwood = limbfe.size(bow, "35 lbf"), limbfe.size_sapwood(bow)
+    section, pulled = limbfe.section_at(bow, "310 mm"), limbfe.pull(bow, "1.95 m", force="20 lbf")
+    knot, tested = limbfe.judge_zone(solved, "A"), bending_checks()
+    return {
+        "assess": lambda units: assessment_tables(assessed, units),
+        "assess, all": lambda units: assessment_tables(
+            assessed, units, every=True, assumptions=True
+        ),
+        "draw": lambda units: draw_tables(drawn, units, assumptions=True),
+        "draw on": lambda units: limits_table(limits, units),
+        "shave": lambda units: shave_tables(shaved, units),
+        "sweep": lambda units: sweep_tables(swept, units),
+        "moisture": lambda units: moisture_table(damper, units),
+        "size": lambda units: size_tables(sized, units),
+        "sapwood": lambda units: sapwood_tables(sapwood, units),
+        "section": lambda units: section_table(section, units),
+        "pull": lambda units: pull_tables(pulled, units),
+        "defect": lambda units: defect_tables(knot, units),
+        "woods": species_table,
+        "a wood": lambda units: wood_table("shagbark hickory", units),
+        "bending": lambda units: bending_table(tested, units),
+    }
+
+
+def printed(table, width):
+    console = Console(width=width, markup=False, emoji=False, file=io.StringIO())
+    console.print(table)
+    return console.file.getvalue().splitlines()
+
+
+@pytest.mark.parametrize("width", [80, 100])
+@pytest.mark.parametrize("units", [METRIC, IMPERIAL], ids=["metric", "imperial"])
+def test_nothing_is_cut_short(tables, units, width):
+    cut = [
+        f"{name}: {line}"
+        for name, table in tables.items()
+        for line in printed(table(units), width)
+        if "\u2026" in line or len(line) > width
+    ]
+    assert cut == []
+
+
+def test_an_assessment_is_one_screen_and_ends_with_what_to_do(tables):
+    lines = [line for line in printed(tables["assess"](METRIC), 80) if line.strip()]
+    assert len(lines) <= MOST_LINES
+    assert any(line.startswith("Next: ") for line in lines[-8:])
+    assert "Eye protection" in " ".join(lines[-6:])

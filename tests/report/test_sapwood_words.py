@@ -1,0 +1,60 @@
+"""What is said of sapwood is what its table shows."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from limbfe.report.sapwood import sapwood_sentence
+from limbfe.studies.size.sapwood import SHARES, SapwoodRow, SapwoodStudy
+from limbfe.units import IMPERIAL, METRIC
+
+
+def study(used, *, may_stay, thin_to=None, limit=1.005):
+    def row(share, one):
+        return SapwoodRow(
+            share=share,
+            sapwood=share * 0.0127,
+            thickness=0.0127,
+            force=180.0,
+            used_outer=one,
+            used_inner=0.8,
+            mass_outer=0.1,
+        )
+
+    kept = tuple(row(share, one) for share, one in zip(SHARES, used, strict=True))
+    return SapwoodStudy(
+        source=SimpleNamespace(title="a bow"),
+        draw_length=0.7,
+        thinned=(row(1.0, used[2]), row(0.0, 1.4)),
+        kept=kept,
+        limit=limit,
+        may_stay=may_stay,
+        thin_to=thin_to,
+    )
+
+
+@pytest.mark.parametrize("level", [0.8, 1.3])
+def test_a_depth_that_changes_nothing_hardly_matters(level):
+    """Also where the tips are past the limit with and without sapwood: no share of it is named."""
+    used = [level + 0.002 * k for k in range(len(SHARES))]
+    words = sapwood_sentence(study(used, may_stay=None if level < 1 else 0.0), METRIC)
+    assert "hardly matters" in words
+    assert "0% of the tips" not in words
+    assert "11.4 mm" in words
+
+
+def test_tips_too_thin_whatever_they_are_of():
+    words = sapwood_sentence(study([1.2, 1.3, 1.4, 1.5, 1.6, 1.7, 1.8], may_stay=0.0), METRIC)
+    assert "too thin" in words
+    assert "120%" in words
+    assert "0% of the tips" not in words
+
+
+def test_a_share_that_may_stay_is_named_in_the_reader_s_units():
+    used = [0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3]
+    words = sapwood_sentence(study(used, may_stay=0.45), IMPERIAL)
+    assert "up to 45% of the tips" in words
+    assert "7/32 in" in words  # 0.45 of 12.7 mm is 0.225 in, 14.4 of 64ths
+    words = sapwood_sentence(study([0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95], may_stay=None), METRIC)
+    assert "any depth" in words
+    assert "40% to 95%" in words

@@ -1,0 +1,167 @@
+"""`lay` as typed: its answers, its case, and what its numbers mean."""
+
+from __future__ import annotations
+
+import io
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+import limbfe
+from limbfe.case.build import build_setup
+from limbfe.case.load import read_case
+from limbfe.cli import main
+from limbfe.errors import CaseError
+from limbfe.report.lay import lay_tables
+from limbfe.units import IMPERIAL, METRIC
+
+CASES = Path(__file__).parents[3] / "cases"
+STAVES = CASES / "staves"
+
+
+@pytest.fixture(scope="module")
+def first():
+    """The elm pole at a first look."""
+    return limbfe.lay(STAVES / "elm_pole.toml", quick=True)
+
+
+def test_the_contract_holds_what_it_promises(first):
+    told = json.loads(json.dumps(first.to_dict()))
+    assert {"layouts", "assumptions", "cautions"} <= told.keys()
+    for one in told["layouts"]:
+        assert one["upper_end"] in ("butt", "top")
+        assert one["assessed"] is False
+        assert one["cut_butt_mm"] >= 40.0 - 1e-6
+        assert one["cut_top_mm"] >= 40.0 - 1e-6
+        assert abs(one["grip_off_line_mm"]) <= 6.0 + 1e-3
+        spare = one["spare"]
+        assert min(spare["left_mm"]) > 2.0
+        assert min(spare["right_mm"]) > 2.0
+        assert {knot["name"] for knot in one["knots"]} == {"k1", "k2", "k3", "k4", "k5"}
+        for knot in one["knots"]:
+            gone = knot["fate"] == "gone"
+            assert gone == (knot["gone_at_cut"] is not None) == (knot["diameter_mm"] is None)
+        assert len(one["line"]["station_mm"]) == len(one["line"]["offset_mm"])
+        assert np.all(np.diff(one["line"]["station_mm"]) > 0.0)
+        assert one["reasons"]
+
+
+@pytest.mark.parametrize("sheet", ["elm_pole", "clear_half_log", "twisted_reflexed"])
+def test_the_laid_case_is_read_as_it_stands_and_says_what_was_laid(sheet, tmp_path, first):
+    found = first if sheet == "elm_pole" else limbfe.lay(STAVES / f"{sheet}.toml", quick=True)
+    for k, one in enumerate(found.layouts):
+        path = tmp_path / f"laid{k}.toml"
+        path.write_text(one.case_text, encoding="utf-8")
+        stave = build_setup(read_case(path)).stave
+        assert stave.x[-1] - stave.x[0] == pytest.approx(found.wanted.x[-1] - found.wanted.x[0])
+        assert np.allclose(stave.width, one.laid.width, atol=1e-5)
+        assert np.allclose(stave.sideways, one.laid.sideways, atol=1e-5)
+        assert np.allclose(stave.reflex, one.laid.reflex, atol=1e-5)
+        assert np.allclose(stave.twist, one.laid.twist, atol=2e-5)
+        kept = {knot.name for knot in one.knots if knot.words is not None}
+        assert {knot.name for knot in stave.knots} == kept
+        for knot in one.knots:
+            if knot.words is not None:
+                there = next(one for one in stave.knots if one.name == knot.name)
+                assert there.x == pytest.approx(knot.words.s, abs=1e-5)
+                assert there.entry[1] == pytest.approx(knot.words.across, abs=1e-5)
+
+
+def test_a_clear_half_log_is_laid_down_its_middle():
+    found = limbfe.lay(STAVES / "clear_half_log.toml", quick=True)
+    best = found.best
+    assert np.abs(best.line.offset).max() < 1e-4
+    low, high = best.line.nocks
+    assert low == pytest.approx(found.log.length - high, abs=2e-3)
+    assert best.line.upper_end == "top"
+
+
+def test_common_practice_is_kept(first):
+    """Common practice: inches of length are left to saw off later, and the first rough out is well
+    wider than the finished limb; a limb is kept off knots at its edge."""
+    low, high = first.best.line.nocks
+    assert min(low, first.log.length - high) > 0.0254
+    rough = first.stages[0]
+    assert rough.side > 0.25 * float(np.median(first.best.laid.width))
+    for knot in first.best.knots:
+        assert knot.edge is None or knot.edge > 0.0
+
+
+def test_a_knot_moved_by_ten_millimetres_moves_the_line(tmp_path, first):
+    text = (STAVES / "elm_pole.toml").read_text("utf-8")
+    path = tmp_path / "pole.toml"
+    bow = (CASES / "elm_longbow.toml").as_posix()
+    (tmp_path / "elm.toml").write_text(Path(bow).read_text("utf-8"))
+    path.write_text(
+        text.replace("../elm_longbow.toml", "elm.toml").replace(
+            'across = "24 mm"', 'across = "14 mm"'
+        )
+    )
+    fixes = (f"upper_end={first.best.line.upper_end}",)
+    moved = limbfe.lay(path, quick=True, fix=fixes)
+    x = np.linspace(0.6, 0.72, 25)
+    shift = moved.best.line.offset_at(x) - first.best.line.offset_at(x)
+    assert np.abs(shift).max() > 0.001
+
+
+def test_the_command_writes_its_files_and_keeps_a_drawn_line(tmp_path, capsys):
+    sheet, out = str(STAVES / "clear_half_log.toml"), tmp_path / "laid"
+    assert main(["lay", sheet, "--quick", "--out", str(out), "--units", "imperial"]) == 0
+    printed = capsys.readouterr().out
+    assert "layout" in printed
+    assert "Lines to draw" in printed
+    assert {"laid.toml", "lines.csv"} <= {path.name for path in out.iterdir()}
+    near = ["--near", str(out / "lines.csv")]
+    assert main(["lay", sheet, "--quick", "--json", *near]) == 0
+    again = json.loads(capsys.readouterr().out)
+    assert np.abs(again["layouts"][0]["line"]["offset_mm"]).max() < 0.1
+
+
+def test_a_wrong_drawn_line_is_refused(tmp_path):
+    path = tmp_path / "lines.csv"
+    path.write_text("a,b\n1,2\n")
+    with pytest.raises(CaseError, match=r"no lines\.csv"):
+        limbfe.lay(STAVES / "clear_half_log.toml", quick=True, near=path)
+
+
+def test_a_bow_wider_than_any_line_says_where(tmp_path):
+    (tmp_path / "ash.toml").write_text((CASES / "ash_flatbow.toml").read_text("utf-8"))
+    text = (STAVES / "clear_half_log.toml").read_text("utf-8")
+    path = tmp_path / "log.toml"
+    path.write_text(text.replace("../ash_flatbow", "ash").replace("46, 45, 44]", "16, 45, 44]"))
+    with pytest.raises(CaseError, match=r"log\.toml: the bow is too wide .* fits there"):
+        limbfe.lay(path, quick=True)
+
+
+@pytest.mark.slow
+def test_the_best_layouts_are_assessed_whole():
+    found = limbfe.lay(STAVES / "elm_pole.toml")
+    assert all(one.assessed for one in found.layouts)
+    assert [round(one.worst_used, 2) for one in found.layouts] == sorted(
+        round(one.worst_used, 2) for one in found.layouts
+    )
+    assert found.best.draw_weight > 100.0
+
+
+@pytest.mark.parametrize("units", [METRIC, IMPERIAL], ids=["metric", "imperial"])
+def test_tables_fit_a_terminal_and_the_best_layout_comes_last(first, units):
+    console = Console(width=80, markup=False, emoji=False, file=io.StringIO())
+    console.print(lay_tables(first, units))
+    lines = console.file.getvalue().splitlines()
+    assert not [line for line in lines if "\u2026" in line or len(line) > 80]
+    heads = [line for line in lines if " layout: " in line]
+    assert [line.split()[0] for line in heads] == ["Third", "Second", "Best"][-len(heads) :]
+
+
+def test_every_stage_tells_where_a_knot_shows(first):
+    stages = [stage.name for stage in first.stages]
+    for knot in first.best.knots:
+        told = [at.stage for at in knot.shown]
+        assert told == stages[: len(told)]
+        if knot.gone_at in stages:
+            # what a cut takes away was there at every cut before it, and at none after
+            assert told == stages[: stages.index(knot.gone_at)]
+        assert all(at.fate != "gone" and at.diameter > 0.0 for at in knot.shown)

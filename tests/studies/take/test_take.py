@@ -1,0 +1,145 @@
+"""Where to take wood next: the list is short, reaches the stop, and works no place harder."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import limbfe
+from limbfe.analysis.bow.setup import adjust
+from limbfe.case.build import build_setup
+from limbfe.errors import CaseError
+from limbfe.report.take import end_words, line_words
+from limbfe.stave.reshape import reshaped
+from limbfe.studies.size.trial import draw_trial
+from limbfe.studies.take.choose import MOST_LINES, strokes_of
+from limbfe.studies.take.results import Left, Line, Taking
+from limbfe.studies.take.take import MARGIN, MOST_AT_ONCE, take_wood
+from limbfe.units import IMPERIAL, METRIC
+
+CASES = Path(__file__).parents[3] / "cases"
+LBF = 4.4482216
+STEP = 0.0254 / 64
+
+
+@pytest.fixture(scope="module")
+def ash():
+    setup = build_setup(limbfe.read_case(CASES / "ash_flatbow.toml"))
+    return adjust(setup, analysis={"elements_per_limb": 8, "fineness": 0.4})
+
+
+@pytest.fixture(scope="module")
+def taking(ash):
+    return take_wood(ash, 45.0 * LBF, step=STEP)
+
+
+def cut_by_hand(setup, lines):
+    """Take the lines off station by station, as they read."""
+    stave = setup.stave
+    thickness, width = stave.thickness.copy(), stave.width.copy()
+    for line in lines:
+        sign = 1.0 if line.limb == "upper" else -1.0
+        far = sign * stave.x
+        here = (far >= line.start - 1e-6) & (far <= line.end + 1e-6)
+        if line.side == "belly":
+            thickness[here] -= line.steps * STEP
+        else:
+            width[here] -= 2.0 * line.steps * STEP
+    return replace(setup, stave=reshaped(stave, thickness=thickness, width=width))
+
+
+def test_a_short_list_comes_down_to_the_stop_from_above(taking):
+    assert 1 <= len(taking.lines) <= MOST_LINES
+    weights = [taking.before.draw_weight, *(line.left.draw_weight for line in taking.lines)]
+    assert all(low < high for high, low in pairwise(weights))
+    assert taking.stop == pytest.approx(46.0 * LBF)
+    assert taking.stop - 0.2 * LBF <= weights[-1] < taking.stop + 1.5 * LBF
+
+
+def test_the_bow_it_leaves_is_drawn_again_by_hand(ash, taking):
+    for k in (1, len(taking.lines)):
+        trial = draw_trial(cut_by_hand(ash, taking.lines[:k]), coarse=True)
+        left = taking.lines[k - 1].left
+        assert trial.force == pytest.approx(left.draw_weight, rel=1e-6)
+        assert trial.used[trial.open].max() == pytest.approx(left.strength_used, rel=1e-6)
+
+
+def test_nothing_is_worked_harder_than_the_hardest_place_was(taking):
+    """It shall never make strain worse where it takes wood than it is elsewhere."""
+    assert taking.after.strength_used <= 1.004 * taking.before.strength_used
+
+
+def test_it_is_drawn_no_further_than_the_target_s_pull(ash, taking):
+    """Common practice: an unfinished bow is never pulled harder than it shall pull in the end."""
+    cut = adjust(cut_by_hand(ash, taking.lines), drawing={"length": taking.exercise_to})
+    assert draw_trial(cut, coarse=True).force == pytest.approx(taking.target, rel=0.02)
+    assert taking.exercise_to < taking.draw_length
+
+
+def test_a_long_way_is_gone_in_parts(ash):
+    far = take_wood(ash, 25.0 * LBF, step=STEP)
+    assert far.stop == pytest.approx((1.0 - MOST_AT_ONCE) * far.before.draw_weight)
+    assert "read the bow again" in str(far.reason)
+
+
+def test_a_bow_that_is_there_and_one_below(ash, taking):
+    weight = taking.before.draw_weight
+    there = take_wood(ash, weight - 0.5 * MARGIN, step=STEP)
+    assert there.lines == ()
+    assert any("Take nothing off" in one for one in end_words(there, METRIC))
+    with pytest.raises(CaseError, match="wood taken off only makes it weaker"):
+        take_wood(ash, 1.1 * weight, step=STEP)
+
+
+def test_a_weak_place_is_left_alone(ash):
+    """A place thinned by 1.5 mm bends too much: no line takes the belly down there."""
+    stave = ash.stave
+    weak = int(np.argmin(np.abs(stave.x - 0.57)))
+    thickness = stave.thickness.copy()
+    thickness[weak] -= 1.5e-3
+    bow = replace(ash, stave=reshaped(stave, thickness=thickness))
+    taking = take_wood(bow, 42.0 * LBF, step=STEP)
+    for line in taking.lines:
+        assert not (line.limb == "upper" and line.start <= 0.57 <= line.end), line
+
+
+def test_strokes_keep_off_the_grip_and_closed_stations(ash):
+    stave = ash.stave
+    closed = np.zeros(len(stave.x), dtype=bool)
+    closed[4] = True
+    for one in strokes_of(stave, closed):
+        assert not closed[one.first : one.last + 1].any()
+        assert np.abs(stave.x[one.first : one.last + 1]).min() > stave.half_grip
+        assert stave.x[one.first] * stave.x[one.last] > 0.0
+
+
+@pytest.mark.slow
+def test_knots_that_are_not_sound_are_kept_clear_of():
+    taking = limbfe.take_wood(CASES / "elm_longbow.toml", "38 lbf")
+    assert "knot A" in taking.kept_off
+    for line in taking.lines:
+        assert not (line.limb == "upper" and line.start <= 0.298 <= line.end)
+    assert any("assess" in one for one in end_words(taking, METRIC))
+
+
+def test_a_line_says_all_that_is_done_at_the_bench():
+    left = Left(draw_weight=46.2 * LBF, tiller=0.0042, strength_used=0.73, worst_at=0.3)
+    line = Line(
+        limb="lower", side="belly", start=0.1524, end=0.4064, fades=(0.1016, None), steps=3,
+        amount=3 * STEP, left=left,
+    )  # fmt: skip
+    taking = Taking(
+        title="a bow", target=45 * LBF, stop=46 * LBF, draw_length=0.7112, exercise_to=0.6731,
+        step=STEP, before=left, lines=(line,), reason="", kept_off=(), readings="",
+    )  # fmt: skip
+    words = line_words(line, taking, IMPERIAL)
+    for part in ("Lower limb", "belly", "3/64 in", "6 in to 16 in", "4 in", "46.2 lbf", "73%"):
+        assert part in words
+    assert "upper limb 11/64 in further" in words
+    stop = " ".join(end_words(taking, IMPERIAL))
+    assert "Stop at 46.0 lbf, 1.0 lbf above the target, then exercise to 26 1/2 in" in stop
+    assert "both sides, each" in line_words(replace(line, side="sides"), taking, METRIC)
