@@ -265,7 +265,7 @@ def physical_gradients(positions: Array, gradients: Array) -> tuple[Array, Array
     determinant : ndarray, shape (..., q), m2
     """
     jacobian = gradients @ positions[..., None, :, :]
-    return np.linalg.solve(jacobian, gradients), np.linalg.det(jacobian)
+    return np.linalg.inv(jacobian) @ gradients, np.linalg.det(jacobian)
 
 
 def plane_strain_basis(points: Array) -> Array:

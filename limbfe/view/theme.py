@@ -229,7 +229,7 @@ def typography() -> Iterator[None]:
     }
     with rc_context(settings), warnings.catch_warnings():
         # `lacking_letters` tells of these in plain words
-        warnings.filterwarnings("ignore", message=r"Glyph \d+ .* missing from font")
+        warnings.filterwarnings("ignore", message=r"Glyph \d+ .* missing from (current )?font")
         yield
 
 

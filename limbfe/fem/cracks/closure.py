@@ -168,9 +168,10 @@ def grow(
         rest = y[tied:] + loose[pressing].T @ pressure
         bears = y[:tied] + L[tied + pressing, :tied].T @ pressure
         mine = force[k]
-        mine[rows[:tied]] = solve_triangular(
-            L[:tied, :tied], bears, lower=True, trans="T", check_finite=False
-        )
+        if tied:  # SciPy before 1.14 refuses an empty system
+            mine[rows[:tied]] = solve_triangular(
+                L[:tied, :tied], bears, lower=True, trans="T", check_finite=False
+            )
         mine[rows[tied + pressing]] = -pressure
         opened[k, rows[tied:]] = loose @ rest
         energy[k] = 0.5 * (y[:tied] @ y[:tied] + (y[tied:] - rest) @ (y[tied:] - rest))
