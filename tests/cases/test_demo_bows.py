@@ -1,10 +1,13 @@
 """The shipped bows say how hard they are worked, and are."""
 
+import pytest
+
 from limbfe.analysis.bow.cautions import LARGE_SET
 
 from .conftest import CASES, assessed
 
 
+@pytest.mark.slow
 def test_titles_say_how_hard_the_belly_is_worked():
     """Two inches of set is too much, one is a well made bow's (common practice)."""
     rested = {}

@@ -1,26 +1,48 @@
-"""Every command, typed as a user types it."""
+"""Every command, typed as a user types it; one in a process of its own, as a shell runs it."""
 
+import io
 import json
 import subprocess
 import sys
 import tomllib
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
+from typing import NamedTuple
 
 import meshio
 import pytest
 
+from limbfe.cli import main
+
 CASES = Path(__file__).parents[2] / "cases"
 ASH = str(CASES / "ash_flatbow.toml")
+COARSE = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
 
 
-def limbfe(*words: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "limbfe", *words]
-    root = {"cwd": cwd} if cwd else {}
-    return subprocess.run(command, capture_output=True, text=True, check=False, **root)
+class Done(NamedTuple):
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def limbfe(*words: str) -> Done:
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        code = main(words)
+    return Done(code, out.getvalue(), err.getvalue())
+
+
+@pytest.fixture
+def ash(tmp_path):
+    """Return the path of the ash flatbow on a coarse mesh, with few steps."""
+    path = tmp_path / "ash.toml"
+    path.write_text(Path(ASH).read_text().replace("steps = 30", "steps = 8") + COARSE)
+    return str(path)
 
 
 def test_draw_prints_one_json_object_and_nothing_else():
-    done = limbfe("draw", ASH, "--json")
+    command = [sys.executable, "-m", "limbfe", "draw", ASH, "--json"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     result = json.loads(done.stdout)
@@ -28,9 +50,9 @@ def test_draw_prints_one_json_object_and_nothing_else():
     assert result["draw"]["draw_length_mm"][-1] == pytest.approx(711.2)
 
 
-def test_assess_writes_its_files_and_leaves_no_parts(tmp_path):
+def test_assess_writes_its_files_and_leaves_no_parts(ash, tmp_path):
     out = tmp_path / "new" / "folder"
-    done = limbfe("assess", ASH, "--out", str(out), "--no-pictures", "--units", "imperial")
+    done = limbfe("assess", ash, "--out", str(out), "--no-pictures", "--units", "imperial")
     assert done.returncode == 0, done.stderr
     assert sorted(path.name for path in out.iterdir()) == ["limb.vtu", "results.json"]
     assert json.loads((out / "results.json").read_text())["case"] in done.stdout
@@ -61,8 +83,8 @@ def test_an_unwritable_folder_is_refused_before_anything_is_computed(tmp_path):
     assert done.stdout == ""
 
 
-def test_section_and_woods():
-    done = limbfe("section", ASH, "--at", "12 in", "--limb", "lower", "--json")
+def test_section_and_woods(ash):
+    done = limbfe("section", ash, "--at", "12 in", "--limb", "lower", "--json")
     assert done.returncode == 0, done.stderr
     section = json.loads(done.stdout)
     assert section["station_mm"] == pytest.approx(-304.8)
@@ -73,8 +95,8 @@ def test_section_and_woods():
     assert bent["bending_strength_simulated_MPa"] == pytest.approx(177.0, abs=0.2)
 
 
-def test_long_string_pull_of_even_limbs():
-    done = limbfe("pull", ASH, "--string-length", "1.9 m", "--force", "150 N", "--json")
+def test_long_string_pull_of_even_limbs(ash):
+    done = limbfe("pull", ash, "--string-length", "1.9 m", "--force", "150 N", "--json")
     assert done.returncode == 0, done.stderr
     pulled = json.loads(done.stdout)
     moved = pulled["tip_movement_mm"]
@@ -94,10 +116,8 @@ def changed(tmp_path: Path, **changes: str) -> str:
     return str(case)
 
 
-def test_fit_writes_a_case_that_can_be_read(tmp_path):
-    case = tmp_path / "ash.toml"
-    text = Path(ASH).read_text(encoding="utf-8")
-    case.write_text(f"{text}\n[analysis]\nelements_per_limb = 4\nfineness = 0.5\n")
+def test_fit_writes_a_case_that_can_be_read(ash, tmp_path):
+    case = Path(ash)
     readings = tmp_path / "readings.csv"
     readings.write_text("draw_length [in],draw_force [lbf]\n14,20\n18,28\n22,34\n")
     out, picture = tmp_path / "fitted.toml", tmp_path / "fit.png"

@@ -9,26 +9,27 @@ from pathlib import Path
 
 import pytest
 
-CASE = Path(__file__).parents[2] / "cases" / "elm_longbow.toml"
+CASES = Path(__file__).parents[2] / "cases"
 COARSE = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
 PLANTED = ("vtkmodules/__init__.py", "struct.py", "sitecustomize.py", "numba.py", "scipy.py")
 OUTCOME = "LIMBFE_RENDERING"
 COMMANDS = {
     "show": "show bow.toml --png bow.png",
     "sweep": "sweep bow.toml --moisture 8:12:4 --workers 2",
-    "sweep of a zone": "sweep bow.toml A --diameter 4:8:4 --workers 2",
+    "sweep of a zone": "sweep knotty.toml A --diameter 4:8:4 --workers 2",
     "compare": "compare bow.toml other.toml --draw-weight 35lbf --png compared.png",
     "rules": "rules shorten --bows 2 --workers 2",
-    "assess": "assess bow.toml --out out",
+    "assess": "assess knotty.toml --out out",
 }
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """A folder with cases and with files that leave a mark when they are run."""
-    text = CASE.read_text().replace("steps = 30", "steps = 8") + COARSE
-    (tmp_path / "bow.toml").write_text(text)
-    (tmp_path / "other.toml").write_text(text.replace("stave 11", "stave 12"))
+    sources = {"bow": "ash_flatbow", "knotty": "elm_longbow", "other": "elm_longbow"}
+    for name, source in sources.items():
+        text = (CASES / f"{source}.toml").read_text().replace("steps = 30", "steps = 8") + COARSE
+        (tmp_path / f"{name}.toml").write_text(text)
     for name in PLANTED:
         path = tmp_path / name
         path.parent.mkdir(exist_ok=True)
@@ -74,6 +75,7 @@ def test_a_command_runs_nothing_of_the_current_folder(folder: Path, limbfe: list
     assert run(folder, limbfe, COMMANDS[name])
 
 
+@pytest.mark.slow
 def test_nor_does_the_module(folder: Path):
     run(folder, [sys.executable, "-m", "limbfe"], COMMANDS["sweep"])
 

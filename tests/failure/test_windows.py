@@ -148,6 +148,7 @@ def used_and_peak(zones, size):
     return [outcome.modes[m].typical for m in ("fibre", "opening", "sliding")], peak
 
 
+@pytest.mark.slow
 def test_peaks_grow_with_the_mesh_and_windows_do_not(zones):
     """The mesh test: h = 0.5, 0.25, 0.12 mm; windows move by less than 2 %, here below 1 %."""
     used, peaks = zip(*(used_and_peak(zones, h) for h in (0.5e-3, 0.25e-3, 0.12e-3)), strict=True)

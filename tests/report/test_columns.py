@@ -31,8 +31,9 @@ MOST_LINES = 75
 def bow(tmp_path_factory):
     """Return the elm on a coarse mesh: its tables are as wide as on a fine one."""
     path = tmp_path_factory.mktemp("coarse") / "elm.toml"
-    coarse = "\n[analysis]\nfineness = 0.5\n"
-    path.write_text(ELM.read_text(encoding="utf-8") + coarse, encoding="utf-8")
+    coarse = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
+    text = ELM.read_text(encoding="utf-8").replace("steps = 30", "steps = 8")
+    path.write_text(text + coarse, encoding="utf-8")
     return limbfe.read_case(path)
 
 

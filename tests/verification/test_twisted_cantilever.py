@@ -87,6 +87,7 @@ def test_a_strip_that_twists_towards_its_tip_moves_aside(straight: BowSetup) -> 
     assert aside > 0.15 * along
 
 
+@pytest.mark.slow
 def test_a_round_limb_of_wood_alike_across_the_grain_does_not_feel_its_twist(
     straight: BowSetup,
 ) -> None:

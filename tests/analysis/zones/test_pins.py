@@ -60,7 +60,7 @@ def judged(tmp_path_factory):
     return one
 
 
-@pytest.mark.parametrize("diameter", ["3/16 in", "1/4 in"])
+@pytest.mark.parametrize("diameter", [pytest.param("3/16 in", marks=pytest.mark.slow), "1/4 in"])
 def test_live_pins_are_sound_with_a_hairline(judged, diameter):
     found = judged(diameter)
     assert (found.verdict, found.split_course) == ("sound", "stays short")
@@ -69,6 +69,7 @@ def test_live_pins_are_sound_with_a_hairline(judged, diameter):
     assert found.strength_ratio > 0.9
 
 
+@pytest.mark.slow
 def test_a_knot_of_half_the_width_is_not_sound(judged):
     found = judged("1 in")
     assert found.verdict != "sound"

@@ -96,6 +96,7 @@ def test_nodes_lie_at_the_ends_of_every_zone_and_of_the_grip(setup):
     assert np.abs(nodes - np.array(wanted)[:, None]).min(axis=1).max() < 1e-12
 
 
+@pytest.mark.slow
 def test_zones_in_the_stiff_grip_are_judged(setup, drawn):
     """Its wood must pass the moment on; so thick a grip is strained less than the limb beside it.
 
@@ -108,6 +109,7 @@ def test_zones_in_the_stiff_grip_are_judged(setup, drawn):
     assert drawn(patch(setup, at=0.02)).result.strength_used > 0.1
 
 
+@pytest.mark.slow
 def test_a_knot_across_the_edge_of_the_grip_is_judged(setup, drawn):
     edge = setup.stave.stiff_length / 2.0
     result = drawn(knot(setup, at=edge + 0.002)).result
@@ -257,6 +259,7 @@ def test_a_patch_through_the_whole_section(setup, drawn):
     assert drawn(patch(setup, **through)).result.strength_used < rotten.strength_used
 
 
+@pytest.mark.slow
 def test_a_mark_outside_the_finished_limb_is_gone(setup, drawn):
     """Only the swirl of its grain is left; one that the edge cuts keeps the wood inside it."""
     half = 0.5 * float(np.interp(0.298, setup.stave.x, setup.stave.width))
@@ -273,6 +276,7 @@ def test_a_mark_outside_the_finished_limb_is_gone(setup, drawn):
     assert gone.to_dict()["fate"] == "gone"
 
 
+@pytest.mark.slow
 def test_zones_of_one_piece_of_wood_have_one_verdict(setup, drawn):
     """A knot with rot round it, and a second patch that overlaps the first, not the knot."""
     rot = patch(setup, limb="upper", face="back", at=0.300, length=0.02, width=0.008, depth=0.003)
@@ -352,6 +356,7 @@ def test_at_the_draw_that_is_advised_the_zone_is_sound(setup):
     assert look_at_zone(further, "K").result.verdict == "watch"
 
 
+@pytest.mark.slow
 def test_a_zone_that_only_chance_speaks_against_is_told_so(setup, drawn):
     """Its band does not reach failure, so that must not be said."""
     effect = replace(decay_effect("moderate", "white"), tension=0.36)

@@ -29,6 +29,7 @@ def axis(name, *values):
     return Axis(name=name, values=values)
 
 
+@pytest.mark.slow
 def test_every_combination_is_judged(case):
     told = []
     sweep = sweep_zone(
