@@ -22,7 +22,7 @@ from limbfe.stave.knot_wood import KNOT_MODULUS_TYPICAL
 _RIM = 120
 
 
-def _strain(meshed: BodyMesh, z: Array, strains: Array, member: Member = "full") -> Array:
+def _strain(meshed: BodyMesh, z: Array, strains: Array, member: Member) -> Array:
     """Strain at depths z of places whose strains of every u_k are given, shape (n, 3)."""
     profiles = member_profiles(meshed, member)
     own = strains.reshape(len(z), profiles.count, 3)
@@ -37,6 +37,7 @@ def layer_field(
     piece: DepthLayer,
     strains: Array,
     used: Mapping[str, float],
+    member: Member,
 ) -> StressField:
     """Return the stress in the middle of a layer at the elements' nodes.
 
@@ -46,6 +47,8 @@ def layer_field(
         Of every u_k at region nodes.
     used : mapping of str to float
         Typical strength used per mode.
+    member : {"full", "quick"}
+        Of the plate that was strained.
     """
     mesh, wood = meshed.mesh.mesh, meshed.body.wood
     share = 0.5 * (layer.span.low + layer.span.high)
@@ -56,7 +59,7 @@ def layer_field(
     here = wood_at(wood, points, faces, z[:, None])
     clear = here._replace(inside=np.full_like(here.inside, -1))
     Q, _ = column_stiffness(wood, clear, (None,) * len(wood.knots))
-    strain = _strain(meshed, z, strains)
+    strain = _strain(meshed, z, strains, member)
     stress = fibre_stress(np.einsum("nij,nj->ni", Q[:, 0], strain), here.angle[:, 0])
     middle = mesh.nodes[mesh.elements[:, :3]].mean(axis=1)
     faces = faces_at(wood, middle)

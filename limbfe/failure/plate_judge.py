@@ -295,7 +295,9 @@ def _judge_layer(
         clear=clear_used(piece, focus, chosen_lengths(piece, problem.band, 0)),
         field=None
         if problem.rough
-        else layer_field(stage.meshed, stage.corners, laid.layer, piece, strains.nodal, typical),
+        else layer_field(
+            stage.meshed, stage.corners, laid.layer, piece, strains.nodal, typical, problem.member
+        ),
         own=own,
         stress=stress,
         typical=used,

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import sparse
 
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.fem.assembly import (
@@ -179,6 +180,19 @@ def test_a_node_without_stiffness_is_singular():
     edge = boundary(mesh)
     with pytest.raises(ConvergenceError, match="singular"):
         factorise(K, np.concatenate([2 * edge, 2 * edge + 1]))
+
+
+def test_what_is_soft_but_held_is_solved():
+    """Springs in a row stretch under an end load F by F / k each (statics).  Eleven powers of ten
+    softer than its neighbours one of them still holds what follows."""
+    k = np.ones(60)
+    k[40] = 1e-11
+    K = sparse.diags([k + np.append(k[1:], 0.0), -k[1:], -k[1:]], [0, -1, 1]).tocsc()
+    end = np.zeros((60, 1))
+    end[-1] = 1.0
+    moved = solve(factorise(K, np.array([0])), end, np.zeros((1, 1)))
+    assert moved[39, 0] == pytest.approx(39.0, rel=1e-3)
+    assert moved[59, 0] == pytest.approx(1e11, rel=1e-3)
 
 
 def test_loads_that_are_no_numbers():

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from limbfe.log.layout.strength import ZoneStrength, width_left
+from limbfe.log.layout.strength import ZoneStrength, width_table
 from limbfe.stave.stave import Grain, Outline, Stave
 from limbfe.wood import make_wood
 
@@ -46,13 +46,12 @@ def bow(x, width=None):
 
 @pytest.fixture(scope="session")
 def strength():
-    sizes, places = np.linspace(0.0, 0.8, 9), np.linspace(0.0, 1.0, 5)
     s = np.linspace(-0.85, 0.9, 71)
+    clear = np.where(np.abs(s) < 0.05, 0.0, 0.7 * (1.0 - (s / 0.95) ** 4))
     return ZoneStrength(
         s=s,
-        clear=np.where(np.abs(s) < 0.05, 0.0, 0.7 * (1.0 - (s / 0.95) ** 4)),
-        sizes=sizes,
-        places=places,
-        factors={"dead": width_left(sizes, places)},
+        back=clear,
+        belly=clear,
+        tables={"dead": width_table(np.linspace(0.0, 0.8, 9), np.linspace(0.0, 1.0, 5))},
         tabulated=False,
     )

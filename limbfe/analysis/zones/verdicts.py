@@ -181,11 +181,12 @@ def _in_common(
     return JudgedZone(result=result, local=worst.local)
 
 
-_GRAVITY = ("sound", "watch", "expect a split", "expect rupture")
+GRAVITY = ("sound", "watch", "expect a split", "expect rupture")
+"""Verdicts, the worst last."""
 
 
 def _badness(judged: JudgedZone) -> tuple[int, float]:
-    return _GRAVITY.index(judged.result.verdict), judged.result.strength_used
+    return GRAVITY.index(judged.result.verdict), judged.result.strength_used
 
 
 def local_problem(

@@ -1,20 +1,74 @@
 """How much of its strength a knot would use, by its size and place: a table for one bow.
 
-A zone is worked by the limb's strain where it lies.  So the strength that a knot uses is taken as
-that of the clear limb at its station times a factor that hangs on the knot's share of the width and
-on its place across.  The factors come from local models of this bow (`limbfe.studies.lay`), or, for
-a first answer, from the width that is left.
+A knot is worked by the limb's strain where it lies.  So the table holds what a trial knot uses of
+its strength over the strain of the limb at its station: over that of the back for what breaks, over
+that of the belly for what is crushed.  It comes from local models of this bow
+(`limbfe.studies.trial_knots`), or, for a first answer, from the width that is left.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limbfe.frames import Array, read_only
+
+Column = Literal["breaking", "unsound", "crushing"]
+CRUSHED = 0.8
+"""What a crushed belly counts for in a search: wrinkles are a blemish and no break."""
+SWIRL = 3.0
+"""Radii of a knot at which its swirl ends, see `limbfe.stave.knot`."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StateTable:
+    """What knots of one state use.
+
+    Attributes
+    ----------
+    sizes : ndarray, shape (a,)
+        Diameter over width, growing from 0.
+    places : ndarray, shape (a, b)
+        Distance of its middle from the limb's middle over half the width, growing from 0; of every
+        size its own, so that a knot's rim meets the edge at one column.  The last is where its
+        swirl ends.
+    breaking, unsound, crushing : ndarray, shape (a, b)
+        Strength used by what breaks it; load over that up to which it is sound, but for crushing;
+        both over the strain of the back.  Strength used by crushing over that of the belly.
+    """
+
+    sizes: Array
+    places: Array
+    breaking: Array
+    unsound: Array
+    crushing: Array
+
+    def __post_init__(self) -> None:
+        for name in ("sizes", "places", "breaking", "unsound", "crushing"):
+            object.__setattr__(self, name, read_only(getattr(self, name)))
+
+    def at(self, column: Column, size: Array, place: Array) -> Array:
+        """Return a column at sizes and places of one shape.
+
+        Straight between the table's sizes and columns, its outermost sizes going on outside.
+        """
+        values, i = getattr(self, column), np.searchsorted(self.sizes, size, side="right") - 1
+        i = np.clip(i, 0, len(self.sizes) - 2)
+        low, high = self.sizes[i], self.sizes[i + 1]
+        u = np.maximum((size - low) / (high - low), 0.0)[..., None]
+        # past the largest size places do not move on: they would cross
+        v = np.minimum(u, 1.0)
+        places = (1.0 - v) * self.places[i] + v * self.places[i + 1]
+        row = np.maximum((1.0 - u) * values[i] + u * values[i + 1], 0.0)
+        j = np.sum(places <= place[..., None], axis=-1) - 1
+        j = np.clip(j, 0, places.shape[-1] - 2)[..., None]
+        a, b = np.take_along_axis(places, j, -1), np.take_along_axis(places, j + 1, -1)
+        t = np.clip((place[..., None] - a) / np.maximum(b - a, 1e-12), 0.0, 1.0)
+        found = (1.0 - t) * np.take_along_axis(row, j, -1) + t * np.take_along_axis(row, j + 1, -1)
+        out: Array = found[..., 0]
+        return out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -23,14 +77,10 @@ class ZoneStrength:
 
     Attributes
     ----------
-    s, clear : ndarray, shape (n,)
-        Stations of the bow (m from the grip, up positive) and the strength used by clear wood.
-    sizes : ndarray, shape (a,)
-        Diameter over width, growing from 0.
-    places : ndarray, shape (b,)
-        Distance from the middle over half the width, growing from 0.
-    factors : mapping of state to ndarray, shape (a, b)
-        Strength used over that of clear wood; 1 for no knot.
+    s, back, belly : ndarray, shape (n,)
+        Stations of the bow (m from the grip, up positive), and the strain of its back and the
+        shortening of its belly there, both positive.
+    tables : mapping of state to StateTable
     tabulated : bool
         Whether local models stand behind it.
     notes : tuple of str
@@ -38,59 +88,50 @@ class ZoneStrength:
     """
 
     s: Array
-    clear: Array
-    sizes: Array
-    places: Array
-    factors: dict[str, Array]
+    back: Array
+    belly: Array
+    tables: dict[str, StateTable]
     tabulated: bool
     notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        for name in ("s", "clear", "sizes", "places"):
+        for name in ("s", "back", "belly"):
             object.__setattr__(self, name, read_only(getattr(self, name)))
 
-    def used(self, state: str, s: Any, size: Any, place: Any) -> Array:
-        """Return the strength used, shape of the broadcast arguments.
+    def share(self, column: Column, state: str, s: Any, size: Any, place: Any) -> Array:
+        """Return a column of the table times the strain at a station; arguments broadcast.
 
         Parameters
         ----------
+        column : {"breaking", "unsound", "crushing"}
         state : str
+            One without a table of its own counts as dead, or as what there is.
         s : array_like, m
             Station on the bow.
         size : array_like
             Diameter over width.
         place : array_like
             Distance of its middle from the limb's middle over half the width.
-
-        Notes
-        -----
-        Straight between the table's sizes and places, its outermost figures going on outside; past
-        the edge it falls to that of clear wood at three radii, where a knot's swirl ends.
-        Nothing is judged in the stiff grip, where clear wood uses nothing.
         """
-        size, place = np.broadcast_arrays(np.asarray(size, float), np.abs(place))
-        clear = np.interp(s, self.s, self.clear)
-        over = np.maximum(place - 1.0, 0.0)
-        reach = np.maximum(3.0 * size, 1e-12)  # three radii in half widths
-        left = np.clip(1.0 - over / reach, 0.0, 1.0)
-        factor = 1.0 + left * (self._factor(state, size, np.minimum(place, 1.0)) - 1.0)
-        used: Array = clear * np.where(left > 0.0, factor, 0.0)
+        s, size, place = np.broadcast_arrays(np.asarray(s, float), size, np.abs(place))
+        table = (
+            self.tables.get(state) or self.tables.get("dead") or next(iter(self.tables.values()))
+        )
+        strain = self.belly if column == "crushing" else self.back
+        share: Array = np.interp(s, self.s, strain) * table.at(column, size, place)
+        return share
+
+    def used(self, state: str, s: Any, size: Any, place: Any) -> Array:
+        """Return the strength used, a crushed belly counted less; arguments as of `share`.
+
+        Past the edge it falls to that of clear wood where a knot's swirl ends, and is 0 beyond.
+        Nothing is judged in the stiff grip, where clear wood strains nothing.
+        """
+        breaking = self.share("breaking", state, s, size, place)
+        crushing = self.share("crushing", state, s, size, place)
+        reached = np.abs(place) < 1.0 + SWIRL * np.asarray(size)
+        used: Array = np.where(reached, np.maximum(breaking, CRUSHED * crushing), 0.0)
         return used
-
-    def _factor(self, state: str, size: Array, place: Array) -> Array:
-        table = self.factors[state if state in self.factors else "dead"]
-        i, u = _between(self.sizes, size)
-        j, v = _between(self.places, place)
-        low = (1.0 - v) * table[i, j] + v * table[i, j + 1]
-        high = (1.0 - v) * table[i + 1, j] + v * table[i + 1, j + 1]
-        factor: Array = (1.0 - u) * low + u * high
-        return factor
-
-
-def _between(breaks: Array, values: Array) -> tuple[NDArray[np.intp], Array]:
-    index = np.clip(np.searchsorted(breaks, values, side="right") - 1, 0, len(breaks) - 2)
-    share = (values - breaks[index]) / (breaks[index + 1] - breaks[index])
-    return index, np.maximum(share, 0.0)
 
 
 def width_left(sizes: Array, places: Array) -> Array:
@@ -106,3 +147,24 @@ def width_left(sizes: Array, places: Array) -> Array:
     power = 1.0 + np.clip(places, 0.0, 1.0)[None, :] ** 2
     factors: Array = (1.0 - share) ** -power
     return factors
+
+
+def width_table(sizes: Array, places: Array) -> StateTable:
+    """Return the table of a first look, over the strength that clear wood uses.
+
+    Parameters
+    ----------
+    sizes : ndarray, shape (a,)
+    places : ndarray, shape (b,)
+        From 0 to 1.
+    """
+    clear = np.ones((len(sizes), 1))
+    factors = np.concatenate([width_left(sizes, places), clear], axis=1)
+    ends = 1.0 + SWIRL * np.maximum(sizes, 1e-6)[:, None]
+    return StateTable(
+        sizes=sizes,
+        places=np.concatenate([np.tile(places, (len(sizes), 1)), ends], axis=1),
+        breaking=factors,
+        unsound=factors,
+        crushing=np.zeros(factors.shape),
+    )

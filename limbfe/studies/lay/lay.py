@@ -8,8 +8,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from limbfe.analysis.assess import assess_solved
+import numpy as np
+
 from limbfe.analysis.bow.exercise import exercised_bow
+from limbfe.analysis.wood.limb_field import limb_field
+from limbfe.analysis.wood.limb_load import limb_load
+from limbfe.analysis.zones.unadvised import zones_used
+from limbfe.analysis.zones.verdicts import GRAVITY
 from limbfe.case.build import build_setup
 from limbfe.case.load import read_case
 from limbfe.case.sheet_build import build_log, build_rules, build_stages
@@ -25,14 +30,24 @@ from limbfe.studies.lay.patches import laid_patch
 from limbfe.studies.lay.reasons import layout_reasons
 from limbfe.studies.lay.remarks import assumptions, cautions
 from limbfe.studies.lay.results import LaidOut, Layout
-from limbfe.studies.lay.strengths import ClearBow, draw_clear, first_strength, tabulate
 from limbfe.studies.size.size import size_bow
 from limbfe.studies.size.wanted import Wanted
 from limbfe.studies.tasks.run import TaskFailure, run_tasks
+from limbfe.studies.trial_knots.table import (
+    ClearBow,
+    draw_clear,
+    first_strength,
+    tabulate,
+    worst_width,
+)
 from limbfe.units import Words
 
 BLANK = 0.04
 """Wood (m) there is over the wanted bow's thickness in a stave; the search finds out what fits."""
+TRIAL_SIZES = (0.06, 0.5)
+"""Least and largest trial knot over the limb's width."""
+UNLIKE = 2.5
+"""Ratio of the largest to the smallest knot of a state from which both are tried."""
 Tell = Callable[[Words], None]
 Seen = Callable[[LaidOut], None]
 
@@ -91,12 +106,12 @@ def lay_bow(
     if quick:
         return first
     seen(first)
-    states = tuple(dict.fromkeys(_state(mark.state) for mark in zone_marks(log)))
-    if states and _any_near(task):
+    sizes = _sizes(task, clear)
+    if sizes and _any_near(task):
         tell("judging trial knots in this bow")
         strength = tabulate(
             clear,
-            states,
+            sizes,
             workers=workers,
             tell=lambda done, count: tell(f"judging trial knots: {done} of {count} parts"),
         )
@@ -108,6 +123,19 @@ def lay_bow(
 
 def _state(state: str) -> str:
     return "dead" if state == "filled" else state
+
+
+def _sizes(task: Task, clear: ClearBow) -> dict[str, tuple[float, ...]]:
+    """Return the sizes of trial knots of every state the stave has, over the limb's width."""
+    width, found = worst_width(clear), dict[str, list[float]]()
+    for mark in zone_marks(task.log):
+        share = float(np.clip(mark.diameter / width, *TRIAL_SIZES))
+        found.setdefault(_state(mark.state), []).append(np.ceil(100.0 * share) / 100.0)
+    sizes: dict[str, tuple[float, ...]] = {}
+    for state, shares in found.items():
+        least, most = min(shares), max(shares)
+        sizes[state] = (least, most) if most > UNLIKE * least else (most,)
+    return sizes
 
 
 def _any_near(task: Task) -> bool:
@@ -167,6 +195,8 @@ def _layout(sheet: Sheet, clear: ClearBow, task: Task, found: Found) -> Layout:
         knots=knots,
         patches=patches,
         used=used,
+        verdicts={},
+        gravity=0,
         worst_used=max([worst_zone(task, line), float(clear.used.max())]),
         assessed=False,
         draw_weight=None,
@@ -192,7 +222,7 @@ def _verified(first: LaidOut, alike: bool, workers: int | None, tell: Tell) -> L
         _judged(first, one, result, alike)
         for one, result in zip(first.layouts, found.values(), strict=True)
     )
-    order = sorted(judged, key=lambda one: (not one.assessed, round(one.worst_used, 2), one.cost))
+    order = sorted(judged, key=_rank)
     problems = tuple(
         f"layout {k + 1} could not be assessed: {one.problem}"
         for k, one in enumerate(order)
@@ -201,15 +231,23 @@ def _verified(first: LaidOut, alike: bool, workers: int | None, tell: Tell) -> L
     return replace(first, layouts=tuple(order), cautions=(*first.cautions, *problems))
 
 
+def _rank(one: Layout) -> tuple[bool, int, float, float]:
+    """Return what layouts are put in order by: verdict, strength used, cost of the line."""
+    return not one.assessed, one.gravity, round(one.worst_used, 2), one.cost
+
+
 def _judged(
     first: LaidOut, one: Layout, result: dict[str, Any] | TaskFailure, alike: bool
 ) -> Layout:
     if isinstance(result, TaskFailure):
         return replace(one, problem=result.message)
-    used = dict(result["zones"])
+    used = {name: float(zone[1]) for name, zone in result["zones"].items()}
+    verdicts = {name: str(zone[0]) for name, zone in result["zones"].items()}
     return replace(
         one,
         used=used,
+        verdicts=verdicts,
+        gravity=max([GRAVITY.index(verdict) for verdict in verdicts.values()], default=0),
         worst_used=max([result["clear"], *used.values()]),
         assessed=True,
         draw_weight=result["draw_weight"],
@@ -226,7 +264,10 @@ def _judged(
 
 
 def assess_text(text: str) -> dict[str, Any]:
-    """Assess a case that stands in a text: strength used by its zones and by clear wood."""
+    """Assess a case that stands in a text: verdicts of its zones, strength used, draw weight.
+
+    As `limbfe assess` finds them; advice is left out, which takes longer than all the rest.
+    """
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "laid.toml"
         path.write_text(text, encoding="utf-8")
@@ -234,9 +275,10 @@ def assess_text(text: str) -> dict[str, Any]:
             case = read_case(path)
         except CaseError as error:
             raise CaseError(str(error).replace(str(path), "laid.toml")) from None
-    found = assess_solved(exercised_bow(build_setup(case)))
+    solved = exercised_bow(build_setup(case), beyond=False)
+    load = limb_load(solved)
     return {
-        "zones": {zone.name: zone.strength_used for zone in found.zones},
-        "clear": float(found.limb.strength_used.max()),
-        "draw_weight": found.drawn.to_dict()["draw"]["draw_weight_N"],
+        "zones": zones_used(solved.model, load),
+        "clear": float(limb_field(solved, load).strength_used.max()),
+        "draw_weight": float(solved.states[-1].draw_force),
     }

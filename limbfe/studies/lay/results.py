@@ -37,6 +37,10 @@ class Layout:
         What is left of the rot.
     used : mapping of str to float
         Strength used by every knot and patch that stays, and that of gone knots whose swirl stays.
+    verdicts : mapping of str to str
+        Of every knot and patch that was assessed.
+    gravity : int
+        Of the worst of them, 0 for sound.
     worst_used : float
         The largest of those and of clear wood.
     assessed : bool
@@ -57,6 +61,8 @@ class Layout:
     knots: tuple[KnotFate, ...]
     patches: tuple[LaidPatch, ...]
     used: dict[str, float]
+    verdicts: dict[str, str]
+    gravity: int
     worst_used: float
     assessed: bool
     draw_weight: float | None
@@ -108,6 +114,7 @@ class Layout:
                     "edge_mm": _mm(knot.edge),
                     "swirl_stays": knot.swirl,
                     "strength_used": self.used.get(knot.name),
+                    "verdict": self.verdicts.get(knot.name),
                     "at_cuts": [
                         {
                             "cut": at.stage,
@@ -127,6 +134,7 @@ class Layout:
                     "width_mm": patch.width * 1e3,
                     "depth_mm": patch.depth * 1e3,
                     "strength_used": self.used.get(patch.name),
+                    "verdict": self.verdicts.get(patch.name),
                 }
                 for patch in self.patches
             ],

@@ -1,0 +1,67 @@
+"""Verdicts of zones without advice, for studies that judge many."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from limbfe.analysis.bow.model import LimbModel
+from limbfe.analysis.wood.limb_load import LimbLoad
+from limbfe.analysis.zones.left_in_limb import sharing
+from limbfe.analysis.zones.verdicts import GRAVITY, SEED, local_problem
+from limbfe.defect.plate.body import Member
+from limbfe.failure.local import judge_zone
+from limbfe.failure.problem import LocalOutcome
+from limbfe.failure.verdict import verdict_numbers
+from limbfe.stave.named_zones import Zone, zones_of
+
+
+def zone_outcome(
+    model: LimbModel, load: LimbLoad, zone: Zone, member: Member = "full"
+) -> LocalOutcome | None:
+    """Return what is found of a zone; None where nothing of it is left in the limb.
+
+    Parameters
+    ----------
+    model : LimbModel
+    load : LimbLoad
+    zone : Knot or Decay
+    member : {"full", "quick"}
+        Of its plate; the quick one takes a third of the time and says the same of fibres and of a
+        split that is followed.  Of one that is judged by windows it is up to a tenth off.
+
+    Raises
+    ------
+    GeometryError
+        If the wood round the zone cannot be meshed.
+    ConvergenceError
+        If a layer cannot be solved.
+    """
+    problem, _ = local_problem(model, load, zone)
+    if problem is None:
+        return None
+    return judge_zone(replace(problem, member=member), np.random.default_rng(SEED))
+
+
+def zones_used(model: LimbModel, load: LimbLoad) -> dict[str, tuple[str, float]]:
+    """Return verdict and strength used of every zone by name, as `judge_zones` has them.
+
+    Raises
+    ------
+    GeometryError, ConvergenceError
+        As `zone_outcome`.
+    """
+    stave, alone = model.setup.stave, {}
+    for zone in zones_of(stave):
+        outcome = zone_outcome(model, load, zone)
+        numbers = None if outcome is None else verdict_numbers(outcome)
+        used = 0.0 if numbers is None else float(numbers["strength_used"])
+        alone[zone.label] = ("sound" if numbers is None else str(numbers["verdict"]), used)
+    return {
+        zone.name: max(
+            (alone[one.label] for one in sharing(stave, zone)),
+            key=lambda found: (GRAVITY.index(found[0]), found[1]),
+        )
+        for zone in zones_of(stave)
+    }
