@@ -28,7 +28,16 @@ def assessed(path: Path) -> Assessment:
     return assess_solved(solved(path))
 
 
-@pytest.fixture(scope="session", params=CASES, ids=lambda path: path.stem)
+QUICK = ("ash_flatbow", "elm_longbow")  # without zones, and with a knot and a patch
+
+
+@pytest.fixture(
+    scope="session",
+    params=[
+        pytest.param(path, marks=() if path.stem in QUICK else pytest.mark.slow, id=path.stem)
+        for path in CASES
+    ],
+)
 def case_path(request):
     return request.param
 

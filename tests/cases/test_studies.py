@@ -47,6 +47,7 @@ def test_a_damp_bow_is_weaker(module, coarse, tmp_path):
     assert drawn(tmp_path / "out.png")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("module", ["knot"], indirect=True)
 def test_a_larger_knot_uses_more(module, coarse, tmp_path):
     sizes, places, used = module.study(coarse, [4e-3, 14e-3], [0.0])
@@ -56,6 +57,7 @@ def test_a_larger_knot_uses_more(module, coarse, tmp_path):
     assert drawn(tmp_path / "out.png")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("module", ["tapers"], indirect=True)
 def test_tapers_at_one_weight(module, tmp_path):
     paths = sorted(module.TAPERS.glob("*.toml"))[:2]

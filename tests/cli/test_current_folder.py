@@ -66,10 +66,7 @@ def run(folder: Path, start: list[str], words: str, **more: str) -> str:
 
 @pytest.mark.parametrize(
     "name",
-    [
-        name if name in ("show", "sweep") else pytest.param(name, marks=pytest.mark.slow)
-        for name in COMMANDS
-    ],
+    [name if name == "sweep" else pytest.param(name, marks=pytest.mark.slow) for name in COMMANDS],
 )
 def test_a_command_runs_nothing_of_the_current_folder(folder: Path, limbfe: list[str], name: str):
     assert run(folder, limbfe, COMMANDS[name])
@@ -80,6 +77,7 @@ def test_nor_does_the_module(folder: Path):
     run(folder, [sys.executable, "-m", "limbfe"], COMMANDS["sweep"])
 
 
+@pytest.mark.slow
 def test_nor_do_workers_where_the_path_has_an_empty_entry(folder: Path, limbfe: list[str]):
     (folder / "sitecustomize.py").unlink()  # which Python reads before any line of ours
     run(folder, limbfe, COMMANDS["sweep"], PYTHONPATH=os.pathsep + str(folder / "none"))

@@ -205,6 +205,7 @@ def filled(zones, **more):
     return judge_zone(zones.problem(piece))
 
 
+@pytest.mark.slow
 def test_filling_holds_only_as_long_as_its_bond(zones):
     """A strong bond works like a live knot of that stiffness; a weak one like a loose knot."""
     strong, weak = filled(zones), filled(zones, bond_tension=1e6, bond_shear=1e6)

@@ -39,6 +39,7 @@ def test_a_mirrored_stave_gives_the_mirrored_line(wanted, strength):
     assert np.allclose(two.line.offset, -one.line.offset, atol=1e-9)
 
 
+@pytest.mark.slow
 def test_a_turned_stave_gives_the_turned_line_and_the_same_bow(wanted, strength):
     log = half_log(**UNEVEN)
     other = turned(log)

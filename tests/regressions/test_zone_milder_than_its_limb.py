@@ -131,6 +131,7 @@ def test_at_the_draw_length_that_is_named_the_section_is_used_up(deep, solved):
     assert max(at_the_zone(again)) == pytest.approx(1.0, rel=0.03)
 
 
+@pytest.mark.slow
 def test_a_swept_patch_is_judged_by_the_sections_it_would_leave(solved, tmp_path):
     """The bow is drawn with a shallow patch; the deep one is held against what the drawn bow says.
 
@@ -144,6 +145,7 @@ def test_a_swept_patch_is_judged_by_the_sections_it_would_leave(solved, tmp_path
     assert used[1] > drawn
 
 
+@pytest.mark.slow
 def test_a_patch_in_the_stiff_grip_is_judged_by_its_own_section(deep):
     """There the beam does not bend, but the wood must pass the moment on."""
     stave = replace(deep.stave, decays=())

@@ -88,7 +88,7 @@ def test_live_knots_140_mm(zones, share):
         assert d245 < got < 1.05 * kept_by_measured(share).mean
 
 
-@pytest.mark.parametrize("share", [0.1, 0.3, 0.5])
+@pytest.mark.parametrize("share", [0.1, 0.3, pytest.param(0.5, marks=pytest.mark.slow)])
 def test_plugged_drilled_holes_40_mm(zones, share):
     """A drilled hole whose plug presses on the belly but is not bonded: D245 .94 .78 .62.
 
@@ -116,6 +116,7 @@ def test_empty_holes_lie_between_a_knot_as_wide_and_one_twice_as_wide(zones, sha
     assert twice < got < knot
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("share", [0.1, 0.3])
 def test_a_dead_knot_is_no_worse_than_a_live_one_up_to_a_third(zones, share):
     """Measured pieces do not tell them apart by visible width (`test_lamellae`): within 5 %."""

@@ -116,6 +116,7 @@ def test_a_knot_across_the_edge_of_the_grip_is_judged(setup, drawn):
     assert 0.0 < result.strength_used < 2.0
 
 
+@pytest.mark.slow
 def test_a_wider_knot_uses_more_strength_and_a_pin_knot_little(setup, drawn):
     both = [drawn(knot(setup, diameter=d, far_diameter=0.6 * d)) for d in (0.002, 0.012)]
     for mode in ("fibre", "split", "yield"):
