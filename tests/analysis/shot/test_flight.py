@@ -58,6 +58,12 @@ def test_farthest():
     assert farthest(50.0, 0.0, gravity=G).angle / DEGREE == pytest.approx(45.0, abs=0.02)
 
 
+def test_straight_up():
+    # height ln(1 + k v2/g)/(2k)
+    found = fly(50.0, 0.5 * math.pi, decay_of(2.0), gravity=G)
+    assert found.height == pytest.approx(102.490450, rel=1e-6)
+
+
 def test_level_shot_without_gravity_slows_as_it_must():
     # v = v_0 exp(-k x), t = (exp(k x) - 1) / (k v_0)
     decay = decay_of(2.0)

@@ -47,52 +47,69 @@ ELASTIC = [
 def test_elastic_strings(row: tuple):
     stiffness, arrow, string, stored, v, efficiency, t, b, tension, least = row
     # a stiffer string vibrates faster and asks for a shorter step
-    h = 2.5e-5 if stiffness < 1e6 else 5e-6
+    h = 2.5e-5 if stiffness < 1e6 else 2.5e-6
     shot, work, _, _ = let_go(stiffness, arrow, string=string, h=h)
+    # the hinge is an element of 0.2 mm: 2e-5 of the energy
     assert work == pytest.approx(stored, rel=3e-5)
-    assert shot.speed == pytest.approx(v, rel=5e-5)
-    assert 0.5 * arrow * shot.speed**2 / work == pytest.approx(efficiency, rel=1e-4)
-    assert 1e3 * shot.time[shot.left] == pytest.approx(t, rel=1e-4)
-    assert shot.nocking[shot.left, 0] == pytest.approx(b, abs=1.5e-4)
-    # the tension rises in a hundredth of the shot's time: 4e-4, of the stiffest string 2e-3
+    assert shot.speed == pytest.approx(v, rel=2.5e-5)
+    assert 0.5 * arrow * shot.speed**2 / work == pytest.approx(efficiency, rel=5e-5)
+    assert 1e3 * shot.time[shot.left] == pytest.approx(t, rel=2.5e-5)
+    assert shot.nocking[shot.left, 0] == pytest.approx(b, abs=1e-5)
+    # the tension rises in a hundredth of the shot's time
     assert shot.tension[shot.left, 0] == pytest.approx(
-        tension, rel=6e-4 if stiffness < 1e6 else 4e-3
+        tension, rel=2.5e-4 if stiffness <= 1e6 else 5e-4
     )
-    if stiffness <= 1e6:
-        assert shot.tension[: shot.left].min() == pytest.approx(least, rel=4e-3)
+    assert shot.tension[: shot.left].min() == pytest.approx(least, rel=3e-4)
+
+
+@pytest.mark.parametrize("row", ELASTIC[:3], ids=lambda row: f"EA {row[0]:.0f}")
+def test_speed_time_and_tension_converge_with_the_square_of_the_step(row: tuple):
+    found = []
+    for h in (1e-4, 5e-5, 2.5e-5):
+        shot, _, _, _ = let_go(row[0], row[1], h=h)
+        found.append((shot.speed, shot.nocking[round(8e-3 / h), 0]))
+    first, second = np.diff(found, axis=0)
+    # of the place at 8 ms too, which no search for the end of the push touches
+    assert first / second == pytest.approx(4.0, abs=0.6)
 
 
 def test_other_arrows_and_a_third_of_the_string_at_the_nocking_point():
     for arrow, v, tension in ((0.02, 77.333726, 1040.2778), (0.05, 53.450127, 892.61513)):
-        shot, _, _, _ = let_go(100e3, arrow)
-        assert shot.speed == pytest.approx(v, rel=5e-5)
-        assert shot.tension[shot.left, 0] == pytest.approx(tension, rel=6e-4)
+        shot, _, _, _ = let_go(100e3, arrow, h=1.25e-5)
+        assert shot.speed == pytest.approx(v, rel=2.5e-5)
+        assert shot.tension[shot.left, 0] == pytest.approx(tension, rel=2.5e-4)
     # 6 g of string count 2 g there: derived 65.039305 m/s; the other 4 g are taken from the tips
     bow = rigid_limbs(100e3)
     state = draw(bow, brace(bow, height=BRACE), np.linspace(0.2, FULL, 11)).states[-1]
     shot = shoot_from(bow, state, 0.03, Gear(serving=0.002), step=2.5e-5, after=0.0)
-    assert shot.speed == pytest.approx(65.039305, rel=5e-5)
-    assert 1e3 * shot.time[shot.left] == pytest.approx(15.373996, rel=1e-4)
-    assert shot.tension[shot.left, 0] == pytest.approx(937.01905, rel=6e-4)
+    assert shot.speed == pytest.approx(65.039305, rel=2.5e-5)
+    assert 1e3 * shot.time[shot.left] == pytest.approx(15.373996, rel=2.5e-5)
+    assert shot.tension[shot.left, 0] == pytest.approx(937.01905, rel=2.5e-4)
 
 
+# closed: arrow, speed, tension as the string is straight
 CLOSED = [
-    (0.01, 127.50879464),
-    (0.02, 90.16233335),
-    (0.03, 73.61723691),
-    (0.05, 57.02366651),
-    (0.1, 40.32182128),
+    (0.01, 127.50879464, 17847.905),
+    (0.02, 90.16233335, 9192.430),
+    (0.03, 73.61723691, 6307.271),
+    (0.05, 57.02366651, 3999.145),
+    (0.1, 40.32182128, 2268.049),
 ]
 
 
-@pytest.mark.parametrize(("arrow", "v"), CLOSED)
-def test_string_that_hardly_stretches_tends_to_the_closed_speed(arrow: float, v: float):
-    gaps = []
-    for stiffness in (4e6, 64e6):
-        shot, _, _, _ = let_go(stiffness, arrow, h=1e-5)
-        gaps.append(1.0 - shot.speed / v)
-    assert 0.0 < gaps[1] < 0.25 * gaps[0] < 0.03
-    assert gaps[1] < 0.022
+@pytest.mark.parametrize(("arrow", "v", "tension"), CLOSED)
+def test_string_that_hardly_stretches_tends_to_the_closed_speed(
+    arrow: float, v: float, tension: float
+):
+    # what is missing is what such a string takes at the closed tension, T2 S/EA of both halves: a
+    # little less as the arrow leaves before the tension is at its highest
+    stiffness = 1.024e9
+    shot, _, _, _ = let_go(stiffness, arrow, h=1e-5)
+    taken = 0.5 * tension**2 * 0.834846922835 / stiffness / 81.292463555
+    gap = 1.0 - shot.speed / v
+    # 1e-5: the energy of the hinges' own length, as above
+    assert 0.75 * taken - 1.5e-5 < gap < taken + 1.5e-5
+    assert gap < 1.6e-3
 
 
 def test_on_the_way_speed_and_limb_follow_the_closed_form():
@@ -116,7 +133,7 @@ def test_on_the_way_speed_and_limb_follow_the_closed_form():
 @pytest.mark.parametrize("arrow", [0.02, 0.04])
 def test_motion_is_that_of_three_unknowns_solved_by_scipy(arrow: float):
     stiffness = 80e3
-    shot, _, state, _ = let_go(stiffness, arrow, h=1e-5)
+    shot, _, state, _ = let_go(stiffness, arrow, h=5e-6)
     rest = float(state.string_lengths[0])
 
     def rates(_: float, y: np.ndarray) -> list[float]:
@@ -136,8 +153,9 @@ def test_motion_is_that_of_three_unknowns_solved_by_scipy(arrow: float):
     own = solve_ivp(
         rates, (0.0, 0.05), start, method="DOP853", rtol=1e-10, atol=1e-12, events=leaves
     )
-    assert shot.speed == pytest.approx(-own.y[3, -1], rel=1e-4)
-    assert shot.time[shot.left] == pytest.approx(own.t[-1], rel=2e-4)
+    # no step is in this, but the hinges' 0.2 mm, over which the start's angle is read
+    assert shot.speed == pytest.approx(-own.y[3, -1], rel=3e-5)
+    assert shot.time[shot.left] == pytest.approx(own.t[-1], rel=2e-5)
 
 
 def test_arrow_on_a_string_between_fixed_nocks():
@@ -145,6 +163,9 @@ def test_arrow_on_a_string_between_fixed_nocks():
     # 8.8171313500 ms, tension 365.403684 at the start and 59.523810 N at the end
     shot = _fixed_nocks()
     assert shot.tension[0, 0] == pytest.approx(365.403684, rel=1e-9)
+    # the force on the arrow at the start: 243.227394 N, and less half a step later
+    first = -float(shot.record.point_speed[1, shot.model.nocking, 0]) / shot.time[1]
+    assert 0.020 * first == pytest.approx(243.227394, rel=2e-5)
     assert shot.speed == pytest.approx(46.729109830, rel=2e-6)
     assert 1e3 * shot.time[shot.left] == pytest.approx(8.8171313500, rel=1e-5)
     assert shot.tension[shot.left, 0] == pytest.approx(59.523810, rel=1e-5)
