@@ -9,7 +9,8 @@ import numpy as np
 
 from limbfe.defect.mesh import BRIDGE, StripMesh, refuse_overlap, strip_mesh
 from limbfe.defect.mirror import Turn, turned_ellipse, turned_mesh, turned_strip
-from limbfe.defect.plate.depth import Columns, gauss_columns, integrate
+from limbfe.defect.plane import knot_stiffness
+from limbfe.defect.plate.depth import Columns, Integrals, gauss_columns, integrate
 from limbfe.defect.plate.ends import End, end_of
 from limbfe.defect.plate.plate import Plate
 from limbfe.defect.plate.profiles import Profiles, cubic, straight
@@ -18,11 +19,13 @@ from limbfe.defect.plate.wood import (
     Faces,
     Held,
     PlateWood,
+    Pressed,
     WoodAt,
     column_stiffness,
     depth_breaks,
     faces_at,
     trace_at,
+    void_modulus,
     wood_at,
 )
 from limbfe.defect.sizes import Fineness
@@ -167,14 +170,39 @@ def body_plate(meshed: BodyMesh, moduli: tuple[Held, ...], member: Member) -> Pl
     """
     profiles = member_profiles(meshed, member)
     Q, C_s = column_stiffness(meshed.body.wood, meshed.here, moduli)
+    own = integrate(profiles, meshed.columns, Q, C_s)
     return Plate(
         mesh=meshed.mesh.mesh,
         at=meshed.at,
         profiles=profiles,
-        integrals=integrate(profiles, meshed.columns, Q, C_s),
+        integrals=_tied(own, meshed, profiles, moduli),
         low=meshed.low,
         high=meshed.high,
     )
+
+
+def _tied(
+    own: Integrals, meshed: BodyMesh, profiles: Profiles, moduli: tuple[Held, ...]
+) -> Integrals:
+    """Add a void as deep as the limb's middle where a knot that holds nothing lies.
+
+    At a round limb's edge the depth runs out to nothing, and on so short a column the functions of
+    depth can hardly be told apart: a void no deeper than that leaves them free to move.
+    """
+    free = [k for k, E in enumerate(moduli) if E is None or isinstance(E, Pressed)]
+    at = np.isin(meshed.here.inside, free).any(axis=1)
+    if not at.any():
+        return own
+    void = void_modulus(meshed.body.wood)
+    column = gauss_columns(np.array([meshed.levels]), 4)
+    shape = column.z.shape
+    Q = np.broadcast_to(knot_stiffness(void, 0.0), (*shape, 3, 3))
+    shear = np.broadcast_to(np.array([0.5 * void, 0.5 * void, 0.0]), (*shape, 3))
+    more = integrate(profiles, column, Q, shear)
+    return Integrals(
+        **{name: getattr(own, name) + at.reshape(-1, *[1] * (getattr(own, name).ndim - 1))
+           * getattr(more, name) for name in ("D", "H", "h", "S")}
+    )  # fmt: skip
 
 
 def _turn(body: PlateBody, zones: list[Ellipse]) -> Turn:

@@ -166,6 +166,8 @@ class Pressed:
 
     On the back half of a bent limb fibres that flow round it straighten and close on its `sides`;
     fibres that are cut do not.  On the belly half its ends are pressed.  The other way it lets go.
+    Where an edge of the limb cuts it, nothing presses its sides, and where the edge leaves less
+    than half of it, the wood behind pushes it out, friction left out: it has fallen out there.
     """
 
     modulus: float
@@ -186,6 +188,8 @@ class WoodAt(NamedTuple):
     E: Array
     G: Array
     back_half: NDArray[np.bool_]
+    gripped: NDArray[np.bool_]
+    enclosed: NDArray[np.bool_]
 
 
 def wood_at(wood: PlateWood, points: Array, faces: Faces, z: Array) -> WoodAt:
@@ -202,7 +206,8 @@ def wood_at(wood: PlateWood, points: Array, faces: Faces, z: Array) -> WoodAt:
     -------
     WoodAt
         Kind of wood, fibre angle and dive (rad), number of the knot or -1, what decay leaves of its
-        stiffness, and whether it lies in the half towards the back.
+        stiffness, whether it lies in the half towards the back, and of a knot, whether the limb
+        holds more than half of it at that depth, and all of it.
     """
     kind = _kind(wood, points, faces, z)
     at = points[:, None]
@@ -211,16 +216,38 @@ def wood_at(wood: PlateWood, points: Array, faces: Faces, z: Array) -> WoodAt:
     angle = np.broadcast_to(fibre_angle(at, flow, wood.grain.angle), z.shape)
     slope = np.full(z.shape, np.tan(wood.grain.run_out))
     inside = np.full(z.shape, -1)
+    gripped, enclosed = np.ones((2, *z.shape), dtype=bool)
     for number, (course, trace) in enumerate(zip(wood.knots, traces, strict=True)):
         radius = np.minimum(trace.a, trace.b)
         if course.bulge:
             slope = slope + bulge_slope(at, angle, trace, course.bulge * radius, radius)
-        inside = np.where(elliptic_radius(trace, at) < 1.0, number, inside)
+        within = elliptic_radius(trace, at) < 1.0
+        inside = np.where(within, number, inside)
+        if course.state != "missing":
+            rows = np.flatnonzero(within.any(axis=1))
+            gripped[rows], enclosed[rows] = _held_in(wood, points[rows], course, z[rows])
     return WoodAt(
         kind, angle, np.arctan(slope), inside,
         remaining_at(wood, points, z, "E"), remaining_at(wood, points, z, "G"),
-        _back_half(wood, points, faces, z),
+        _back_half(wood, points, faces, z), gripped, enclosed,
     )  # fmt: skip
+
+
+def _held_in(
+    wood: PlateWood, points: Array, course: Course, z: Array
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Whether a knot's middle, and its whole width, lie between the limb's edges at depths z."""
+    picked, trace = _shapes(wood.stave, points[:, 0]), traces_at(course, z)
+    if wood.plane == "side":
+        low, high = belly_z(picked, z), back_z(picked, z)
+    else:
+        high = side_y(picked, z)
+        low = -high
+    half = np.hypot(trace.a * np.sin(trace.angle), trace.b * np.cos(trace.angle))
+    return (
+        np.asarray((trace.y > low) & (trace.y < high)),
+        np.asarray((trace.y - half >= low) & (trace.y + half <= high)),
+    )
 
 
 def _kind(wood: PlateWood, points: Array, faces: Faces, z: Array) -> Index:
@@ -300,6 +327,11 @@ _LOOKS = 17
 """Depths at which the side of a knot's rim is looked up, to find where it crosses a column."""
 
 
+def void_modulus(wood: PlateWood) -> float:
+    """Return the Young's modulus that stands for nothing, Pa."""
+    return VOID * wood.woods[HEART].E_T
+
+
 def column_stiffness(
     wood: PlateWood, here: WoodAt, moduli: tuple[Held, ...]
 ) -> tuple[Array, Array]:
@@ -317,14 +349,14 @@ def column_stiffness(
         one, at = wood.woods[kind], here.kind == kind
         Q[at] = plane_stiffness(one, here.angle[at], here.dive[at], here.E[at], here.G[at])
         C_s[at] = here.G[at][:, None] * transverse_shear(one.G_LR, one.G_RT, here.angle[at])
+    void = void_modulus(wood)
     for number, (course, modulus) in enumerate(zip(wood.knots, moduli, strict=True)):
         at = here.inside == number
-        void = VOID * wood.woods[HEART].E_T
         if isinstance(modulus, Pressed):
             Q[at], C_s[at] = knot_stiffness(void, course.poisson), np.array([void, void, 0.0])
-            Q[at & ~here.back_half, 0, 0] = modulus.modulus
+            Q[at & ~here.back_half & here.gripped, 0, 0] = modulus.modulus
             if modulus.sides:
-                Q[at & here.back_half, 1, 1] = modulus.modulus
+                Q[at & here.back_half & here.enclosed, 1, 1] = modulus.modulus
             continue
         E = void if modulus is None else modulus
         Q[at] = knot_stiffness(E, course.poisson)

@@ -146,6 +146,16 @@ def test_a_knot_moves_to_the_edge(setup, judged):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("state", ["dead", "missing", "live"])
+@pytest.mark.parametrize("far", [None, 0.008])
+def test_an_edge_may_cut_a_knot_anywhere(setup, judged, state, far):
+    """A loose piece that nothing holds is no mechanism that would end the whole bow."""
+    size = {"diameter": 0.008, "far_diameter": far, "state": state}
+    used = [judged(knot(setup, across=a, **size)) for a in np.arange(0.017, 0.0225, 1e-3)]
+    assert np.all(np.isfinite(used))
+
+
+@pytest.mark.slow
 def test_a_draw_of_a_millimetre_more_uses_a_little_more(setup):
     used = []
     for length in np.arange(0.600, 0.6045, 1e-3):
