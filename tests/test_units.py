@@ -18,9 +18,11 @@ from limbfe.units import (
     IMPERIAL,
     KINDS,
     METRIC,
+    DrawReach,
     Kind,
     Length,
     Sentence,
+    ToolLength,
     UnitError,
     parse_quantity,
     say,
@@ -225,6 +227,18 @@ def test_values_are_shown_in_the_reader_s_units() -> None:
     assert IMPERIAL.angle(0.1) == "5.7 deg"
     assert unit_system("imperial") is IMPERIAL
     assert unit_system("metric") is METRIC
+
+
+def test_lengths_in_steps_of_a_tool_keep_what_is_said_true():
+    """What is at least needed goes up to the next 1 mm or 1/16 in, a reach goes down; by hand."""
+    needed, reach = ToolLength(0.0041), DrawReach(0.6105)
+    assert (say(needed, METRIC), say(needed, IMPERIAL)) == ("5 mm", "3/16 in")
+    assert (say(reach, METRIC), say(reach, IMPERIAL)) == ("610 mm", "24 in")
+    assert str(needed) == "5 mm (3/16 in)"
+    # whole steps stay what they are, whatever a conversion left of them
+    for kind in (ToolLength, DrawReach):
+        assert say(kind(0.1 * 3 * 0.01), METRIC) == "3 mm"
+        assert say(kind(3 * 0.0254 / 16), IMPERIAL) == "3/16 in"
 
 
 def test_scales_for_axes_are_those_of_the_tables() -> None:

@@ -3,10 +3,12 @@
 from limbfe.units.number import UnitError, is_number, parse_number
 from limbfe.units.parse import KINDS, Kind, force_meant, parse_quantity, unit_factor
 from limbfe.units.sentence import (
+    DrawReach,
     Force,
     Length,
     Quantity,
     Sentence,
+    ToolLength,
     Words,
     both,
     both_forces,
@@ -20,11 +22,13 @@ __all__ = [
     "IMPERIAL",
     "KINDS",
     "METRIC",
+    "DrawReach",
     "Force",
     "Kind",
     "Length",
     "Quantity",
     "Sentence",
+    "ToolLength",
     "UnitError",
     "UnitName",
     "UnitSystem",

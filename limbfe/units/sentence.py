@@ -61,6 +61,7 @@ def both(kind: str, value: float, figures: int | None = None) -> str:
 
 both_lengths, both_forces = partial(both, "length"), partial(both, "force")
 Length = partial(Quantity, "length")
+ToolLength, DrawReach = partial(Quantity, "tool length"), partial(Quantity, "draw reach")
 Force = partial(Quantity, "force")
 
 

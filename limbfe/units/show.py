@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -74,6 +75,8 @@ _SCALES: dict[UnitName, dict[str, _Scale]] = {
         "length": _Scale("mm", 1, 100.0),
         "fine length": _Scale("mm", 2),
         "rough length": _Scale("mm", 0),
+        "tool length": _Scale("mm", 0),
+        "draw reach": _Scale("mm", 0),
         "force": _Scale("N", 1, 100.0),
         "stress": _Scale("MPa", 1, 100.0),
         "modulus": _Scale("GPa", 2),
@@ -96,6 +99,8 @@ _SCALES: dict[UnitName, dict[str, _Scale]] = {
         "length": _Scale("in", 2, 10.0),
         "fine length": _Scale("in", 3),
         "rough length": _Scale("in", 1),
+        "tool length": _Scale("in", 4),
+        "draw reach": _Scale("in", 4),
         "force": _Scale("lbf", 1),
         "stress": _Scale("psi", 0),
         "modulus": _Scale("Mpsi", 2),
@@ -116,8 +121,14 @@ _SCALES: dict[UnitName, dict[str, _Scale]] = {
     },
 }
 
-_RULER: dict[str, int | None] = {"length": None, "rough length": 8}
+_RULER: dict[str, int | None] = {
+    "length": None, "rough length": 8, "tool length": 16, "draw reach": 16,
+}  # fmt: skip
 """Kinds shown in inches as a ruler has them, and the parts of an inch, see `ruler_inches`."""
+_STEPS: dict[UnitName, float] = {"metric": 1e-3, "imperial": _INCH / 16}
+_ROUNDED: dict[str, Callable[[float], int]] = {"tool length": math.ceil, "draw reach": math.floor}
+"""Lengths shown in whole steps of a tool (m), the way that keeps what is said of them true: what is
+at least needed goes up, how far something may be drawn goes down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,12 +195,19 @@ class UnitSystem:
 
     def number(self, kind: str, value: float) -> str:
         """Return SI of a kind without the name of the unit, for tables that have it on top."""
+        if kind in _ROUNDED:
+            step = _STEPS[self.name]
+            # the nudge keeps a whole step whole through a rounded conversion
+            up = 1e-6 if _ROUNDED[kind] is math.floor else -1e-6
+            value = _ROUNDED[kind](value / step + up) * step
         if kind in _RULER and self.name == "imperial":
             return ruler_inches(value, _RULER[kind])
         return _SCALES[self.name][kind].number(value)
 
     def decimal(self, kind: str, value: float) -> str:
-        """Return SI of a kind with its unit in decimals, a length too."""
+        """Return SI of a kind with its unit in decimals, a length too unless in a tool's steps."""
+        if kind in _ROUNDED:
+            return self.show(kind, value)
         scale = _SCALES[self.name][kind]
         return f"{scale.number(value)} {scale.unit}"
 
