@@ -91,6 +91,7 @@ def advise(
     reached = reach(SURELY * limits[0].factor, limits[0].place)
     helps = reached is not None and reached[0] > braced and reached[1] >= NO_PULL
     parts.append(_draw_advice(reached) if reached and helps else "it is not sound even at brace")
+    hopeless = False
     hinge = any(
         one.mark != "crushing" and one.place.station is not None and one.factor <= 1.0
         for one in limits
@@ -101,11 +102,12 @@ def advise(
         if trials.as_it_is > 0.0:
             tried = tuple(_trial_advice(trials, movable))
             parts.extend(words for words, _ in tried)
-            if not helps and not any(sound for _, sound in tried):
+            hopeless = not helps and not any(sound for _, sound in tried)
+            if hopeless:
                 parts.append("nothing that was tried saves it: take another stave")
     if crushed and passed != ["crushing"]:
         parts.append("wrinkles (frets) may show on the belly there besides, and it takes a set")
-    if verdict == "expect a split":
+    if verdict == "expect a split" and not hopeless:
         parts.append("a wrapping of thread in glue may keep it shut: common practice, not computed")
     if verdict == "expect rupture":
         parts.append("do not draw this bow to the length that was asked for")
@@ -162,7 +164,7 @@ def _width_advice(trials: Trials) -> tuple[Words, bool]:
         wanted = trials.used ** (np.log(scale) / np.log(gain)) if gain > 1.0 else np.inf
         if wanted > WIDEST:
             most = ToolLength((WIDEST - 1.0) * width)
-            words = "leaving the limb as much as a third ({}) wider there would not make it sound"
+            words = "leaving the limb as much as {} wider there (a third) would not make it sound"
             return Sentence(words, most), False
         scale = min(1.0 + CAREFUL * max(float(wanted) - 1.0, 0.01), WIDEST)
     sound = Sentence(
