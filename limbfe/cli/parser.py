@@ -13,6 +13,7 @@ from limbfe.cli import (
     lay,
     pull,
     rules,
+    sample,
     section,
     shave,
     shoot,
@@ -39,6 +40,7 @@ COMMANDS = (
     show,
     section,
     woods,
+    sample,
 )
 """In the order of the help; each declares itself with `add` and is run by `run`."""
 
