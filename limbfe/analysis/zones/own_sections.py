@@ -58,11 +58,14 @@ def own_sections(
 ) -> tuple[SectionUse, ...]:
     """Return the hardest worked place of the sections in a zone, for every way of failing.
 
-    Wood inside knots counts nothing.  That a section is crushed through counts from where a break
-    would no longer be called sound.  Of a knot's own sections the stress along the limb counts
-    only: shear and tension across beside it would be those of an endlessly long knot.  Fibres that
-    are strained more than in the sound limb are so over the length of the zone, and count by that
-    volume; no less than the sound limb's own there, which count by the whole of its back.
+    Wood inside knots counts nothing.  A section is crushed through where its clear wood is
+    shortened as a bar of it is when it breaks, as in the limb itself, and wood that is no bar to
+    the end of its plateau.  At a knot that counts from where a break would no longer be called
+    sound; rot makes hinges, whose chance must not set in at a stroke.  Of a knot's own sections the
+    stress along the limb counts only: shear and tension across beside it would be those of an
+    endlessly long knot.  Fibres that are strained more than in the sound limb are so over the
+    length of the zone, and count by that volume; no less than the sound limb's own there, which
+    count by the whole of its back.
 
     Parameters
     ----------
@@ -184,7 +187,7 @@ def _hardest(
     pressed = np.maximum(-skin.strain[..., 0], 0.0)
     ways = [
         ("fibre", skin, skin.used.tension),
-        ("through", skin, skin.shortened / HOLDS),
+        ("through", skin, _through(skin, pressed)),
         ("yield", skin, np.where(skin.shortened > 0.0, pressed / wrinkled_at(skin.bar), 0.0)),
     ]
     if isinstance(zone, Decay):
@@ -193,7 +196,7 @@ def _hardest(
     for mode, stress, used in ways:
         row, point = np.unravel_index(used.argmax(), used.shape)
         most = float(used[row, point])
-        if mode == "through" and most < SOUND_TYPICAL:
+        if mode == "through" and most < SOUND_TYPICAL and not isinstance(zone, Decay):
             continue
         x, (y, z) = float(worked.x[row]), stress.points[row, point]
         lost = 1.0
@@ -214,6 +217,15 @@ def _hardest(
             )
         )
     return tuple(found)
+
+
+def _through(skin: WoodStress, pressed: Array) -> Array:
+    """Return how near every point of the skin is to giving way by being crushed, 1 where it does.
+
+    No bending test says what clear wood bears beyond the shortening at which the bar broke.
+    """
+    bar = np.where(skin.clear & (skin.shortened > 0.0), pressed / skin.bar.broken, 0.0)
+    return np.maximum(bar, skin.shortened / HOLDS)
 
 
 def _strain_without(around: Surroundings, strains: Array, x: float, y: float, z: float) -> float:

@@ -58,9 +58,13 @@ def with_zone(setup, zone):
 
 
 @pytest.fixture(scope="module")
-def judged(setup):
+def drawn(setup):
+    return solve_bow(setup, beyond=False)
+
+
+@pytest.fixture(scope="module")
+def judged(setup, drawn):
     """The modes of a zone put into the bow that was drawn without."""
-    drawn = solve_bow(setup, beyond=False)
     load = limb_load(drawn)
 
     def modes(zone):
@@ -122,6 +126,18 @@ def test_a_patch_of_no_depth_is_none(setup, judged):
     """From a tenth of a millimetre on, deeper is never better; the shallowest is the sound limb."""
     used = deepens(setup, judged, np.array([1e-4, 1.4e-3, 1.5e-3]))
     assert used[2] == pytest.approx(used[1], rel=0.05)
+
+
+def test_rot_makes_a_hinge_by_and_by(setup, drawn):
+    """What is left of a section nears giving way with every bit of depth, far from it too."""
+    load, used = limb_load(drawn), []
+    for depth in (1e-3, 2.5e-3, 4e-3):
+        rot = {"effect": decay_effect("advanced", "white"), "stage": "advanced"}
+        zone = patch(setup, depth=depth, width=0.02, **rot)
+        problem, _ = local_problem(drawn.model, load, zone, with_zone(setup, zone).stave)
+        used.append({one.mode: one.used for one in problem.sections}["through"])
+    assert np.all(np.diff(used) > 0.0)
+    assert used[-1] < 0.8
 
 
 @pytest.mark.slow
