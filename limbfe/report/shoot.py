@@ -24,10 +24,6 @@ if TYPE_CHECKING:
     from limbfe.units import UnitSystem, Words
 
 
-PULLED = 1e-3
-"""Stretch of the belly from which it is worth a line: a tenth of what breaks clear wood."""
-
-
 def shot_tables(shots: Shots, units: UnitSystem, *, assumptions: bool = False) -> RenderableType:
     """Return what a shot shows: verdicts first, then tables and cautions, the answer last."""
     solved = shots.solved
@@ -44,7 +40,7 @@ def shot_tables(shots: Shots, units: UnitSystem, *, assumptions: bool = False) -
         parts.append(_many(shots, units))
     if shots.dry is not None:
         parts += [Text(""), Text("Let go without an arrow", style="bold red")]
-        parts.append(_loads(shots.dry, units))
+        parts += [_loads(shots.dry, units), *_zones(shots, shots.dry)]
     if shots.costs is not None:
         parts.append(_costs(shots.costs, shots.shots[0], units))
     if shots.reshaped:
@@ -176,10 +172,6 @@ def _zones(shots: Shots, one: ShotResult) -> Iterator[RenderableType]:
             at.name, _percent(at.back_drawn), _percent(at.back), _percent(at.belly_stretched)
         )
     yield table
-    if any(at.belly_stretched > PULLED for at in found):
-        yield Text(
-            "Stretched on the belly: a knot or patch there, only pressed in the draw, is pulled."
-        )
 
 
 def _percent(value: float) -> str:

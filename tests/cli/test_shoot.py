@@ -232,6 +232,21 @@ def test_knots_are_told_what_the_shot_does_there(capsys):
         assert 0.0 <= zone["belly_stretched_max"] < zone["back_strain_drawn"]
 
 
+def test_knots_pulled_as_the_limbs_turn_back_are_cautioned_by_name(tmp_path, text, capsys):
+    path = tmp_path / "knot.toml"
+    knot = '[[knot]]\nname = "K"\nlimb = "upper"\nat = "700 mm"\nface = "belly"\nacross = "0 mm"\n'
+    path.write_text(text + knot + 'diameter = "4 mm"\nstate = "live"\n')
+    assert main(["shoot", str(path), "--dry", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    (zone,) = told["dry"]["at_zones"]
+    # pressed in the draw; let go with nothing to take the energy, the limb bends the other way
+    assert 5e-4 < zone["belly_stretched_max"] <= told["dry"]["belly_stretched_max"]
+    assert any("K: without an arrow the belly there is stretched" in c for c in told["cautions"])
+    path.write_text(text)
+    assert main(["shoot", str(path), "--dry", "--json"]) == 0
+    assert not any("is stretched" in c for c in json.loads(capsys.readouterr().out)["cautions"])
+
+
 def test_other_limbs_are_told_with_what_they_draw(case, capsys):
     assert main(["shoot", case, "--arrow", "30 g", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["reshaped"]

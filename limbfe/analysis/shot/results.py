@@ -27,6 +27,9 @@ LIGHT = 6.0 * GRAIN_A_POUND
 practice says 8 to 10 for wood)."""
 BESIDE = 0.05
 """A zone farther from any station that bends (m) lies in the stiff handle."""
+PULLED = 5e-4
+"""Stretch of the belly from which a zone counts as pulled: a twentieth of what breaks clear wood (a
+choice, on the careful side)."""
 SHAFT, DRAG = 8e-3, 3.0
 """Diameter of a wooden shaft (m; 5/16 in, common practice) and its drag coefficient with feathers:
 2.5 to 4 (common practice); bare shafts have 1.5 to 2.6 in wind tunnels (from memory)."""
@@ -172,18 +175,22 @@ class ShotResult:
 
     def at_zones(self, zones: Sequence[Zone]) -> tuple[AtZone, ...]:
         """Return what the limb does at those of the zones that lie where it bends."""
-        strains = self.strains
-        near = ((zone, int(np.abs(strains.x - zone.extent[0]).argmin())) for zone in zones)
-        return tuple(
-            AtZone(
-                name=zone.name,
-                back_drawn=float(strains.back_drawn[k]),
-                back=float(strains.back[:, k].max()),
-                belly_stretched=float(strains.stretched[:, k].max()),
-            )
-            for zone, k in near
-            if abs(strains.x[k] - zone.extent[0]) < BESIDE
-        )
+        strains, found = self.strains, []
+        for zone in zones:
+            centre, reach = zone.extent
+            apart = np.abs(strains.x - centre)
+            if apart.min() < BESIDE:
+                # the worst station it reaches, the nearest where it lies between two
+                k = apart <= max(reach, float(apart.min()))
+                found.append(
+                    AtZone(
+                        name=zone.name,
+                        back_drawn=float(strains.back_drawn[k].max()),
+                        back=float(strains.back[:, k].max()),
+                        belly_stretched=float(strains.stretched[:, k].max()),
+                    )
+                )
+        return tuple(found)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the contract's part."""
@@ -281,6 +288,7 @@ class Shots:
                         Quantity("mass", one.arrow),
                     )
                 )
+        words += self._pulled()
         full, length = self.solved.full_draw.draw_length, self.shooting.arrow_length
         if length is not None and length < full:
             words.append(
@@ -292,6 +300,22 @@ class Shots:
             )  # fmt: skip
         held = () if self.shooting.hand_mass is not None else (HELD,)
         return (*words, *self.solved.warnings, *held, *LIMITS, *STANDING_CAUTIONS)
+
+    def _pulled(self) -> list[Words]:
+        """Return which knots and patches are pulled on the belly as the limbs turn back."""
+        zones, worst = zones_of(self.solved.model.setup.stave), dict[tuple[str, str], float]()
+        for one in (*self.shots, *(() if self.dry is None else (self.dry,))):
+            when = "without an arrow" if one.time is None else "after the arrow has left"
+            for at in one.at_zones(zones):
+                key = (at.name, when)
+                worst[key] = max(worst.get(key, 0.0), at.belly_stretched)
+        return [
+            f"{name}: {when} the belly there is stretched by {100.0 * pulled:.2f} % and the back "
+            "pressed; an assessment judges the draw alone, so a knot or patch on the belly may "
+            "split or break here though it is called sound"
+            for (name, when), pulled in worst.items()
+            if pulled > PULLED
+        ]
 
     @property
     def shooting(self) -> Shooting:
@@ -334,17 +358,14 @@ class Shots:
         any_shot = (self.shots or (self.dry,))[0]
         assert any_shot is not None
         zones = zones_of(solved.model.setup.stave)
-        told = [
-            {**one.to_dict(), "at_zones": [at.to_dict() for at in one.at_zones(zones)]}
-            for one in self.shots
-        ]
+        told = [_with_zones(one, zones) for one in self.shots]
         one = {"arrow_mass_g": told[0]["arrow_mass_g"], "shot": told[0]} if len(told) == 1 else {}
         given = (*solved.model.setup.assumptions,)
         return {
             "case": solved.model.setup.title,
             **one,
             **({"shots": told} if len(told) > 1 else {}),
-            **({} if self.dry is None else {"dry": self.dry.to_dict()}),
+            **({} if self.dry is None else {"dry": _with_zones(self.dry, zones)}),
             "full_draw": {
                 "draw_weight_N": self.weight,
                 "back_strain_max": float(any_shot.strains.back_drawn.max()),
@@ -364,6 +385,10 @@ class Shots:
         for row in rows:
             del row["flight"]
         return rows
+
+
+def _with_zones(one: ShotResult, zones: Sequence[Zone]) -> dict[str, Any]:
+    return {**one.to_dict(), "at_zones": [at.to_dict() for at in one.at_zones(zones)]}
 
 
 def _thousand(value: float | None) -> float | None:
