@@ -30,7 +30,7 @@ from limbfe.api.bow import (
     solve,
 )
 from limbfe.api.lay import lay, read_sheet
-from limbfe.api.studies import compare, rules, sweep, sweep_moisture, sweep_zone
+from limbfe.api.studies import compare, knot_map, rules, sweep, sweep_moisture, sweep_zone
 
 __all__ = [
     "assess",
@@ -39,6 +39,7 @@ __all__ = [
     "draw_limits",
     "fit",
     "judge_zone",
+    "knot_map",
     "lay",
     "pull",
     "read_case",

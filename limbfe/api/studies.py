@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from limbfe.studies.sweep.moisture import MoistureSweep
     from limbfe.studies.sweep.zone import Sweep
     from limbfe.studies.tasks.run import Tell
+    from limbfe.studies.trial_knots.map import MappedKnots
 
 
 def compare(
@@ -175,3 +176,33 @@ def rules(
     wanted = find_rules((names,) if isinstance(names, str) else names)
     kept = None if journal is None else Path(journal)
     return run_rules(wanted, bows=count, workers=worker_count(workers), journal=kept, tell=tell)
+
+
+def knot_map(
+    case: Case | File, *, workers: int | None = 1, tell: Tell | None = None
+) -> MappedKnots:
+    """Find the largest live, dead and missing knot that a bow bears, everywhere on back and belly.
+
+    Parameters
+    ----------
+    case : Case or path
+        Its own knots and patches are left out.
+    workers : int, optional
+        Processes; None for one a core, which a script may ask for under
+        ``if __name__ == "__main__"`` only.
+    tell : callable, optional
+        Told after every bow of trial knots how many of how many are done.
+
+    Returns
+    -------
+    MappedKnots
+        `map.allowed["live", "back"].sound`: m, a row a station, from the right edge to the left.
+
+    Raises
+    ------
+    ConvergenceError
+        If the bow cannot be drawn.
+    """
+    from limbfe.studies.trial_knots.map import map_knots
+
+    return map_knots(as_case(case), workers=worker_count(workers), tell=tell)

@@ -6,7 +6,10 @@ import argparse
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
+
+from limbfe.errors import CaseError
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -156,3 +159,14 @@ def show(table: RenderableType) -> None:
     if not screen.is_terminal:
         screen = console(width=120)
     screen.print(table)
+
+
+def check_folder(folder: Path | None) -> None:
+    """Refuse the name of a folder (option ``--out``) that could not be written."""
+    if folder is None:
+        return
+    if folder.exists() and not folder.is_dir():
+        raise CaseError(f"--out {folder}: is a file; give the name of a folder")
+    parent = folder if folder.exists() else folder.absolute().parent
+    if not parent.is_dir():
+        raise CaseError(f'--out {folder}: there is no folder "{parent}"; make it first')

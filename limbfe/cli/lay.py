@@ -7,7 +7,15 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from limbfe.cli.common import Commands, add_command, add_tables, progress, remark, show
+from limbfe.cli.common import (
+    Commands,
+    add_command,
+    add_tables,
+    check_folder,
+    progress,
+    remark,
+    show,
+)
 from limbfe.errors import CaseError
 
 if TYPE_CHECKING:
@@ -47,7 +55,7 @@ def run(options: argparse.Namespace) -> None:
 
     if options.workers is not None and options.workers < 1:
         raise CaseError(f"--workers {options.workers}: must be at least 1")
-    _check_folder(options.out)
+    check_folder(options.out)
     with progress(options) as say:
         found = lay(
             options.stave,
@@ -74,16 +82,6 @@ def _first_look(options: argparse.Namespace, first: LaidOut) -> None:
     butt, top = line.nocks[0], first.log.length - line.nocks[1]
     cuts = f"{units.length(butt)} off the butt, {units.length(top)} off the top"
     remark(options, f"first look: {say(line.upper_end, units)} end up, {cuts}; assessing")
-
-
-def _check_folder(folder: Path | None) -> None:
-    if folder is None:
-        return
-    if folder.exists() and not folder.is_dir():
-        raise CaseError(f"--out {folder}: is a file; give the name of a folder")
-    parent = folder if folder.exists() else folder.absolute().parent
-    if not parent.is_dir():
-        raise CaseError(f'--out {folder}: there is no folder "{parent}"; make it first')
 
 
 def _write(found: LaidOut, options: argparse.Namespace) -> list[Path]:
