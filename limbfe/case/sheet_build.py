@@ -38,17 +38,23 @@ def build_log(file: SheetFile) -> Log:
         columns["pith"] = np.interp(x, x[[0, -1]], stave.pith_ends)
     elif stave.pith is None:
         columns["pith"] = np.full(x.shape, np.inf)
+    bark = stave.bark or 0.0
+    over = bark if stave.over_bark else 0.0
+    columns["depth"] = columns["depth"] - over
+    columns["pith"] = columns["pith"] - over
     return Log(
         x=x,
         **columns,
+        bark=bark,
         spiral=file.grain.spiral,
         marks=tuple(
             Mark(
                 name=knot.name,
                 x=knot.at,
-                across=knot.across,
+                across=knot.across - (over if knot.face in ("left", "right") else 0.0),
                 face=knot.face,
                 diameter=knot.diameter,
+                far_diameter=knot.far_diameter,
                 lean=knot.lean,
                 state=knot.state,
                 filler=None if knot.filler is None else filler_of(knot.filler),
@@ -59,7 +65,7 @@ def build_log(file: SheetFile) -> Log:
             Patch(
                 name=one.name,
                 x=one.at,
-                across=one.across,
+                across=one.across - (over if one.face in ("left", "right") else 0.0),
                 face=one.face,
                 length=one.length,
                 width=one.width,

@@ -120,6 +120,8 @@ def _columns(file: SheetFile) -> Iterator[Problem]:
         yield Problem(("stave", "pith_across"), "says nothing without pith or pith_ends; add one")
     if stave.bark is not None and stave.bark > 0.1:
         yield Problem(("stave", "bark"), "must be at most 100 mm; check the number and its unit")
+    if stave.over_bark:
+        yield from _over_bark(file)
 
 
 def _edges(file: SheetFile) -> Iterator[Problem]:
@@ -236,6 +238,33 @@ def _checks_and_fixes(file: SheetFile) -> Iterator[Problem]:
             yield Problem(
                 ("fix", "through", k, "at"),
                 f"lies off the stave, which is {both_lengths(end)} long; measure from the butt",
+            )
+
+
+def _over_bark(file: SheetFile) -> Iterator[Problem]:
+    """Yield what was measured over bark and does not reach through it."""
+    stave, loc = file.stave, ("stave", "bark")
+    if stave.bark is None:
+        yield Problem(
+            ("stave", "over_bark"), "needs the bark's thickness; give bark, or leave this out"
+        )
+        return
+    for name in ("depth", "pith", "pith_ends"):
+        values = getattr(stave, name)
+        if values is not None and min(values) <= stave.bark:
+            yield Problem(
+                loc,
+                f"is thicker than the least {name}, {both_lengths(min(values))}, which was "
+                "measured over it; correct one of them",
+            )
+    marks = [(("knot", k), one.face, one.across) for k, one in enumerate(file.knot)]
+    marks += [(("decay", k), one.face, one.across) for k, one in enumerate(file.decay)]
+    for place, face, across in marks:
+        if face in ("left", "right") and across < stave.bark:
+            yield Problem(
+                (*place, "across"),
+                f"lies in the bark, which is {both_lengths(stave.bark)} thick; over_bark counts "
+                "from its outside",
             )
 
 

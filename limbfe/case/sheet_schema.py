@@ -108,8 +108,14 @@ class StaveTable(LengthTable):
     bark: Length | None = Field(
         None,
         ge=0,
-        description="thickness of bark still on; the measures above are then taken to the wood",
+        description="thickness of bark still on the back; depths are counted from under it",
         examples=["4 mm"],
+    )
+    over_bark: bool = Field(
+        False,
+        description="depth and pith, and how far down marks on side faces lie, were measured from "
+        "the outside of the bark, which is taken off them",
+        examples=["true"],
     )
 
 
@@ -118,6 +124,13 @@ class SheetKnotTable(KnotMeasures):
 
     at: Length = Field(description="station of its middle, from the butt", examples=["840 mm"])
     across: Length = Field(description=ACROSS, examples=["12 mm"])
+    far_diameter: Length | None = Field(
+        None,
+        ge=0,
+        description="diameter where it leaves on the opposite face of the stave, 0 if it does not; "
+        "without it a cone from the pith",
+        examples=["5 mm"],
+    )
     lean: Angle = Field(
         0.0,
         description="lean of the branch towards the top, from square to the stave",

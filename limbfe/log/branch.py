@@ -27,7 +27,7 @@ GRAZING = 0.35
 class Words:
     """A knot of the finished limb as a case file says it; SI.
 
-    `far_diameter` is None for a branch that comes from the pith.
+    `far_diameter`, on the limb's opposite face, is None for a branch that comes from the pith.
     """
 
     name: str
@@ -35,6 +35,7 @@ class Words:
     face: Face
     across: float
     diameter: float
+    far_diameter: float | None
     lean: float
     mark: Mark
 
@@ -117,6 +118,8 @@ def branch_in_section(
     length = span / float(np.cos(mark.lean))
     cone = log.round and mark.state != "drilled"
     slope = radius / length if cone else 0.0
+    if mark.far_diameter is not None:
+        slope, length = _narrowing(log, mark, offset, inward, radius, length)
     if mark.face == "belly" and not log.round:
         along = -along
     if mark.face in ("back", "belly") and abs(along[2]) > 1e-9:
@@ -133,10 +136,31 @@ def branch_in_section(
         direction=along,
         length=length,
         radius=max(radius, 0.0),
-        far_radius=0.0 if cone else radius,
+        far_radius=max(radius - slope * length, 0.0),
         state=mark.state,
         filler=mark.filler,
     )
+
+
+def _narrowing(
+    log: Log, mark: Mark, offset: float, inward: Array, radius: float, length: float
+) -> tuple[float, float]:
+    """Return how fast a branch narrows from its mark inwards, and how far it reaches, m.
+
+    By its diameter on the opposite face of the stave; a branch seen on the belly widens or narrows
+    towards the back, away from which inwards is counted.
+    """
+    assert mark.far_diameter is not None
+    beside = mark.face in ("left", "right")
+    left, right = log.edges(mark.x, mark.across if beside else 0.0)
+    thick = float(right - left) if beside else float(log.at("depth", mark.x))
+    normal = abs(float(inward[0 if beside else 1]))
+    through = thick / max(normal, GRAZING) / float(np.cos(mark.lean))
+    slope = (radius - radius * mark.far_diameter / mark.diameter) / through
+    if mark.face == "belly":
+        return -slope, length
+    ends = radius / slope if slope > 0.0 else 2.0 * through
+    return slope, min(length, ends)
 
 
 def in_words(knot: Knot, mark: Mark, s: float, lean: float, shapes: SectionShapes) -> Words | None:
@@ -170,6 +194,11 @@ def in_words(knot: Knot, mark: Mark, s: float, lean: float, shapes: SectionShape
     at = (level - knot.entry[normal]) / knot.direction[normal]
     point = knot.entry + at * knot.direction
     size = 2.0 * _radius(knot, at) / abs(float(flat[normal - 1]))
+    far = None
+    if mark.far_diameter is not None:
+        out = (-level - knot.entry[normal]) / knot.direction[normal]
+        far = max(2.0 * _radius(knot, out) / abs(float(flat[normal - 1])), 0.0)
+        far = far if out <= knot.length else 0.0
     across = float(point[beside])
     if abs(across) - edge > SWIRL_REACH * 0.5 * size or size <= 0.0:
         return None
@@ -179,6 +208,7 @@ def in_words(knot: Knot, mark: Mark, s: float, lean: float, shapes: SectionShape
         face=face,
         across=across,
         diameter=size,
+        far_diameter=far,
         lean=lean,
         mark=mark,
     )

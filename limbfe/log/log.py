@@ -40,6 +40,9 @@ class Mark:
         Of the branch towards the top end, from square to the stave.
     state : {"live", "dead", "missing", "drilled", "filled"}
     filler : Filler or None
+    far_diameter : float or None, m
+        Where it leaves on the opposite face of the stave, 0 if it does not; None for a branch that
+        comes from the pith, or goes straight through where there is none.
     """
 
     name: str
@@ -50,6 +53,7 @@ class Mark:
     lean: float
     state: State
     filler: Filler | None = None
+    far_diameter: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,6 +108,8 @@ class Log:
     marks : tuple of Mark
     patches : tuple of Patch
     cracks : tuple of Crack
+    bark : float, m
+        Still on the back; all else is measured from under it.
 
     Raises
     ------
@@ -134,6 +140,7 @@ class Log:
     marks: tuple[Mark, ...]
     patches: tuple[Patch, ...]
     cracks: tuple[Crack, ...]
+    bark: float = 0.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "x", read_only(self.x))

@@ -50,6 +50,26 @@ def test_values_arrive_in_si_whatever_unit_they_have(sheet):
     assert log.pith[-1] == pytest.approx(0.071)
 
 
+def test_what_was_measured_over_the_bark_is_counted_from_under_it(sheet):
+    """By hand: 4 mm off depth, pith and the marks of side faces; nothing else moves."""
+    under = build_log(read_sheet(sheet()).file)
+    over = build_log(read_sheet(sheet('bark    = "4 mm"', 'bark = "4 mm"\nover_bark = true')).file)
+    assert over.bark == under.bark == pytest.approx(0.004)
+    for name in ("depth", "pith"):
+        assert getattr(over, name) == pytest.approx(getattr(under, name) - 0.004)
+    down = [one.across for one in over.marks if one.face == "left"]
+    assert down == pytest.approx([one.across - 0.004 for one in under.marks if one.face == "left"])
+    assert over.left == pytest.approx(under.left)
+    assert over.marks[0].across == under.marks[0].across
+
+
+def test_the_far_diameter_of_a_knot_arrives(sheet):
+    log = build_log(
+        read_sheet(sheet('diameter = "12 mm"', 'diameter = "12 mm"\nfar_diameter = "5 mm"')).file
+    )
+    assert [one.far_diameter for one in log.marks] == [None, pytest.approx(0.005), None, None, None]
+
+
 def test_columns_of_a_csv_are_those_of_the_sheet():
     log = build_log(read_sheet(STAVES / "twisted_reflexed.toml").file)
     assert log.rise[3] == pytest.approx(-0.014)
@@ -57,6 +77,17 @@ def test_columns_of_a_csv_are_those_of_the_sheet():
 
 
 WRONG = {
+    "bark unknown": ('bark    = "4 mm"', "over_bark = true", r"over_bark.*needs the bark's thick"),
+    "thicker bark than wood": (
+        'bark    = "4 mm"',
+        'bark = "50 mm"\nover_bark = true',
+        r"bark.*thicker than the least depth",
+    ),
+    "a mark in the bark": (
+        'bark    = "4 mm"',
+        'bark = "28 mm"\nover_bark = true',
+        r'knot "k4".*across.*lies in the bark',
+    ),
     "misspelt key": ("left    =", "lefft   =", r'lefft.*did you mean "left"'),
     "missing column": ("depth   = [62, 60, 58, 55, 52, 48, 46]", "#", r"\[stave\] depth: is miss"),
     "out of order": ("300, 700", "700, 300", r"station, value 3 = 300: stations must increase"),

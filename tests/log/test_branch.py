@@ -1,5 +1,7 @@
 """Branches in the finished limb: against conic sections and a sampled solid."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -158,3 +160,28 @@ def test_a_branch_lies_under_the_angle_round_the_pith():
     angle = 0.014 / 0.11
     assert point == pytest.approx([0.11 * np.sin(angle), 0.11 * (1.0 - np.cos(angle))])
     assert pith == pytest.approx([0.0, 0.11])
+
+
+@pytest.mark.parametrize("face", ["back", "belly"])
+def test_a_knot_measured_on_both_faces_narrows_evenly_between_them(face, wanted):
+    """Without a pith, 12 mm on one face and 4 mm on the other of a stave 60 mm deep: at a depth d
+    below the back it is 12 - 8 d / 60 mm wide, or 4 + 8 d / 60 (similar triangles)."""
+    seen, far = 0.012, 0.004
+    mark = replace(knot(x=0.7, across=0.0, face=face, diameter=seen, lean=0.0), far_diameter=far)
+    log = half_log(pith=np.full(9, np.inf), marks=(mark,))
+    words = knot_fate(log, mark, line_at(0.0), wanted).words
+    shapes = shape_at(wanted, np.array([words.s]))
+    share = float(shapes.thickness[0]) / 0.06
+    back, under = (seen, far) if face == "back" else (far, seen)
+    assert words.diameter == pytest.approx(back, rel=1e-6)
+    assert words.far_diameter == pytest.approx(back + (under - back) * share, rel=1e-6)
+
+
+def test_a_knot_that_does_not_come_out_below_ends_where_its_cone_does(wanted):
+    """14 mm to nothing over 60 mm: at the belly of a thin limb most of it is left (as above)."""
+    mark = replace(knot(x=0.7, across=0.0, diameter=0.014, lean=0.0), far_diameter=0.0)
+    log = half_log(marks=(mark,))
+    fate = knot_fate(log, mark, line_at(0.0), wanted)
+    thick = float(shape_at(wanted, np.array([fate.words.s])).thickness[0])
+    assert fate.fate == "through"
+    assert fate.words.far_diameter == pytest.approx(0.014 * (1.0 - thick / 0.06), rel=1e-6)

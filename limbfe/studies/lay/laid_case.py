@@ -162,6 +162,8 @@ def _knot(fate: KnotFate, raw: dict[str, Any], unit: str) -> dict[str, Any]:
         "diameter": _quantity(words.diameter, unit),
         "state": words.mark.state,
     }
+    if words.far_diameter is not None:
+        row["far_diameter"] = _quantity(words.far_diameter, unit)
     if abs(words.lean) > 1e-6:
         row["lean"] = f"{_plain(round(math.degrees(words.lean), 2))} deg"
     if words.mark.filler is not None:

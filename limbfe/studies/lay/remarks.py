@@ -37,6 +37,8 @@ def assumptions(sheet: Sheet, log: Log, tabulated: bool) -> tuple[Words, ...]:
     ):
         if name not in given:
             out.append(Sentence("{} {}", words, Length(getattr(sheet.file.spare, name))))
+    if log.bark > 0.0:
+        out.append(Sentence("{} of bark on the back: depths count from under it", Length(log.bark)))
     if log.patches:
         out.append("in the search rot counts as a dead knot as wide; assessed as it is")
     if any(mark.face == "belly" for mark in log.marks):

@@ -96,6 +96,11 @@ def draw_side(view: StaveView, units: labels.Units = "metric") -> Figure:
         axes.fill_between(
             x / unit, (back - depth) / unit, back / unit, color="#ecd3a0", lw=0, alpha=0.6
         )
+        if log.bark > 0.0:
+            axes.fill_between(
+                x / unit, back / unit, (back + log.bark) / unit, color=theme.GRIP, lw=0, alpha=0.35,
+                label="bark",
+            )  # fmt: skip
         axes.plot(x / unit, back / unit, color=theme.INK, lw=2.0, label="back")
         if np.any(log.sapwood > 0.0):
             axes.plot(
