@@ -8,6 +8,7 @@ from limbfe.studies.lay.results import LaidOut
 from limbfe.units import UnitName
 from limbfe.view.stave.pattern import write_pattern
 from limbfe.view.stave.picture import write_back, write_side
+from limbfe.view.stave.sections import write_sections
 from limbfe.view.stave.view import StaveView
 
 
@@ -31,5 +32,6 @@ def write_pictures(found: LaidOut, folder: Path, units: UnitName) -> list[Path]:
     return [
         write_back(view, folder / "stave.png", units),
         write_side(view, folder / "side.png", units),
+        write_sections(view, found.wanted, folder / "sections.png", units),
         write_pattern(view, folder / "pattern.pdf", units),
     ]

@@ -164,3 +164,21 @@ def test_every_stage_tells_where_a_knot_shows(first):
             # what a cut takes away was there at every cut before it, and at none after
             assert told == stages[: stages.index(knot.gone_at)]
         assert all(at.fate != "gone" and at.diameter > 0.0 for at in knot.shown)
+
+
+def test_sections_show_the_knots_that_stay_and_the_limb_inside_the_stave(first):
+    from limbfe.report.stave_pictures import stave_view
+    from limbfe.view.stave.sections import draw_sections
+
+    view = stave_view(first)
+    kept = next(knot for knot in first.best.knots if knot.fate != "gone")
+    gone = next(knot for knot in first.best.knots if knot.fate == "gone")
+    figure = draw_sections(view, first.wanted, [kept.x, gone.x, first.best.line.grip])
+    names = [{text.get_text() for text in axes.texts} for axes in figure.axes]
+    assert kept.name in names[0]
+    assert gone.name not in names[1]
+    for axes in figure.axes:
+        stave, limb = axes.patches[0], axes.patches[-1]
+        inside = stave.get_path().contains_points(limb.get_path().vertices, radius=0.3)
+        outside = stave.get_path().contains_points(limb.get_path().vertices, radius=-0.3)
+        assert np.all(inside | outside), "mm; the back of both is one ring"
