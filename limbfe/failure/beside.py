@@ -7,10 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from limbfe.defect.strip import edge, half_extent
-from limbfe.defect.zone import KnotTrace
-from limbfe.failure.problem import DepthLayer, LocalOutcome, LocalProblem, factors
-from limbfe.failure.splits.course import GrainSplit, follow_split
+from limbfe.defect.zone import DecayTrace, KnotTrace
+from limbfe.failure.layer_windows import chosen_lengths
+from limbfe.failure.load_ratio import load_ratio
+from limbfe.failure.problem import DepthLayer, LocalOutcome, LocalProblem, ModeOutcome, factors
+from limbfe.failure.splits.course import Beyond, follow_split
 from limbfe.failure.splits.criterion import GrainStrength
+from limbfe.failure.splits.grain_split import GrainSplit
 from limbfe.failure.splits.panel import Opening
 
 
@@ -52,6 +55,8 @@ def beside_knot(problem: LocalProblem) -> GrainSplit | None:
         ),
         pull=max(limb.back, own) if piece is problem.layers[0] else own,
         depth=limb.depth,
+        window=chosen_lengths(piece, problem.band, 0).fibre,
+        beyond=_beyond(piece, knot),
         knot=None
         if knot.state == "missing"
         else (knot.modulus or problem.band.knot_modulus[1], knot.poisson),
@@ -78,32 +83,126 @@ def _opening(piece: DepthLayer, knot: KnotTrace) -> Opening:
     )
 
 
+EDGE_PLACES = 200
+"""Places along the strip at which its edges are asked for."""
+
+
+def _beyond(piece: DepthLayer, knot: KnotTrace) -> tuple[Beyond, ...]:
+    """Where splits beside a knot would come to another zone, or out at an edge of the limb.
+
+    They run alike to both ends of the knot; the nearer of two places counts.
+    """
+    e, strip = knot.ellipse, piece.strip
+    right, left = (float(edge(strip, side, np.array([e.x]))[0]) for side in ("right", "left"))
+    middle = 0.5 * (right + left)
+    found = []
+    others: tuple[KnotTrace | DecayTrace, ...] = (*piece.knots, *piece.decays)
+    for other in others:
+        half_length, half_width = half_extent(other.ellipse)
+        gap = abs(other.ellipse.x - e.x) - half_length
+        if other.name != knot.name and gap > 0.0:
+            y = other.ellipse.y - middle
+            found.append(
+                Beyond(low=y - half_width, high=y + half_width, away=gap, words=str(other.name))
+            )
+    x = np.linspace(strip.x[0], strip.x[-1], EDGE_PLACES)
+    low, high = edge(strip, "right", x) - middle, edge(strip, "left", x) - middle
+    for at, bottom, top in zip(np.abs(x - e.x), low, high, strict=True):
+        words = "the edge of the limb"
+        found.append(Beyond(low=-np.inf, high=float(bottom), away=float(at), words=words))
+        found.append(Beyond(low=float(top), high=np.inf, away=float(at), words=words))
+    return tuple(found)
+
+
 def with_split(problem: LocalProblem, outcome: LocalOutcome, followed: GrainSplit) -> LocalOutcome:
     """Return the outcome with its split judged by where it runs, not by where it starts.
 
-    The band is that of the toughness, whose root the load goes with.
+    The band is that of the toughness, whose root the load goes with.  Fibres are judged in the
+    state of splitting that the load at which they break has made.
     """
     used = 1.0 / followed.run if np.isfinite(followed.run) and followed.run > 0.0 else 0.0
     short, long = problem.band.split_factor
     piece = max(problem.layers, key=lambda one: one.strain.axial)
     knot = _own(problem, piece)
     x = piece.strain.x0 if knot is None else knot.ellipse.x
+    way = followed.leading
+    side = followed.lines[max(way.lines, key=lambda k: abs(followed.lines[k].side))].side
+    right, left = (float(edge(piece.strip, one, np.array([x]))[0]) for one in ("right", "left"))
+    side += 0.5 * (right + left)
     split = replace(
         outcome.modes["split"],
         low=used / np.sqrt(long),
         typical=used,
         high=used / np.sqrt(short),
         x=x,
+        y=side,
         z=piece.z,
+        high_y=side,
         high_z=piece.z,
-        mix=followed.mix,
+        mix=way.mix,
         station=None,
         high_station=None,
     )
-    split = replace(split, y=followed.side, high_y=followed.side)
-    return replace(
+    joined = replace(
         outcome,
         modes={**outcome.modes, "split": split},
         split=factors(split),
         grain_split=followed,
+    )
+    return _fibres_beside(problem, joined, followed)
+
+
+LOADS = 400
+"""Loads at which the fibres beside a split are looked at."""
+
+
+def _fibres_beside(
+    problem: LocalProblem, outcome: LocalOutcome, followed: GrainSplit
+) -> LocalOutcome:
+    """Return the outcome with fibres judged in the split state, no chance taken on their relief.
+
+    Strength used is that at which they break: one over the load.  What a short split relieves
+    counts for that and for the ratios; the chance of failure is left to the wood unsplit, since
+    pieces that break at a lower load have split less.
+    """
+    fibre = outcome.modes["fibre"]
+    if fibre.station is not None or fibre.typical <= 0.0:
+        return outcome
+    changed = _in_split_state(fibre, followed)
+    ratio = changed.typical / fibre.typical
+    if ratio == 1.0:
+        return outcome
+    use = replace(outcome.use, zone=outcome.use.zone * ratio)
+    # a section that is crushed through has the say before the fibres
+    crushed = outcome.tension_ratio < outcome.use.ratio
+    tension = outcome.tension_ratio if crushed else use.ratio
+    return replace(
+        outcome,
+        modes={**outcome.modes, "fibre": changed},
+        rupture=factors(changed),
+        strength_ratio=load_ratio(problem, tension),
+        tension_ratio=tension,
+        use=use if ratio > 1.0 else outcome.use,
+    )
+
+
+def _in_split_state(fibre: ModeOutcome, followed: GrainSplit) -> ModeOutcome:
+    """Return the fibres' mode, its strength used one over the first load that breaks them."""
+    loads = np.geomspace(0.2, 5.0, LOADS) / fibre.typical
+    state = np.array([followed.fibres_at(load) for load in loads])
+
+    def broken(used: float) -> float:
+        if used <= 0.0:
+            return 0.0
+        over = np.flatnonzero(loads * used * state >= 1.0)
+        if not len(over):
+            return used
+        k = int(over[0])
+        if k == 0:
+            return used * float(state[0])
+        # a state that jumps between two loads breaks them at the later, one that does not between
+        return float(max(1.0 / loads[k], used * min(state[k - 1], state[k])))
+
+    return replace(
+        fibre, low=broken(fibre.low), typical=broken(fibre.typical), high=broken(fibre.high)
     )

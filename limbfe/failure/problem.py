@@ -14,7 +14,7 @@ from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
 from limbfe.errors import GeometryError
 from limbfe.failure.probability import Probability, Scatter
-from limbfe.failure.splits.course import GrainSplit
+from limbfe.failure.splits.grain_split import GrainSplit
 from limbfe.failure.windows import PlaneStrength
 from limbfe.fem.mesh import Index
 from limbfe.frames import Array

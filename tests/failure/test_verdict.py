@@ -9,8 +9,8 @@ import pytest
 
 from limbfe.failure.probability import Probability
 from limbfe.failure.problem import LocalOutcome, ModeOutcome, ZoneUse, factors
-from limbfe.failure.splits.course import GrainSplit
 from limbfe.failure.splits.criterion import Split
+from limbfe.failure.splits.grain_split import GrainSplit, Line, Way
 from limbfe.failure.verdict import (
     HAIRLINE,
     MODE_NAMES,
@@ -46,7 +46,8 @@ def followed(start, run):
     length = np.array([0.001, 0.003, 0.006, 0.02, 0.05])
     need = np.array([0.5 * start, 0.9 * start, run, 0.9 * run, 0.9 * run])
     split = Split(start=start, start_length=0.003, length=length, need=need, end=0.06)
-    return GrainSplit(split=split, joint=None, short=0.008, mix=1.2, side=0.0)
+    way = Way(split=split, lines=(0,), mix=1.2, fibres=np.ones(5))
+    return GrainSplit(ways=(way,), joint=None, short=0.008, lines=(Line(start=0.004, side=0.0),))
 
 
 def outcome(

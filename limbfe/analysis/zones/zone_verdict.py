@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from limbfe.failure.measured import Kept
-from limbfe.failure.splits.course import Course
+from limbfe.failure.splits.grain_split import Course
 from limbfe.failure.verdict import Verdict
 from limbfe.stave.marks import Limb
 from limbfe.stave.zone_label import ZoneKind

@@ -29,7 +29,7 @@ FINEST, FINE = 0.15e-3, 0.5e-3
 COARSEST = 0.12
 THIN_RIM = 0.15
 """Of a zone's half width: wood thinner than this between it and the edge carries nothing."""
-_GROWTH, _ALONG = 0.3, 0.08
+_GROWTH, _ALONG = 0.3, 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
