@@ -24,7 +24,6 @@ from limbfe.failure.probability import (
     Demand,
     Probability,
     failure_probability,
-    weibull_shape,
 )
 from limbfe.failure.problem import (
     LocalOutcome,
@@ -35,7 +34,7 @@ from limbfe.failure.problem import (
     ZoneUse,
     factors,
 )
-from limbfe.wood.weakest_link import joint_use
+from limbfe.wood.weakest_link import joint_use, weibull_shape
 
 StageCache = dict[tuple[object, ...], PlateStage]
 """Meshed and factorised plates by what they depend on, the load left out."""

@@ -13,12 +13,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import gammaln
 
 from limbfe.errors import MaterialError
 from limbfe.frames import Array, read_only
-from limbfe.wood.weakest_link import SHAPE
+from limbfe.wood.weakest_link import SHAPE, weakest_scatter
 
 PROPERTIES = ("modulus", "tension", "tension_across", "shear")
 """Order of the correlation matrix below."""
@@ -162,22 +161,6 @@ def sample_properties(scatter: Scatter, rng: np.random.Generator, count: int) ->
     return multipliers
 
 
-def weibull_shape(cov: float) -> float:
-    """Return the shape k of a Weibull distribution with a coefficient of variation.
-
-    Valid for 0.005 to 1.5; outside raises MaterialError.
-    """
-    if not 0.005 <= cov <= 1.5:
-        raise MaterialError(f"scatter: coefficient of variation {cov} must lie in 0.005 to 1.5")
-
-    def miss(log_k: float) -> float:
-        k = np.exp(log_k)
-        ratio = np.exp(gammaln(1.0 + 2.0 / k) - 2.0 * gammaln(1.0 + 1.0 / k))
-        return float(np.sqrt(max(ratio - 1.0, 0.0)) - cov)
-
-    return float(np.exp(brentq(miss, np.log(0.5), np.log(400.0))))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Demand:
     """Strength used at mean strength by one way of failing.
@@ -296,9 +279,3 @@ def failure_probability(
 
 TOUGHNESS_SCATTER = 0.34
 """Coefficient of variation of toughness (Wood Handbook, from memory)."""
-
-
-def weakest_scatter(shape: float) -> float:
-    """Return the coefficient of variation of Weibull's distribution of a shape."""
-    ratio = np.exp(gammaln(1.0 + 2.0 / shape) - 2.0 * gammaln(1.0 + 1.0 / shape))
-    return float(np.sqrt(ratio - 1.0))

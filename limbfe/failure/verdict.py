@@ -53,11 +53,16 @@ def governing_mode(outcome: LocalOutcome) -> ModeOutcome:
         ways = (outcome.modes[mode] for mode in ("opening", "sliding"))
         mode = max(ways, key=lambda one: one.typical).mode
         if outcome.grain_split is not None:
-            mode = "sliding" if split.mix > 0.25 * np.pi else "opening"
+            mode = split_way(split)
         breaking = replace(split, mode=mode)
     if crush.typical > breaking.typical and breaking.typical < SOUND_TYPICAL:
         return crush
     return breaking
+
+
+def split_way(split: ModeOutcome) -> str:
+    """Return which of its two ways a followed split mostly goes."""
+    return "sliding" if split.mix > 0.25 * np.pi else "opening"
 
 
 def hairline(outcome: LocalOutcome) -> bool:

@@ -27,8 +27,11 @@ those of pieces pulled apart (`tests/verification/test_bohannan_1966.py`, `test_
 
 from __future__ import annotations
 
+from math import exp, lgamma, log, sqrt
+
 import numpy as np
 
+from limbfe.errors import MaterialError
 from limbfe.frames import Array
 from limbfe.wood.bar import bar_of, bent_to, torn_at
 from limbfe.wood.wood import Wood
@@ -56,6 +59,29 @@ def joint_use(used: Array, parts: Array, shape: float = SHAPE) -> float:
     if top <= 0.0:
         return 0.0
     return float(top * np.sum(parts * (used / top) ** shape) ** (1.0 / shape))
+
+
+def weakest_scatter(shape: float) -> float:
+    """Return the coefficient of variation of Weibull's distribution of a shape, above 0."""
+    return sqrt(max(exp(lgamma(1.0 + 2.0 / shape) - 2.0 * lgamma(1.0 + 1.0 / shape)) - 1.0, 0.0))
+
+
+def weibull_shape(scatter: float) -> float:
+    """Return the shape of a Weibull distribution with a coefficient of variation.
+
+    The exponent across the grain and in shear, where the scatter inside a piece is what is known.
+    Valid for 0.005 to 1.5; outside raises MaterialError.
+    """
+    if not 0.005 <= scatter <= 1.5:
+        raise MaterialError(f"scatter: coefficient of variation {scatter} must lie in 0.005 to 1.5")
+    low, high = log(0.5), log(400.0)
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if weakest_scatter(exp(middle)) > scatter:
+            low = middle
+        else:
+            high = middle
+    return exp(0.5 * (low + high))
 
 
 def bar_volume(

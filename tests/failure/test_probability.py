@@ -24,10 +24,8 @@ from limbfe.failure.probability import (
     failure_probability,
     lognormal_correlation,
     sample_properties,
-    weakest_scatter,
-    weibull_shape,
 )
-from limbfe.wood.weakest_link import SHAPE
+from limbfe.wood.weakest_link import SHAPE, weakest_scatter, weibull_shape
 
 SCATTER = Scatter(
     modulus=0.13,

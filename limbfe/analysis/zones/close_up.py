@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from limbfe.analysis.zones.verdicts import LocalModel
 from limbfe.analysis.zones.zone_verdict import ZoneVerdict
 from limbfe.defect.strip import edge, rim
-from limbfe.failure.problem import DepthLayer, ModeOutcome, StressField
-from limbfe.failure.verdict import governing_mode
+from limbfe.failure.problem import DepthLayer, ModeOutcome, StressField, trace_of
+from limbfe.failure.verdict import governing_mode, split_way
 from limbfe.frames import Array, read_only
 from limbfe.stave.zone_label import ZoneLabel
 
@@ -22,6 +22,7 @@ PANELS = {
     "sliding": "split slides",
     "yield": "belly wrinkles",
 }
+SPLITS = ("opening", "sliding")
 SHOWN_FROM = 0.05
 """A way of failing that uses less of the strength than this has no panel."""
 WINDOW_SIDE = 0.001
@@ -68,13 +69,32 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SplitMark:
+    """A followed split on the strip, to one end of the zone.
+
+    Attributes
+    ----------
+    x : tuple of float, m
+        Where its line leaves the zone, and where it comes to at the judged load; the same where
+        nothing splits.
+    to : float, m
+        How far it would run.
+    y : float, m
+    """
+
+    x: tuple[float, float]
+    to: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Panel:
     """One way of failing on the layer of the limb that decides it, as plain arrays.
 
     Attributes
     ----------
     mode : str
-        The way of failing, in words.
+        The way of failing, in words; of a followed split with the load over that at which it runs.
     height : float, m
         Where the layer lies: from mid-thickness towards the back, or from mid-width towards the
         archer's right.
@@ -92,6 +112,9 @@ class Panel:
     zones : tuple of ZoneRim
         The one in question first.
     window : Window or None
+        None where a section or a followed split is judged.
+    splits : tuple of SplitMark
+        Of a layer that is pulled.
     """
 
     mode: str
@@ -105,6 +128,7 @@ class Panel:
     right_edge: Array
     zones: tuple[ZoneRim, ...]
     window: Window | None
+    splits: tuple[SplitMark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -135,9 +159,13 @@ def close_up(result: ZoneVerdict, local: LocalModel, *, most: int = len(PANELS))
     most : int
         Panels at the most, those of the ways nearest to failing.
     """
-    modes = local.outcome.modes
+    modes, followed = local.outcome.modes, local.outcome.grain_split
     worst = governing_mode(local.outcome).mode
     shown = [mode for mode in PANELS if modes[mode].typical >= SHOWN_FROM or mode == worst]
+    if followed is not None:
+        # a split that was followed has one panel, whichever way it is hardest to drive
+        way = split_way(modes["split"])
+        shown = [mode for mode in shown if mode not in SPLITS or mode == way]
     ranked = sorted(shown, key=lambda mode: (mode != worst, -modes[mode].typical))[:most]
     zone, state = result.kind, f" ({result.state})" if result.state else ""
     return CloseUp(
@@ -148,14 +176,15 @@ def close_up(result: ZoneVerdict, local: LocalModel, *, most: int = len(PANELS))
 
 
 def _panel(local: LocalModel, mode: str) -> Panel:
-    one = local.outcome.modes[mode]
+    followed = local.outcome.grain_split if mode in SPLITS else None
+    one = local.outcome.modes[mode if followed is None else "split"]
     field = min(local.outcome.fields, key=lambda other: abs(other.z - one.z))
     piece = min(local.problem.layers, key=lambda other: abs(other.z - field.z))
     nodes, count = field.elements.ravel(), len(field.nodes)
     wood = field.part.repeat(6) < 0
     x = np.linspace(piece.strip.x[0], piece.strip.x[-1], 200)
     return Panel(
-        mode=PANELS[mode],
+        mode=PANELS[mode] if followed is None else f"{PANELS[mode]}: {one.typical:.2f} to its run",
         height=field.z,
         points=read_only(field.nodes),
         triangles=field.elements[:, SUBTRIANGLES].reshape(-1, 3).astype(np.int64),
@@ -165,8 +194,31 @@ def _panel(local: LocalModel, mode: str) -> Panel:
         left_edge=read_only(edge(piece.strip, "right", x)),
         right_edge=read_only(edge(piece.strip, "left", x)),
         zones=_zones(piece, local.problem.zone),
-        window=_window(one) if one.typical > 0.0 and one.station is None else None,
+        window=_window(one)
+        if one.typical > 0.0 and one.station is None and followed is None
+        else None,
+        splits=_splits(local, piece),
     )
+
+
+def _splits(local: LocalModel, piece: DepthLayer) -> tuple[SplitMark, ...]:
+    """Return the lines of a followed split on a layer, to both ends of the zone."""
+    followed, own = local.outcome.grain_split, trace_of(piece, local.problem.zone)
+    if followed is None or own is None or piece.strain.axial <= 0.0:
+        return ()
+    at = np.array([own.x])
+    middle = 0.5 * sum(float(edge(piece.strip, side, at)[0]) for side in ("right", "left"))
+    far = dict(followed.split_lines(1.0))
+    marks = []
+    for line in followed.lines:
+        end = max(way.split.end for way in followed.ways)
+        for sign in (-1.0, 1.0):
+            start, come, to = (
+                own.x + sign * (line.start + length)
+                for length in (0.0, far.get(line, 0.0), min(end, line.room))
+            )
+            marks.append(SplitMark(x=(start, come), to=to, y=middle + line.side))
+    return tuple(marks)
 
 
 def _used(piece: DepthLayer, field: StressField, mode: str) -> Array:

@@ -297,7 +297,11 @@ def judge_one(
 
 
 def _with_means(outcome: LocalOutcome, advice: Words) -> Words:
-    """Say so where a split was judged by stress alone because it could not be followed."""
+    """Say what a split runs on to, or that it could not be followed and stress alone judged it."""
+    followed = outcome.grain_split
+    met = "" if followed is None else followed.meets_at(1.0)
+    if met:
+        return join("; ", (advice, f"its split runs on to {met}"))
     if not outcome.unfollowed:
         return advice
     words = "its split cannot be followed and is judged by stress alone, the more careful way: {}"

@@ -21,7 +21,7 @@ import numpy as np
 
 from limbfe.failure.splits.criterion import GrainStrength, Split, follow
 from limbfe.failure.splits.grain_split import GrainSplit, Line, Way
-from limbfe.failure.splits.model import Model, fibre_stress, solve_panel
+from limbfe.failure.splits.model import Model, fibre_stress, fibre_windows, solve_panel
 from limbfe.failure.splits.panel import Opening, Panel, mesh_panel
 from limbfe.fem.cracks.closure import Growth, grow
 from limbfe.fem.cracks.slit import Slit, release_steps
@@ -107,6 +107,7 @@ def follow_split(
     free = pull * opening.width * model.free
     lines = tuple(_line(panel, slit, reach, beyond) for slit in panel.lines)
     every = range(len(lines))
+    windows = None if opening.swerves else fibre_windows(panel, opening, wood, window)
     some = [one for count in reversed(every) for one in combinations(every, count + 1)]
 
     def way(lines_split: tuple[int, ...]) -> Way:
@@ -121,11 +122,8 @@ def follow_split(
         split = follow(growth, mine, slit.along, strength)
         hardest = int(np.argmax(np.where(split.length >= split.start_length, split.need, 0.0)))
         relieved = np.ones(len(split.length))
-        if not opening.swerves:
-            # its loads are in units of 1 N/m: only the ratio counts
-            stress = fibre_stress(
-                panel, opening, wood, model, plane, load=pull * opening.width, window=window
-            )
+        if windows is not None:
+            stress = fibre_stress(windows, model, plane, pull * opening.width)
             relieved = np.interp(split.length, plane.length, stress / stress[0])
         mix = np.arctan2(
             np.sqrt(max(growth.G_II[hardest], 0.0) / strength.sliding),

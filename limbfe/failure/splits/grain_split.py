@@ -146,8 +146,10 @@ class GrainSplit:
 
     def course_at(self, load: float) -> Course:
         """Return in a word how far it has come at a load."""
-        way, length = self._at(load)
-        if length >= way.split.end * (1.0 - 1e-9):
+        length = self.length_at(load)
+        ends = [way.split.end * (1.0 - 1e-9) for way in self.ways]
+        far = [way.split.length_at(load) for way in self.ways]
+        if length > 0.0 and any(one >= end for one, end in zip(far, ends, strict=True)):
             return "runs out"
         if length > self.short:
             return "runs along"

@@ -23,7 +23,7 @@ from limbfe.fem.solve import factorise, solve
 from limbfe.frames import Array
 from limbfe.wood.elasticity import Elasticity
 
-ALONG, SAMPLE = 1e-3, 0.25e-3
+ALONG, SAMPLE = 1e-3, 0.125e-3
 """Length (m) of wood over which a fibre's stress is averaged, and the distance of the places at
 which it is taken."""
 
@@ -127,17 +127,10 @@ def _held(nodes: Array, wood: Index, knot: Index) -> list[int]:
     return [int(wood[at[inner]]), int(knot[of[inner]])]
 
 
-def fibre_stress(
-    panel: Panel,
-    opening: Opening,
-    wood: Elasticity,
-    model: Model,
-    growth: Growth,
-    *,
-    load: float,
-    window: float,
-) -> Array:
-    """Return the greatest mean stress of straight fibres beside a zone's lines, at every length.
+def fibre_windows(
+    panel: Panel, opening: Opening, wood: Elasticity, window: float
+) -> sparse.csr_array:
+    """Return what takes displacements to the mean stress of straight fibres beside the lines.
 
     Parameters
     ----------
@@ -145,30 +138,43 @@ def fibre_stress(
     opening : Opening
         Whose fibres are cut: outside it they run straight.
     wood : Elasticity
+    window : float, m
+        Width of the wood over which it is averaged, from the line or the rim outwards.
+
+    Notes
+    -----
+    Windows lie beside the zone and all along the lines, on the side of the wood that carries on:
+    the core behind a tip is slack.
+    """
+    y = settled(opening)[0]
+    found = []
+    for slit in panel.lines:
+        line, start = panel.mesh.nodes[slit.right, 1].mean(), panel.mesh.nodes[slit.right, 0].min()
+        side = float(np.sign(line - y))
+        beside = _windows(panel, wood, y + side * opening.b, side, window)
+        along = _windows(panel, wood, float(line), side, window)
+        found += [beside, along[int(np.ceil((start + 0.5 * ALONG) / SAMPLE)) :]]
+    return sparse.csr_array(sparse.vstack(found))
+
+
+def fibre_stress(windows: sparse.csr_array, model: Model, growth: Growth, load: float) -> Array:
+    """Return the greatest stress of the fibres at every length of a split.
+
+    Parameters
+    ----------
+    windows : sparse array
+        Of `fibre_windows`.
     model : Model
     growth : Growth
     load : float, N per metre of thickness
         Under which it grows.
-    window : float, m
-        Width of the wood over which it is averaged, from the line or the rim outwards.
 
     Returns
     -------
     ndarray, shape (k + 1,), Pa
-
-    Notes
-    -----
-    Looked for all along the line, so beside the zone and at the tip, on the side of the wood that
-    carries on: the core behind a tip is slack.
     """
-    y = settled(opening)[0]
-    sides = [float(np.sign(panel.mesh.nodes[s.right, 1].mean() - y)) for s in panel.lines]
-    mean = sparse.vstack(
-        [_windows(panel, wood, y + side * opening.b, side, window) for side in sides]
-    )
     closing = model.answer(np.asarray(model.closure.jump.T @ growth.force.T))
-    moved = load * model.under[:, None] - closing
-    out: Array = (mean @ moved).max(axis=0)
+    out: Array = (windows @ (load * model.under[:, None] - closing)).max(axis=0)
     return out
 
 
@@ -192,7 +198,7 @@ def _windows(
     Q = plane_stiffness(wood, np.array(0.0), np.array(0.0))[0]
     dx, dy = gradient[..., 0], gradient[..., 1]
     row = there // across
-    share = (1.0 / np.bincount(row, minlength=grid.shape[0]))[row][:, None]
+    share = (1.0 / np.bincount(row)[row])[:, None]
     entries = np.concatenate([(Q[0] * dx + Q[2] * dy) * share, (Q[1] * dy + Q[2] * dx) * share])
     columns = np.concatenate([2 * nodes, 2 * nodes + 1])
     rows = np.broadcast_to(np.tile(row, 2)[:, None], columns.shape)

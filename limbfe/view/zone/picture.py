@@ -47,6 +47,7 @@ def draw_defect(view: CloseUp, *, units: labels.Units = "metric") -> Figure:
             _fill(axes, one, unit)
             _add_fibres(axes, trace_fibres(one, low, high), unit)
             _add_zones(axes, one.zones, unit)
+            _add_splits(axes, one, unit)
             if one.window is not None:
                 _add_window(axes, one, one.window, unit)
             axes.set(
@@ -82,8 +83,11 @@ def height_text(plane: Literal["flat", "side"], height: float, units: labels.Uni
 
 def _add_heading(figure: Figure, view: CloseUp, height: float) -> None:
     figure.text(0.015, 1 - 0.12 / height, view.title, va="top", fontsize=14, fontweight="bold")
+    told = "box: the wood that decides, and its strength used"
+    if any(panel.splits for panel in view.panels):
+        told += "\nwhite line: the split; dashed: where it would run"
     figure.text(
-        0.985, 1 - 0.16 / height, "box: the wood that decides, and its strength used",
+        0.985, 1 - 0.16 / height, told,
         va="top", ha="right", fontsize=10, color=theme.FAINT,
     )  # fmt: skip
 
@@ -143,6 +147,17 @@ def _add_zones(axes: Axes, zones: tuple[ZoneRim, ...], unit: float) -> None:
             fontsize=10.5, fontweight="bold", clip_on=True,
             bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.2, "alpha": 0.8},
         )  # fmt: skip
+
+
+def _add_splits(axes: Axes, panel: Panel, unit: float) -> None:
+    """Draw the split at its length, and dashed on along the line that it would take."""
+    for mark in panel.splits:
+        y = [mark.y / unit] * 2
+        start, come = (x / unit for x in mark.x)
+        axes.plot([come, mark.to / unit], y, color=theme.INK, lw=1.6, ls=(0, (4, 3)))
+        if start != come:
+            axes.plot([start, come], y, color=theme.INK, lw=5.0, solid_capstyle="butt")
+            axes.plot([start, come], y, color=theme.PAPER, lw=2.6, solid_capstyle="butt")
 
 
 def _add_window(axes: Axes, panel: Panel, window: Window, unit: float) -> None:
