@@ -184,7 +184,9 @@ def _panel(local: LocalModel, mode: str) -> Panel:
     wood = field.part.repeat(6) < 0
     x = np.linspace(piece.strip.x[0], piece.strip.x[-1], 200)
     return Panel(
-        mode=PANELS[mode] if followed is None else f"{PANELS[mode]}: {one.typical:.2f} to its run",
+        mode=PANELS[mode]
+        if followed is None
+        else f"{PANELS[mode]}: {one.typical:.2f} of what makes it run",
         height=field.z,
         points=read_only(field.nodes),
         triangles=field.elements[:, SUBTRIANGLES].reshape(-1, 3).astype(np.int64),
