@@ -42,6 +42,7 @@ def size_tables(sized: Sized, units: UnitSystem) -> RenderableType:
         Text(sized.source.title, style="bold"),
         Text(""),
         Text(size_sentence(sized, units)),
+        Text(_shoots(sized, units)),
         Text(""),
         bench_table(sized, units),
     ]
@@ -84,6 +85,18 @@ def size_sentence(sized: Sized, units: UnitSystem) -> str:
             "and a break."
         )
     return sentence
+
+
+def _shoots(sized: Sized, units: UnitSystem) -> str:
+    """Return how fast the sized bow shoots, by the arrow of the case or by the usual one."""
+    speed, arrow = sized.speed(), units.show("arrow", sized.arrow)
+    given = sized.after.solved.model.setup.shooting.arrow is not None
+    of = arrow if given else f"{arrow} (ten grains a pound)"
+    if speed is None:
+        return (
+            f"How fast an arrow of {of} would leave it was not found: its shot does not converge."
+        )
+    return f"An arrow of {of} would leave it at {units.show('speed', speed)}."
 
 
 def _uneven(sized: Sized) -> str:

@@ -8,9 +8,11 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from limbfe.analysis.shot.speed import arrow_speed, usual_arrow
 from limbfe.analysis.wood.when_braced import when_braced
 from limbfe.analysis.zones.zone_verdict import ZoneVerdict
 from limbfe.case.schema import Case
+from limbfe.errors import ConvergenceError
 from limbfe.frames import Array
 from limbfe.rows import Row
 from limbfe.studies.size.blank import Blank
@@ -91,6 +93,22 @@ class Sized:
         )
 
     @property
+    def arrow(self) -> float:
+        """Mass of the arrow that `speed` is of, kg: the case's, or ten grains a pound."""
+        given = self.after.solved.model.setup.shooting.arrow
+        return usual_arrow(self.after.force) if given is None else given
+
+    def speed(self) -> float | None:
+        """Return the speed (m/s) at which that arrow leaves the sized bow.
+
+        None where the shot cannot be followed.
+        """
+        try:
+            return arrow_speed(self.after.solved, self.arrow)
+        except ConvergenceError:
+            return None
+
+    @property
     def shaving(self) -> Array:
         """What is still to come off the blank, shape (n,), m; negative where wood is lacking."""
         return self.blank - self.thickness
@@ -149,6 +167,8 @@ class Sized:
             "draw_weight_N": self.after.force,
             "draw_weight_lbf": self.after.force / pound_force,
             "draw_weight_now_N": None if self.before is None else self.before.force,
+            "arrow_mass_g": 1e3 * self.arrow,
+            "arrow_speed_m_per_s": self.speed(),
             "factor": self.factor,
             "spread": self.spread,
             "bows_solved": self.rounds,

@@ -21,6 +21,10 @@ def test_the_written_case_draws_what_was_asked_for(tmp_path, capsys):
     assert drawn["draw_length_mm"][-1] == pytest.approx(27 * 25.4)
     assert drawn["draw_weight_lbf"] == pytest.approx(36.0, rel=1e-3)
     assert drawn["draw_weight_N"] == pytest.approx(told["draw_weight_N"], rel=1e-6)
+    # ten grains a pound, and its energy is some of what was put in (none gets out all)
+    assert told["arrow_mass_g"] == pytest.approx(10 * 36.0 * 0.06479891, rel=2e-3)
+    arrow = 0.5e-3 * told["arrow_mass_g"] * told["arrow_speed_m_per_s"] ** 2
+    assert 0.4 * drawn["energy_J"][-1] < arrow < drawn["energy_J"][-1]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["ash.toml", "sized.toml"]
 
 
