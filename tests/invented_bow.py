@@ -219,6 +219,7 @@ def make_defects() -> tuple[ZoneVerdict, ...]:
         return ZoneVerdict(
             name=name, kind=kind, limb=limb, at=at, verdict=verdict, mode="opening split",
             strength_used=used, strength_used_low=0.82 * used, strength_used_high=1.25 * used,
+            wrinkling_used=0.6 * used,
             draw_length_at_split=0.66, draw_length_at_rupture=None,
             strength_ratio=0.8, tension_ratio=0.7, limb_failure_probability=0.05,
             split_length=None, split_course="none",

@@ -92,15 +92,15 @@ def verdict_numbers(outcome: LocalOutcome) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``verdict``, ``mode`` (in words), ``strength_used``, ``strength_used_low``,
-        ``strength_used_high``, ``strength_ratio`` and ``tension_ratio`` (1 where the clear strip
-        has no tension), ``failure_probability`` (what the zone adds), ``limb_failure_probability``
+        ``verdict``, ``mode`` (in words, what comes first), ``strength_used``,
+        ``strength_used_low``, ``strength_used_high`` (of what breaks it, whatever comes first, so
+        that it grows with the load; 1 where the break is expected), ``wrinkling_used`` (shortening
+        of the belly over that from which wrinkles may show), ``strength_ratio`` and
+        ``tension_ratio`` (1 where the clear strip has no tension), ``failure_probability`` (what
+        the zone adds), ``limb_failure_probability``
         (without it), ``split_length`` (m) and ``split_course``.
     """
-    governing = governing_mode(outcome)
-    if first_failure(outcome) == HAIRLINE and governing.mode == "yield":
-        ways = (outcome.modes[mode] for mode in ("fibre", "split"))
-        governing = max(ways, key=lambda one: one.typical)
+    low, used, high = breaking_used(outcome)
     chance, followed = outcome.probability, outcome.grain_split
     if followed is None:
         course = "runs along" if outcome.modes["split"].typical >= 1.0 else "none"
@@ -110,9 +110,10 @@ def verdict_numbers(outcome: LocalOutcome) -> dict[str, Any]:
     return {
         "verdict": judge(outcome),
         "mode": first_failure(outcome),
-        "strength_used": governing.typical,
-        "strength_used_low": governing.low,
-        "strength_used_high": governing.high,
+        "strength_used": used,
+        "strength_used_low": low,
+        "strength_used_high": high,
+        "wrinkling_used": outcome.modes["yield"].typical,
         "strength_ratio": _known(outcome.strength_ratio),
         "tension_ratio": _known(outcome.tension_ratio),
         "failure_probability": 0.0 if chance is None else chance.added,

@@ -126,7 +126,7 @@ def zone_used_words(defect: ZoneVerdict) -> str:
     """Return how hard a zone is worked, in words for a sentence."""
     if defect.mode == MODE_NAMES["yield"]:
         return (
-            f"is shortened to {defect.strength_used:.2f} times that from which wrinkles (frets) "
+            f"is shortened to {defect.wrinkling_used:.2f} times that from which wrinkles (frets) "
             "may show"
         )
     return f"uses {band_words(defect)} of its strength"

@@ -11,7 +11,6 @@ import numpy as np
 from limbfe.analysis.results.assessment import Assessment
 from limbfe.analysis.zones.verdicts import JudgedZone
 from limbfe.analysis.zones.zone_verdict import ZoneVerdict
-from limbfe.failure.verdict import MODE_NAMES
 from limbfe.report import plates
 from limbfe.report.answer import answer, zone_name
 from limbfe.report.assess import verdict_sentence
@@ -20,12 +19,12 @@ from limbfe.report.plates import Plate
 from limbfe.report.shop_sheet import shop_sheet
 from limbfe.report.tables import (
     FIRST,
-    WRINKLED,
     band_words,
     draw_length_words,
     load_words,
     split_words,
     strain_words,
+    wrinkle_words,
 )
 from limbfe.stave.profile import shape_at
 from limbfe.units import IMPERIAL, METRIC, UnitSystem, say
@@ -196,9 +195,8 @@ def _card(zone: JudgedZone, units: UnitSystem, braced: float) -> dict[str, Any]:
 
 
 def _used(defect: ZoneVerdict) -> str:
-    """Return strength used; of a belly that wrinkles with what that is."""
-    crushed = defect.mode == MODE_NAMES["yield"]
-    return band_words(defect) + (f": {WRINKLED}" if crushed else "")
+    """Return strength used, and of a belly that wrinkles how far."""
+    return "; ".join((band_words(defect), *wrinkle_words(defect)))
 
 
 def _chance(value: float) -> str:

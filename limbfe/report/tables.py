@@ -173,9 +173,6 @@ def _broken(heading: str) -> str:
 
 def defect_table(defects: tuple[ZoneVerdict, ...], units: UnitSystem, braced: float = 0.0) -> Table:
     """Return every knot and patch of decay with its verdict; `braced` is a draw length, m."""
-    # As above.
-    from limbfe.failure.verdict import MODE_NAMES
-
     table = plain_table("Knots and decay")
     table.caption_justify = "left"
     for heading in ("where", "verdict", FIRST, "strength used", "chance"):
@@ -192,11 +189,20 @@ def defect_table(defects: tuple[ZoneVerdict, ...], units: UnitSystem, braced: fl
             draw_length_words(defect.draw_length_at_split, units, braced) + _hairline(defect),
             draw_length_words(defect.draw_length_at_rupture, units, braced),
         )
-    if any(defect.mode == MODE_NAMES["yield"] for defect in defects):
-        table.caption = f"strength used on the belly: {WRINKLED}"
-    kept = [f"{defect.words}: {load_words(defect)}" for defect in defects if defect.kept]
-    table.caption = "\n".join([str(table.caption), *kept] if table.caption else kept) or None
+    notes = [f"{defect.words}: {words}" for defect in defects for words in wrinkle_words(defect)]
+    notes += [f"{defect.words}: {load_words(defect)}" for defect in defects if defect.kept]
+    table.caption = "\n".join(notes) or None
     return table
+
+
+def wrinkle_words(defect: ZoneVerdict) -> tuple[str, ...]:
+    """Return how far a belly is shortened that comes first by its wrinkles."""
+    # As above.
+    from limbfe.failure.verdict import MODE_NAMES
+
+    if defect.mode != MODE_NAMES["yield"]:
+        return ()
+    return (f"its belly is shortened to {defect.wrinkling_used:.2f} times where wrinkles may show",)
 
 
 def _hairline(defect: ZoneVerdict) -> str:

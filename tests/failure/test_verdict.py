@@ -22,6 +22,7 @@ from limbfe.failure.verdict import (
     judge,
     sound_factor,
     sound_limits,
+    verdict_numbers,
 )
 
 
@@ -181,3 +182,12 @@ def test_what_carries_nothing_is_sound_at_any_load():
 )
 def test_a_break_that_is_near_speaks_before_crushing(given, first):
     assert governing_mode(outcome(**given)).mode == first
+
+
+def test_strength_used_is_on_one_scale_whatever_comes_first():
+    """A belly that wrinkles first and breaks later: it grows with the load and never falls back."""
+    loads = np.linspace(0.5, 1.2, 15)
+    found = [verdict_numbers(outcome(fibre=load, crush=2.0 * load)) for load in loads]
+    assert len({one["mode"] for one in found}) > 1
+    assert [one["strength_used"] for one in found] == pytest.approx(loads)
+    assert [one["wrinkling_used"] for one in found] == pytest.approx(2.0 * loads)

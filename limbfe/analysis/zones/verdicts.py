@@ -351,6 +351,7 @@ def _unloaded(zone: Zone, advice: str) -> JudgedZone:
         strength_used=0.0,
         strength_used_low=0.0,
         strength_used_high=0.0,
+        wrinkling_used=0.0,
         draw_length_at_split=None,
         draw_length_at_rupture=None,
         strength_ratio=1.0,

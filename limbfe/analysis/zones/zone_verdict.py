@@ -23,6 +23,8 @@ class ZoneVerdict:
     is not expected within the range that was computed; that of a split is where one is first to be
     seen, short as it may stay.  `strength_ratio` is the breaking load of the limb with the zone
     over that without it, `tension_ratio` the same of the strength in tension alone;
+    `strength_used` is that of what breaks it, fibres or a split, 1 where that is expected;
+    `wrinkling_used` how far the belly there is shortened over that from which wrinkles may show;
     `failure_probability` what the zone adds to that of the limb without it.  `kept` is what
     measured pieces with such knots kept of their load; None for patches.
     """
@@ -36,6 +38,7 @@ class ZoneVerdict:
     strength_used: float
     strength_used_low: float
     strength_used_high: float
+    wrinkling_used: float
     draw_length_at_split: float | None
     draw_length_at_rupture: float | None
     strength_ratio: float
@@ -71,6 +74,7 @@ class ZoneVerdict:
             "strength_used": self.strength_used,
             "strength_used_low": self.strength_used_low,
             "strength_used_high": self.strength_used_high,
+            "wrinkling_used": self.wrinkling_used,
             "draw_length_at_split_mm": _mm(self.draw_length_at_split),
             "draw_length_at_rupture_mm": _mm(self.draw_length_at_rupture),
             "strength_ratio": self.strength_ratio,
