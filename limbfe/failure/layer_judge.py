@@ -33,6 +33,9 @@ MARGIN = 0.75
 """Of a sliding window: wood is sampled so far past the places searched, half a window and more."""
 SPARSE = 2.0
 """Times the distance of samples and windows in a trial."""
+LONG = 0.08
+"""Half length of limb searched, m, past which samples and windows lie further apart as it grows:
+what is long changes slowly, and memory would grow with it to some GB."""
 FIBRE_WINDOWS = 2.0
 """Windows along the fibres past a zone's end within which the worst one is looked for, at least."""
 WORST_NEAR = 1.5
@@ -115,6 +118,11 @@ def search_reach(focus: Ellipse, fibre_window: float) -> float:
     """Return half the length of limb, m, that is searched for the worst window of a zone."""
     half_length, half_width = half_extent(focus)
     return half_length + max(half_width, FIBRE_WINDOWS * fibre_window)
+
+
+def spread_of(problem: LocalProblem, reach: float) -> float:
+    """Return how many times as far apart as usual samples and windows lie."""
+    return (SPARSE if problem.member == "quick" else 1.0) * max(1.0, reach / LONG)
 
 
 def laid_links(

@@ -33,7 +33,6 @@ from limbfe.failure.layer_judge import (
     MARGIN,
     MODES,
     SAMPLING,
-    SPARSE,
     Laid,
     LayerResult,
     band_windows,
@@ -44,6 +43,7 @@ from limbfe.failure.layer_judge import (
     may_lead,
     peak,
     search_reach,
+    spread_of,
     window_volume,
 )
 from limbfe.failure.layer_windows import (
@@ -125,7 +125,7 @@ def prepare_plate(problem: LocalProblem, unglued: bool) -> PlateStage:
     boxes = [_box(problem, piece) for piece in problem.layers]
     low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
     lengths = chosen_lengths(problem.layers[0], problem.band, 0)
-    sparse = SPARSE if quick else 1.0
+    sparse = spread_of(problem, max(_reach(problem, piece) for piece in problem.layers))
     raster = lay_raster(meshed, corners, sparse * SAMPLING * lengths.thickness, low, high)
     return PlateStage(
         meshed=meshed,
@@ -136,12 +136,17 @@ def prepare_plate(problem: LocalProblem, unglued: bool) -> PlateStage:
     )
 
 
+def _reach(problem: LocalProblem, piece: DepthLayer) -> float:
+    focus = trace_of(piece, problem.zone)
+    assert focus is not None
+    return search_reach(focus, chosen_lengths(piece, problem.band, 0).fibre)
+
+
 def _box(problem: LocalProblem, piece: DepthLayer) -> tuple[Array, Array]:
     focus = trace_of(piece, problem.zone)
     assert focus is not None
     lengths = chosen_lengths(piece, problem.band, 0)
-    reach = search_reach(focus, lengths.fibre)
-    far = reach + MARGIN * lengths.sliding + lengths.thickness
+    far = _reach(problem, piece) + MARGIN * lengths.sliding + lengths.thickness
     return (
         np.array([focus.x - far, piece.strip.right.min()]),
         np.array([focus.x + far, piece.strip.left.max()]),
@@ -164,8 +169,7 @@ def _lay(problem: LocalProblem, piece: DepthLayer, meshed: BodyMesh, raster: Ras
         flow=tuple(k.ellipse for k in piece.knots if k.diverts),
         far=piece.grain.angle,
     )
-    sparse = SPARSE if problem.member == "quick" else 1.0
-    places = window_places(ground, focus, lengths, reach, sparse)
+    places = window_places(ground, focus, lengths, reach, spread_of(problem, reach))
     names = [decay.label for decay in wood.decays]
 
     def gone(name: ZoneLabel | str, at: Array) -> Array:

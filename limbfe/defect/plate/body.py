@@ -40,6 +40,9 @@ FADE = 0.6
 """Side of elements at a patch over the length in which its loss fades, and below."""
 PATCH_SIDES = 1.5, 6.0
 """Shortest and longest side there over that at a knot: a patch has no rim to follow."""
+PATCH_COUNT = 80.0
+"""Elements along half a patch at the most: what changes over the length of a long one does so as
+slowly as the bow's own sections, and memory would grow with its length."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -131,7 +134,8 @@ def mesh_body(body: PlateBody, fineness: Fineness, *, hollow: bool = True) -> Bo
         side = FADE * wood.grading * float(min(s[0], s[across]))
         patch = Ellipse(x=float(c[0]), y=float(c[across]), a=float(s[0]), b=float(s[across]))
         low, high = (share * fineness.near for share in PATCH_SIDES)
-        loose.append((patch, float(np.clip(side, low, high))))
+        low = max(low, s[0] / PATCH_COUNT)
+        loose.append((patch, float(np.clip(side, low, max(low, high)))))
     turn = _turn(body, [*fitted, *(e for e, _ in loose)])
     made = strip_mesh(
         turned_strip(body.strip, turn), tuple(turned_ellipse(e, turn) for e in fitted), fineness,
