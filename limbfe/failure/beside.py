@@ -11,7 +11,7 @@ from limbfe.defect.zone import DecayTrace, KnotTrace
 from limbfe.failure.layer_windows import chosen_lengths
 from limbfe.failure.load_ratio import load_ratio
 from limbfe.failure.problem import DepthLayer, LocalOutcome, LocalProblem, ModeOutcome, factors
-from limbfe.failure.splits.course import Beyond, follow_split
+from limbfe.failure.splits.course import Beyond, Board, follow_split
 from limbfe.failure.splits.criterion import GrainStrength
 from limbfe.failure.splits.grain_split import GrainSplit
 from limbfe.failure.splits.panel import Opening
@@ -44,19 +44,22 @@ def beside_knot(problem: LocalProblem) -> GrainSplit | None:
     piece, knot = max(found, key=lambda one: one[0].strain.axial)
     own = piece.wood.E_L * piece.strain.axial
     strength = piece.strength
-    return follow_split(
-        _opening(piece, knot),
-        piece.wood,
-        GrainStrength(
+    board = Board(
+        wood=piece.wood,
+        strength=GrainStrength(
             across=strength.tension_across,
             shear=strength.shear,
             opening=strength.toughness_opening,
             sliding=strength.toughness_sliding,
         ),
-        pull=max(limb.back, own) if piece is problem.layers[0] else own,
         depth=limb.depth,
         window=chosen_lengths(piece, problem.band, 0).fibre,
         beyond=_beyond(piece, knot),
+    )
+    return follow_split(
+        _opening(piece, knot),
+        board,
+        pull=max(limb.back, own) if piece is problem.layers[0] else own,
         knot=None
         if knot.state == "missing"
         else (knot.modulus or problem.band.knot_modulus[1], knot.poisson),

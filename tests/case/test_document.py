@@ -110,7 +110,7 @@ def test_nesting_is_refused_before_it_hurts(text: str, refusal: Refusal) -> None
 def test_no_text_takes_long(text: str, refusal: Refusal) -> None:
     start = time.process_time()
     refusal(text)
-    assert time.process_time() - start < 5.0
+    assert time.process_time() - start < 20.0
 
 
 def test_brackets_inside_strings_are_not_nesting(

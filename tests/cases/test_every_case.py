@@ -63,6 +63,7 @@ DEFECT = {
     "strength_used",
     "strength_used_low",
     "strength_used_high",
+    "wrinkling_used",
     "draw_length_at_split_mm",
     "draw_length_at_rupture_mm",
     "strength_ratio",

@@ -61,38 +61,50 @@ class Beyond:
     words: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Board:
+    """The limb in which a split runs.
+
+    Attributes
+    ----------
+    wood : Elasticity
+    strength : GrainStrength
+        Of the wood, and of the joint of a live knot.
+    depth : float, m
+        Thickness of the limb.
+    window : float, m
+        Width of the wood by whose mean stress fibres are judged.
+    beyond : tuple of Beyond
+        Where the wood ends in which the lines run.
+    """
+
+    wood: Elasticity
+    strength: GrainStrength
+    depth: float
+    window: float
+    beyond: tuple[Beyond, ...] = ()
+
+
 def follow_split(
     opening: Opening,
-    wood: Elasticity,
-    strength: GrainStrength,
+    board: Board,
     *,
     pull: float,
-    depth: float,
-    window: float,
     knot: tuple[float, float] | None = None,
     joined: bool = False,
-    beyond: tuple[Beyond, ...] = (),
 ) -> GrainSplit:
     """Follow the split beside a zone.
 
     Parameters
     ----------
     opening : Opening
-    wood : Elasticity
-    strength : GrainStrength
-        Of the wood, and of the joint of a live knot.
+    board : Board
     pull : float, Pa
         Stress of the sound limb's back there, above 0.
-    depth : float, m
-        Thickness of the limb.
-    window : float, m
-        Width of the wood by whose mean stress fibres are judged.
     knot : tuple of float, optional
         Young's modulus (Pa) and Poisson's ratio of what is in the zone.
     joined : bool
         Whether that is grown in or glued; else it presses but holds nothing.
-    beyond : tuple of Beyond
-        Where the wood ends in which its lines run.
 
     Raises
     ------
@@ -103,17 +115,17 @@ def follow_split(
     """
     reach = opening.a + REACH * opening.width
     panel = mesh_panel(opening, reach, reach + BEYOND * opening.width)
-    model = solve_panel(panel, opening, wood, knot)
-    free = pull * opening.width * model.free
-    lines = tuple(_line(panel, slit, reach, beyond) for slit in panel.lines)
+    model = solve_panel(panel, opening, board.wood, knot)
+    strength, free = board.strength, pull * opening.width * model.free
+    lines = tuple(_line(panel, slit, reach, board.beyond) for slit in panel.lines)
     every = range(len(lines))
-    windows = None if opening.swerves else fibre_windows(panel, opening, wood, window)
+    windows = None if opening.swerves else fibre_windows(panel, opening, board.wood, board.window)
     some = [one for count in reversed(every) for one in combinations(every, count + 1)]
 
     def way(lines_split: tuple[int, ...]) -> Way:
         step = np.concatenate([np.zeros(model.rim, dtype=np.intp), *_steps(panel, lines_split)])
         plane = grow(model.closure, free, step, panel.tips, tips=len(lines_split))
-        growth = _by_depth(plane, depth)
+        growth = _by_depth(plane, board.depth)
         # of two lines the one nearer to an edge, which is loaded more
         first = max(lines_split, key=lambda k: abs(lines[k].side))
         begin = model.rim + 2 * sum(len(s.right) for s in panel.lines[:first])
@@ -134,7 +146,7 @@ def follow_split(
 
     joint = None
     if joined and panel.joint is not None:
-        joint = _joint(panel, model, free, strength, depth)
+        joint = _joint(panel, model, free, strength, board.depth)
     return GrainSplit(
         ways=tuple(way(one) for one in some),
         joint=joint,

@@ -7,13 +7,14 @@ splits that touch the hole: ours leave it ten degrees below, where that study fo
 easier and the energy of long splits that of a hole of width d cos 10 (two figures, 2 % in itself).
 """
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
 from limbfe.errors import GeometryError
-from limbfe.failure.splits.course import DEEP_SHARE, LONG, Beyond, follow_split
+from limbfe.failure.splits.course import DEEP_SHARE, LONG, Beyond, Board, follow_split
 from limbfe.failure.splits.criterion import GrainStrength
 from limbfe.failure.splits.panel import BELOW_TOP, Opening
 from limbfe.wood.elasticity import Elasticity
@@ -23,6 +24,7 @@ WOOD = Elasticity(
     E_L=E_L, E_R=1e9, E_T=1e9, G_LR=0.9e9, G_LT=0.9e9, G_RT=0.1e9, nu_LR=0.45, nu_LT=0.45, nu_RT=0.4
 )
 STRENGTH = GrainStrength(across=6e6, shear=14e6, opening=350.0, sliding=G_SLIDING)
+DEEP = Board(wood=WOOD, strength=STRENGTH, depth=1e3, window=2e-3)
 NEVER_OPENS = GrainStrength(across=6e6, shear=14e6, opening=1e12, sliding=G_SLIDING)
 NEVER_SLIDES = GrainStrength(across=6e6, shear=14e6, opening=350.0, sliding=1e12)
 WIDTH, RADIUS = 40e-3, 4e-3
@@ -36,7 +38,8 @@ FLAT = RADIUS * np.sin(BELOW_TOP)
 def split(strength=STRENGTH, *, y=0.0, depth=1e3, width=WIDTH, swerves=False, window=2e-3):
     """Beside a hole of 8 mm in a strip of 40; loads in MPa of the gross section."""
     hole = Opening(width=width, y=y, a=RADIUS, b=RADIUS, hollow=True, swerves=swerves)
-    return follow_split(hole, WOOD, strength, pull=MPA, depth=depth, window=window)
+    board = Board(wood=WOOD, strength=strength, depth=depth, window=window)
+    return follow_split(hole, board, pull=MPA)
 
 
 def energy(strength, toughness, **given):
@@ -182,7 +185,7 @@ def test_fibres_that_swerve_are_not_cut_and_no_strip_comes_free():
 def test_a_split_that_comes_to_something_has_run_out():
     hole = Opening(width=WIDTH, y=0.0, a=RADIUS, b=RADIUS, hollow=True, swerves=False)
     near = Beyond(low=3 * MM, high=9 * MM, away=6 * MM, words="knot B")
-    found = follow_split(hole, WOOD, STRENGTH, pull=MPA, depth=1e3, window=2e-3, beyond=(near,))
+    found = follow_split(hole, replace(DEEP, beyond=(near,)), pull=MPA)
     free = split()
     assert [line.meets for line in found.lines] == ["knot B", ""]
     assert found.start == free.start
@@ -191,7 +194,7 @@ def test_a_split_that_comes_to_something_has_run_out():
     beyond = 1.01 * free.run
     assert (found.course_at(beyond), found.meets_at(beyond)) == ("runs out", "knot B")
     closer = Beyond(low=3 * MM, high=9 * MM, away=3 * MM, words="knot B")
-    early = follow_split(hole, WOOD, STRENGTH, pull=MPA, depth=1e3, window=2e-3, beyond=(closer,))
+    early = follow_split(hole, replace(DEEP, beyond=(closer,)), pull=MPA)
     assert early.course_at(75) == "runs out"
     assert early.run < 0.8 * free.run
 
@@ -200,4 +203,4 @@ def test_a_knot_whose_middle_the_edge_has_cut_off_cannot_be_followed():
     """Its axis, on which swerving fibres would part, lies outside the wood: the verdict says so."""
     cut = Opening(width=WIDTH, y=20.5 * MM, a=RADIUS, b=RADIUS, hollow=False, swerves=True)
     with pytest.raises(GeometryError, match="no wood is left on one side"):
-        follow_split(cut, WOOD, STRENGTH, pull=MPA, depth=1e3, window=2e-3, knot=(1e9, 0.3))
+        follow_split(cut, DEEP, pull=MPA, knot=(1e9, 0.3))
