@@ -72,6 +72,7 @@ def test_one_zone_is_judged_as_its_command_prints_it(elm, capsys):
     assert len(judged.rows()) == len(judged.to_dict()["depths"])
 
 
+@pytest.mark.slow
 def test_a_sweep_has_a_row_for_every_point(elm):
     found = limbfe.sweep(elm, "A", diameter="4:8:4 mm")
     assert [row["diameter_mm"] for row in found.rows()] == pytest.approx([4.0, 8.0])

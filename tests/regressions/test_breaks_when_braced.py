@@ -44,6 +44,7 @@ def test_said_first(thick, capsys):
     assert "gives way" in found["when_braced"][0]
 
 
+@pytest.mark.slow
 def test_in_every_result(thick):
     case = read_case(thick)
     solved = solve(case, beyond=False)

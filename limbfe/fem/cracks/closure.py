@@ -204,16 +204,16 @@ def _pressure(rows: Array, y: Array, guess: NDArray[np.bool_]) -> Array:
     The active set of the length before is mended a few times; where that does not settle, the
     least-squares problem of least energy is solved.
     """
-    A, gap = rows @ rows.T, rows @ y
+    gap = rows @ y
     slack = 1e-9 * np.abs(gap).max(initial=0.0)
     if gap.min() >= -slack:
         return np.zeros(len(gap))
     active = guess | (gap < -slack)
     for _ in range(20):
         some = np.flatnonzero(active)
-        p = np.zeros(len(gap))
-        p[some] = np.linalg.solve(A[np.ix_(some, some)], -gap[some])
-        now = gap + A @ p
+        p, pressed = np.zeros(len(gap)), rows[some]  # mostly few of many
+        p[some] = np.linalg.solve(pressed @ pressed.T, -gap[some])
+        now = gap + rows @ (pressed.T @ p[some])
         changed = (active & (p > 0.0)) | (~active & (now < -slack))
         if np.array_equal(changed, active):
             return p

@@ -130,6 +130,7 @@ def test_a_wider_knot_uses_more_strength_and_a_pin_knot_little(setup, drawn):
         assert 0.0 <= result.failure_probability <= 1.0
 
 
+@pytest.mark.slow
 def test_a_drilled_hole_cuts_the_fibres_that_flow_round_a_fallen_knot(setup, drawn):
     """ASTM D245 lets a drilled hole be half as wide as a fallen-out knot of the same strength."""
     size = {"diameter": 0.006, "far_diameter": 0.006}

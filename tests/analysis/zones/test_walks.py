@@ -107,6 +107,7 @@ def grows(setup, judged, sizes):
     assert np.all(used[-1, 1:] > used[0, 1:])
 
 
+@pytest.mark.slow
 def test_a_knot_grows_by_a_quarter_of_a_millimetre(setup, judged):
     grows(setup, judged, np.arange(8.0, 8.8, 0.25) * 1e-3)
 
@@ -122,6 +123,7 @@ def deepens(setup, judged, depths):
     return used
 
 
+@pytest.mark.slow
 def test_a_patch_of_no_depth_is_none(setup, judged):
     """From a tenth of a millimetre on, deeper is never better; the shallowest is the sound limb."""
     used = deepens(setup, judged, np.array([1e-4, 1.4e-3, 1.5e-3]))
@@ -201,6 +203,7 @@ def mirrored(setup, make, across):
     assert other_limb == pytest.approx(first, rel=3e-6)
 
 
+@pytest.mark.slow
 def test_mirrored_bows_are_judged_alike(setup):
     mirrored(setup, knot, 0.004)
 

@@ -116,6 +116,7 @@ def test_a_slip_of_the_pen_is_pointed_out_and_a_soft_place_found():
     assert min(upper, key=lambda s: s.ratio) is fit.stations[soft]
 
 
+@pytest.mark.slow
 def test_a_crushing_strength_beyond_belief_is_a_doubt_and_no_finding():
     """Readings of limbs that answered elastically, taken for a first pull."""
     bow = known("ash_flatbow")

@@ -80,6 +80,7 @@ def test_it_is_drawn_no_further_than_the_target_s_pull(ash, taking):
     assert taking.exercise_to < taking.draw_length
 
 
+@pytest.mark.slow
 def test_a_long_way_is_gone_in_parts(ash):
     far = take_wood(ash, 25.0 * LBF, step=STEP)
     assert far.stop == pytest.approx((1.0 - MOST_AT_ONCE) * far.before.draw_weight)
