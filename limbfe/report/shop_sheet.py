@@ -8,6 +8,7 @@ import numpy as np
 
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.analysis.results.assessment import Assessment
+from limbfe.report.answer import RANKS
 from limbfe.report.draw import SAFETY
 from limbfe.report.tables import STRUNG, strain_words
 from limbfe.stave.profile import shape_at
@@ -37,7 +38,9 @@ def shop_sheet(assessment: Assessment, units: UnitSystem) -> dict[str, Any]:
             "verdict": zone.verdict,
             "fails": _fails(zone.draw_length_at_split, zone.draw_length_at_rupture, braced, units),
         }
-        for zone in sorted(assessment.zones, key=lambda zone: -zone.strength_used)
+        for zone in sorted(
+            assessment.zones, key=lambda zone: (-RANKS[zone.verdict], -zone.strength_used)
+        )
     ]
     return {
         "unit": units.scale("length")[1],
