@@ -113,8 +113,9 @@ def test_a_knot_grows_by_a_quarter_of_a_millimetre(setup, judged):
 
 
 @pytest.mark.slow
-def test_a_knot_grows_from_6_to_12_mm(setup, judged):
-    grows(setup, judged, np.arange(6.0, 12.1, 0.25) * 1e-3)
+@pytest.mark.parametrize("start", [6.0, 10.5])
+def test_a_small_and_a_large_knot_grow(setup, judged, start):
+    grows(setup, judged, (start + np.arange(0.0, 1.1, 0.25)) * 1e-3)
 
 
 def deepens(setup, judged, depths):
@@ -144,8 +145,8 @@ def test_rot_makes_a_hinge_by_and_by(setup, drawn):
 
 @pytest.mark.slow
 def test_a_patch_deepens(setup, judged):
-    used = deepens(setup, judged, np.arange(0.1, 6.0, 0.25) * 1e-3)
-    assert np.abs(np.diff(used, axis=0)).max() < 0.1
+    used = deepens(setup, judged, np.arange(0.1, 6.0, 0.5) * 1e-3)
+    assert np.abs(np.diff(used, axis=0)).max() < 0.2
 
 
 @pytest.mark.slow
@@ -155,21 +156,22 @@ def test_a_knot_moves_to_the_edge(setup, judged):
     From 16 mm on that wood is thinner than 0.7 mm and the line of a split cannot be meshed there:
     windows take over, and fall as the knot leaves the limb, by up to 0.33 a millimetre.
     """
-    across = np.arange(0.0, 22.1, 1.0) * 1e-3
-    used = np.array([judged(knot(setup, across=a)) for a in across])
-    change = np.diff(used, axis=0)
+    across = np.array([0.0, 6.0, 10.0, 13.0, 14.0, 15.0, 16.0, 17.0, 18.0, 19.0, 20.0, 22.0])
+    used = np.array([judged(knot(setup, across=a * 1e-3)) for a in across])
+    change = np.diff(used, axis=0) / np.diff(across)[:, None]
     assert np.abs(change[:, 0]).max() < 0.03
-    assert change[:16, 1].min() > 0.0
+    assert change[across[1:] <= 16.0, 1].min() > 0.0
     assert np.abs(change[:, 1]).max() < 0.35
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("state", ["dead", "missing", "live"])
-@pytest.mark.parametrize("far", [None, 0.008])
+@pytest.mark.parametrize(
+    ("state", "far"), [("dead", None), ("dead", 0.008), ("missing", 0.008), ("live", None)]
+)
 def test_an_edge_may_cut_a_knot_anywhere(setup, judged, state, far):
     """A loose piece that nothing holds is no mechanism that would end the whole bow."""
     size = {"diameter": 0.008, "far_diameter": far, "state": state}
-    used = [judged(knot(setup, across=a, **size)) for a in np.arange(0.017, 0.0225, 1e-3)]
+    used = [judged(knot(setup, across=a, **size)) for a in (0.0175, 0.019, 0.0205, 0.022)]
     assert np.all(np.isfinite(used))
 
 
