@@ -76,7 +76,7 @@ def test_one_zone_is_judged_as_its_command_prints_it(elm, capsys):
 def test_a_sweep_has_a_row_for_every_point(elm):
     found = limbfe.sweep(elm, "A", diameter="4:8:4 mm")
     assert [row["diameter_mm"] for row in found.rows()] == pytest.approx([4.0, 8.0])
-    assert found.column("breaking").shape == (2,)
+    assert found.column("strength_used").shape == (2,)
 
 
 def test_sizing_and_shaving_have_rows_by_station(ash):

@@ -18,7 +18,7 @@ SIZES = np.array([3e-3, 6e-3, 9e-3])
 def study(case, sizes=SIZES, across="-12:12:4 mm"):
     """Return sizes and places (m) and the strength used to break or split, shape of both."""
     sweep = limbfe.sweep(case, "A", diameter=sizes, across=across)
-    return *(np.array(axis.values) for axis in sweep.axes), sweep.column("breaking")
+    return *(np.array(axis.values) for axis in sweep.axes), sweep.column("strength_used")
 
 
 def picture(sizes, places, used, path):

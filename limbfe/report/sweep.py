@@ -29,10 +29,7 @@ NUMBERS = (
     "strength_used",
     "strength_used_low",
     "strength_used_high",
-    "breaking",
-    "breaking_low",
-    "breaking_high",
-    "crushing",
+    "wrinkling_used",
     "strength_ratio",
     "failure_probability",
 )
@@ -70,9 +67,12 @@ def _list(sweep: Sweep, units: UnitSystem) -> Table:
         one = point.result
         table.add_row(
             *place,
-            *(f"{one[key]:.0%}" for key in ("breaking_low", "breaking", "breaking_high")),
+            *(
+                f"{one[key]:.0%}"
+                for key in ("strength_used_low", "strength_used", "strength_used_high")
+            ),
             f"{one['failure_probability']:.0%}",
-            f"{one['crushing']:.0%}",
+            f"{one['wrinkling_used']:.0%}",
             one["mode"],
             Text(one["verdict"], style=VERDICT_STYLE[one["verdict"]]),
         )
@@ -96,7 +96,7 @@ def _cell(point: SweepPoint) -> Text:
     if point.result is None:
         return Text("-")
     style = VERDICT_STYLE[point.result["verdict"]]
-    return Text(f"{point.result['breaking']:.0%}", style=style)
+    return Text(f"{point.result['strength_used']:.0%}", style=style)
 
 
 def write_csv(sweep: Sweep, path: Path) -> Path:
@@ -129,10 +129,14 @@ def sweep_picture(sweep: Sweep) -> SweepPicture:
     """Return what the picture of a sweep shows: along the first axis, one line a second value."""
     first, *second = sweep.axes
     shape = (len(first.values), -1)
-    breaks = bool(np.nanmax(sweep.column("breaking")) >= HARDLY_BREAKS)
-    keys = ("breaking", "breaking_low", "breaking_high") if breaks else ("crushing",) * 3
+    breaks = bool(np.nanmax(sweep.column("strength_used")) >= HARDLY_BREAKS)
+    keys = (
+        ("strength_used", "strength_used_low", "strength_used_high")
+        if breaks
+        else ("wrinkling_used",) * 3
+    )
     typical, low, high = (sweep.column(key).reshape(shape) for key in keys)
-    crushing = sweep.column("crushing").reshape(shape)
+    crushing = sweep.column("wrinkling_used").reshape(shape)
     verdicts = np.array(["" if p.result is None else p.result["verdict"] for p in sweep.points])
     values: tuple[float | None, ...] = second[0].values if second else (None,)
     return SweepPicture(

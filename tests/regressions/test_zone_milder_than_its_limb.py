@@ -140,7 +140,7 @@ def test_a_swept_patch_is_judged_by_the_sections_it_would_leave(solved, tmp_path
     swept = sweep_zone(
         case(tmp_path, 2), "B", (Axis(name="depth", values=(2e-3, 8e-3)),), workers=1
     )
-    used, drawn = swept.column("breaking"), max(at_the_zone(solved))
+    used, drawn = swept.column("strength_used"), max(at_the_zone(solved))
     assert used[0] < 0.95
     assert used[1] > drawn
 

@@ -23,10 +23,7 @@ def point(values, breaking, verdict):
         "strength_used": breaking,
         "strength_used_low": 0.8 * breaking,
         "strength_used_high": 1.3 * breaking,
-        "breaking": breaking,
-        "breaking_low": 0.8 * breaking,
-        "breaking_high": 1.3 * breaking,
-        "crushing": 0.5,
+        "wrinkling_used": 0.5,
         "strength_ratio": 0.7,
         "failure_probability": 0.25,
     }
@@ -76,7 +73,7 @@ def test_csv_holds_every_point_and_why_one_is_missing(two, tmp_path):
     text = write_csv(two, tmp_path / "sweep.csv").read_text()
     rows = list(csv.DictReader(text.splitlines()))
     assert [float(row["diameter_mm"]) for row in rows] == [4.0, 4.0, 8.0, 8.0]
-    assert float(rows[2]["breaking_high"]) == pytest.approx(1.17)
+    assert float(rows[2]["strength_used_high"]) == pytest.approx(1.17)
     assert rows[3]["strength_used"] == ""
     assert rows[3]["not_judged"] == "no wood is left beside it"
 

@@ -29,7 +29,7 @@ from limbfe.case.zone_tables import DecayTable, KnotTable
 from limbfe.errors import CaseError, ConvergenceError, LimbfeError
 from limbfe.failure.local import StageCache, judge_zone
 from limbfe.failure.problem import LocalProblem
-from limbfe.failure.verdict import breaking_used, verdict_numbers
+from limbfe.failure.verdict import verdict_numbers
 from limbfe.frames import Array
 from limbfe.rows import Row, flat_row
 from limbfe.stave.named_zones import Zone, find_zone, no_such_zone, with_zone
@@ -67,9 +67,7 @@ class SweepPoint:
     values : tuple of float, m
         One for each axis.
     result : mapping or None
-        As `limbfe.failure.verdict.verdict_numbers`, and the strength used of ``breaking`` (fibres
-        or a split, whichever is nearer, with ``breaking_low`` and ``breaking_high``) and of
-        ``crushing`` apart; None where the zone could not be judged.
+        As `limbfe.failure.verdict.verdict_numbers`; None where the zone could not be judged.
     failure : str
         Why not.
     """
@@ -317,16 +315,7 @@ def _judge_series(problems: tuple[LocalProblem | str, ...]) -> dict[str, Any]:
             results.append({"failed": problem})
             continue
         outcome = judge_zone(problem, np.random.default_rng(SEED), stages)
-        low, typical, high = breaking_used(outcome)
-        results.append(
-            {
-                **verdict_numbers(outcome),
-                "breaking": typical,
-                "breaking_low": low,
-                "breaking_high": high,
-                "crushing": outcome.modes["yield"].typical,
-            }
-        )
+        results.append(verdict_numbers(outcome))
     return {"loads": results}
 
 

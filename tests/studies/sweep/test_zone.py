@@ -44,7 +44,7 @@ def test_every_combination_is_judged(case):
     ]  # fmt: skip
     assert told[-1] == (2, 2)
     assert sweep.own == (0.004, pytest.approx(0.7112))
-    crushing = sweep.column("crushing")
+    crushing = sweep.column("wrinkling_used")
     assert crushing.shape == (2, 2)
     assert np.all(crushing[:, 0] < crushing[:, 1])
     point = sweep.to_dict()["points"][3]
