@@ -87,6 +87,7 @@ def _run(arguments: Sequence[str] | None) -> None:
     from limbfe.cli.arguments import parse
     from limbfe.cli.outputs import check_outputs
     from limbfe.cli.parser import build_parser
+    from limbfe.cli.reader_units import settle_units
 
     parser = build_parser()
     options = parse(parser, arguments)
@@ -96,6 +97,7 @@ def _run(arguments: Sequence[str] | None) -> None:
         parser.print_help()
     else:
         check_outputs(options)
+        settle_units(options)
         options.run(options)
 
 

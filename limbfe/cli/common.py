@@ -49,8 +49,7 @@ def add_units(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--units",
         choices=("metric", "imperial"),
-        default="metric",
-        help="units of tables and pictures (default: metric)",
+        help="units of tables and pictures (default: those the case is written in)",
     )
 
 
@@ -80,7 +79,7 @@ def progress(options: argparse.Namespace) -> Iterator[Callable[[Words], None]]:
         if not screen.is_terminal:
             yield lambda words: None
             return
-        units = unit_system(getattr(options, "units", "metric"))
+        units = unit_system(getattr(options, "units", None) or "metric")
         with screen.status("reading") as status:
             yield lambda words: status.update(Text(say(words, units)))
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from limbfe.case.schema import Case
 
 RANGES = {
-    "diameter": "of a knot, such as 4:20:2 (mm; in with --units imperial); a given far diameter "
+    "diameter": "of a knot, such as 4:20:2 (in the units of the tables); a given far diameter "
     "keeps its ratio",
     "length": "of decay, along the limb",
     "width": "of decay, across the limb",

@@ -18,13 +18,13 @@ from limbfe.case.load import read_case
 from limbfe.case.schema import Case, LimbTable
 from limbfe.errors import CaseError
 from limbfe.stave.columns import COLUMNS, FLAT, NAMED, Column
-from limbfe.units import unit_factor
+from limbfe.units import UnitError, unit_factor
 from limbfe.whole_file import whole_file
 
 SAME = 5e-8
 """Values of a column nearer than this (m or rad) to the user's are left as the user wrote them."""
-DECIMALS = {"mm": 3, "cm": 4, "m": 6, "in": 5, "ft": 6}
-"""Of a written value: a micrometre."""
+FINEST = 1e-6
+"""m; no more digits are written."""
 
 
 def check_target(case: Case, path: Path) -> None:
@@ -85,7 +85,8 @@ def write_case(
     was = read_case(case.path)
     _write_limbs(document, case, was)
     if case.file.draw.length != was.file.draw.length:
-        document["draw"]["length"] = f"{round(1e3 * case.file.draw.length, 3):g} mm"
+        unit = _unit_of(document["draw"])
+        document["draw"]["length"] = f"{_plain(_rounded(case.file.draw.length, unit))} {unit}"
     if also is not None:
         also(document)
     comment = "".join(f"# {line}\n" for line in heading)
@@ -116,14 +117,14 @@ def _write_limbs(document: tomlkit.TOMLDocument, case: Case, was: Case) -> None:
 
 def _replace_taper(document: tomlkit.TOMLDocument, case: Case) -> None:
     """Put the stations that the taper stood for in its place; they no longer follow it."""
-    limbs = tomlkit.table(is_super_table=True)
+    limbs, unit = tomlkit.table(is_super_table=True), _unit_of(document["taper"])
     for heading, table in dict(limb_tables(case.file).values()).items():
         limb = tomlkit.table()
-        limb.add("unit", "mm")
+        limb.add("unit", unit)
         for name in ("station", *COLUMNS):
             values = getattr(table, name)
             if values is not None:
-                limb.add(name, _array(name, values, "mm"))
+                limb.add(name, _array(name, values, unit))
         limb.add(tomlkit.nl())
         limbs.append(heading, limb)
     body = document.body
@@ -172,8 +173,23 @@ def _written(column: Column, value: float, unit: str | None) -> float | int | st
     if column.kind == "angle":
         return _plain(round(math.degrees(value), 4))
     if unit is not None:
-        return _plain(round(value / unit_factor(str(unit), "length"), DECIMALS[str(unit)]))
-    return f"{_plain(round(1e3 * value, 3))} mm"
+        return _plain(_rounded(value, str(unit)))
+    return f"{_plain(_rounded(value, 'mm'))} mm"
+
+
+def _rounded(value: float, unit: str) -> float:
+    one = unit_factor(unit, "length")
+    return round(value / one, math.ceil(math.log10(one / FINEST) - 1e-9))
+
+
+def _unit_of(table: Any) -> str:
+    """Return the unit of length that a table of the user's names, or writes its length in."""
+    said = str(table.get("unit") or str(table["length"]).split()[-1])
+    try:
+        unit_factor(said, "length")
+    except UnitError:
+        return "mm"
+    return said
 
 
 def _plain(value: float) -> float | int:

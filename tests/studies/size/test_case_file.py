@@ -1,5 +1,7 @@
 """A sized case file says what was computed, in the user's own words."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -78,6 +80,25 @@ def test_a_taper_gives_way_to_its_stations(tmp_path):
     order = [text.index(f"[{name}") for name in ("section", "limb.upper", "limb.lower", "grip")]
     assert order == sorted(order)
     assert "# bending of an offcut" in text
+
+
+def test_inches_stay_inches(tmp_path):
+    """A draw and a taper in inches are written in inches, whatever the unit is called."""
+    text = (CASES / "tapers" / "convex_circular.toml").read_text()
+    text = text.replace('unit = "mm"', 'unit = "inches"').replace('"28 in"', '"28 inches"')
+    table = text.index("[taper]")
+    ends = text.index("\n[", table + 1)
+    inches = re.sub(
+        r"= ([0-9.]+)", lambda found: f"= {float(found[1]) / 25.4:.6f}", text[table:ends]
+    )
+    (tmp_path / "inches.toml").write_text(text[:table] + inches + text[ends:])
+    case = read_case(tmp_path / "inches.toml")
+    target = write_case(recut(case, thinner(case), 0.6604), tmp_path / "sized.toml", [])
+    again, written = read_case(target), target.read_text()
+    assert columns_of(again)["width"] == pytest.approx(columns_of(case)["width"], abs=1e-6)
+    assert 'unit = "inches"' in written
+    assert re.search(r'^length = "26 in', written, re.MULTILINE)
+    assert "mm" not in re.findall(r"^(?:length|unit) = .*", written, re.MULTILINE)
 
 
 def test_added_stations_leave_the_limb_as_it_was(elm):
