@@ -103,6 +103,7 @@ def test_threads_that_numba_cannot_have_are_said_in_a_sentence():
     assert "NUMBA_NUM_THREADS" in done.stderr
 
 
+@pytest.mark.slow
 def test_without_compiling_the_small_tests_still_pass():
     """For a debugger: NUMBA_DISABLE_JIT=1 runs the solver line by line."""
     small = [

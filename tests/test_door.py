@@ -20,7 +20,8 @@ COARSE = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
 @pytest.fixture
 def elm(tmp_path):
     path = tmp_path / "elm.toml"
-    path.write_text((CASES / "elm_longbow.toml").read_text() + COARSE)
+    text = (CASES / "elm_longbow.toml").read_text().replace("steps = 30", "steps = 8")
+    path.write_text(text.replace('diameter = "8 mm"', 'diameter = "4 mm"') + COARSE)
     return path
 
 
@@ -79,6 +80,7 @@ def test_a_sweep_has_a_row_for_every_point(elm):
     assert found.column("strength_used").shape == (2,)
 
 
+@pytest.mark.slow
 def test_sizing_and_shaving_have_rows_by_station(ash):
     sized = limbfe.size(ash, "40 lbf")
     assert len(sized.rows()) == len(sized.x)

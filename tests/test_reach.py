@@ -7,6 +7,7 @@ Imports inside functions count.  A name taken from a package is followed through
 from __future__ import annotations
 
 import ast
+from functools import cache
 from graphlib import TopologicalSorter
 from itertools import chain
 from pathlib import Path
@@ -23,10 +24,16 @@ def name_of(path: Path) -> str:
 MODULES = {name_of(path): path for path in (ROOT / "limbfe").rglob("*.py")}
 
 
+@cache
+def tree(module: str) -> ast.Module:
+    return ast.parse(MODULES[module].read_text(encoding="utf-8"))
+
+
+@cache
 def imports(module: str) -> list[tuple[str, str]]:
     """Every (module, name) that a module imports from the package."""
     found = []
-    for node in ast.walk(ast.parse(MODULES[module].read_text(encoding="utf-8"))):
+    for node in ast.walk(tree(module)):
         if isinstance(node, ast.Import):
             found += [(alias.name, "") for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
@@ -65,7 +72,7 @@ standard bar, said in examples."""
 
 def named(module: str) -> set[str]:
     """Every name that a module loads, or takes from another under a new name."""
-    nodes = list(ast.walk(ast.parse(MODULES[module].read_text(encoding="utf-8"))))
+    nodes = list(ast.walk(tree(module)))
     loaded = (n.id for n in nodes if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Load))
     reached = (n.attr for n in nodes if isinstance(n, ast.Attribute))
     taken = (a.name for n in nodes if isinstance(n, ast.ImportFrom) for a in n.names if a.asname)
@@ -84,8 +91,8 @@ def test_every_function_and_class_is_used_by_the_package_itself():
     used = set(chain.from_iterable(map(named, MODULES)))
     used |= {name for source, name in imports("limbfe.api")}
     idle = []
-    for module, path in MODULES.items():
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+    for module in MODULES:
+        for node in tree(module).body:
             if isinstance(node, ast.FunctionDef | ast.ClassDef) and node.name not in used:
                 idle.append(f"{module}.{node.name}")
     idle = [n for n in idle if not n.startswith("limbfe.__")]

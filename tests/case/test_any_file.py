@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from limbfe.cli import main
 
+from ..many import many
 from .mutants import KINDS
 
 LONGEST = 10.0
@@ -74,8 +75,8 @@ QUICK = settings(
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
-MANY = settings(QUICK, max_examples=480, derandomize=False)
-"""Of each kind, but for the few ways of being empty: five thousand files, one in eight assessed."""
+MANY = settings(QUICK, max_examples=many(48), derandomize=False)
+"""Of each kind, but for the few ways of being empty: 500 files or 5,000, one in eight assessed."""
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -89,5 +90,5 @@ def test_files_spoilt_in_every_way(data: st.DataObject, kind: str, tmp_path: Pat
 @pytest.mark.parametrize("kind", KINDS)
 @MANY
 @given(data=st.data(), files=st.sampled_from((False,) * 7 + (True,)))
-def test_five_thousand_files(data: st.DataObject, files: bool, kind: str, tmp_path: Path) -> None:
+def test_many_files(data: st.DataObject, files: bool, kind: str, tmp_path: Path) -> None:
     run(KINDS[kind](SMALL, data), tmp_path, files=files)

@@ -19,6 +19,7 @@ from limbfe.errors import CaseError, GeometryError
 from limbfe.section.meshing.mesh import section_mesh
 from limbfe.stave.profile import axis_at, shape_at
 
+from ..many import many
 from .mutants import VALUES, damaged, document_text, documents, paths
 
 LONGEST_READ = 5.0
@@ -65,11 +66,11 @@ def judge(content: bytes, folder: Path, *, mesh: bool = False) -> bool:
 
 
 QUICK = settings(
-    max_examples=250,
+    max_examples=100,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
-LONG = settings(QUICK, max_examples=1500)
+LONG = settings(QUICK, max_examples=many(150))
 
 
 @QUICK
@@ -78,7 +79,7 @@ def test_spoilt_values(data: st.DataObject, complete: str, tmp_path: Path) -> No
     judge(data.draw(documents(complete)), tmp_path)
 
 
-@settings(QUICK, max_examples=100)
+@settings(QUICK, max_examples=60)
 @given(data=st.data())
 def test_spoilt_tapers(data: st.DataObject, tapered: str, tmp_path: Path) -> None:
     judge(data.draw(documents(tapered)), tmp_path)
@@ -90,13 +91,13 @@ def test_damaged_files(data: st.DataObject, complete: str, tmp_path: Path) -> No
     judge(data.draw(damaged(complete)), tmp_path)
 
 
-@settings(QUICK, max_examples=150)
+@settings(QUICK, max_examples=100)
 @given(text=st.text(max_size=300))
 def test_any_text(text: str, tmp_path: Path) -> None:
     assert not judge(text.encode("utf-8", "surrogatepass"), tmp_path)
 
 
-@settings(QUICK, max_examples=120)
+@settings(QUICK, max_examples=50)
 @given(data=st.data())
 def test_any_document(data: st.DataObject, complete: str, tapered: str, tmp_path: Path) -> None:
     """Tables, lists and values inside one another under the names a case knows, or in its place."""
@@ -121,7 +122,7 @@ def test_many_spoilt_values(data: st.DataObject, complete: str, tmp_path: Path) 
 
 
 @pytest.mark.slow
-@settings(LONG, max_examples=1000)
+@settings(LONG, max_examples=many(100))
 @given(data=st.data())
 def test_many_spoilt_tapers(data: st.DataObject, tapered: str, tmp_path: Path) -> None:
     judge(data.draw(documents(tapered)), tmp_path, mesh=True)

@@ -39,6 +39,7 @@ def drawn(path: Path) -> bool:
     return path.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("module", ["moisture"], indirect=True)
 def test_a_damp_bow_is_weaker(module, coarse, tmp_path):
     dry, damp = module.study(coarse, [0.08, 0.12])

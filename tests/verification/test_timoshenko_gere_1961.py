@@ -9,8 +9,11 @@ beam, recomputed.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from scipy.special import ellipe, ellipk
 
 from limbfe.beam import Bow, BowString, Chain, Hold, brace
@@ -76,17 +79,15 @@ def critical(chain: Chain, fixed: np.ndarray, dead: np.ndarray, low: float, high
     held[:, [1, 3, 5]] = True
     free = np.flatnonzero(~fixed.ravel())
 
+    @cache
     def lowest(factor: float) -> float:
         loads = Loads(dead=dead, follower=0 * dead)
         tangent = follow_load(chain, held, loads, [factor])[0].tangent[np.ix_(free, free)]
         assert np.abs(tangent - tangent.T).max() < 1e-6 * np.abs(tangent).max()
         return float(np.linalg.eigvalsh(0.5 * (tangent + tangent.T))[0])
 
-    assert lowest(low) > 0.0 > lowest(high)
-    for _ in range(18):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if lowest(middle) > 0.0 else (low, middle)
-    return 0.5 * (low + high)
+    assert lowest(low) > 0.0
+    return float(brentq(lowest, low, high, rtol=1e-6))
 
 
 @pytest.mark.parametrize(

@@ -70,7 +70,7 @@ def judged(setup, drawn):
     def modes(zone):
         stations = replace(drawn.model.stations, setup=with_zone(setup, zone))
         problem, _ = local_problem(replace(drawn.model, stations=stations), load, zone)
-        found = judge_zone(problem, np.random.default_rng(1))
+        found = judge_zone(problem)
         return np.array([found.modes[mode].typical for mode in ("fibre", "split", "yield")])
 
     return modes
@@ -115,7 +115,7 @@ def test_a_knot_grows_by_a_quarter_of_a_millimetre(setup, judged):
 @pytest.mark.slow
 @pytest.mark.parametrize("start", [6.0, 10.5])
 def test_a_small_and_a_large_knot_grow(setup, judged, start):
-    grows(setup, judged, (start + np.arange(0.0, 1.1, 0.25)) * 1e-3)
+    grows(setup, judged, (start + np.arange(0.0, 0.8, 0.25)) * 1e-3)
 
 
 def deepens(setup, judged, depths):
@@ -145,7 +145,7 @@ def test_rot_makes_a_hinge_by_and_by(setup, drawn):
 
 @pytest.mark.slow
 def test_a_patch_deepens(setup, judged):
-    used = deepens(setup, judged, np.arange(0.1, 6.0, 0.5) * 1e-3)
+    used = deepens(setup, judged, np.arange(2.0, 6.1, 0.5) * 1e-3)
     assert np.abs(np.diff(used, axis=0)).max() < 0.2
 
 
@@ -156,7 +156,7 @@ def test_a_knot_moves_to_the_edge(setup, judged):
     From 16 mm on that wood is thinner than 0.7 mm and the line of a split cannot be meshed there:
     windows take over, and fall as the knot leaves the limb, by up to 0.33 a millimetre.
     """
-    across = np.array([0.0, 6.0, 10.0, 13.0, 14.0, 15.0, 16.0, 17.0, 18.0, 19.0, 20.0, 22.0])
+    across = np.array([0.0, 6.0, 13.0, 15.0, 16.0, 17.0, 18.0, 20.0, 22.0])
     used = np.array([judged(knot(setup, across=a * 1e-3)) for a in across])
     change = np.diff(used, axis=0) / np.diff(across)[:, None]
     assert np.abs(change[:, 0]).max() < 0.03
@@ -171,19 +171,19 @@ def test_a_knot_moves_to_the_edge(setup, judged):
 def test_an_edge_may_cut_a_knot_anywhere(setup, judged, state, far):
     """A loose piece that nothing holds is no mechanism that would end the whole bow."""
     size = {"diameter": 0.008, "far_diameter": far, "state": state}
-    used = [judged(knot(setup, across=a, **size)) for a in (0.0175, 0.019, 0.0205, 0.022)]
+    used = [judged(knot(setup, across=a, **size)) for a in (0.0175, 0.0205, 0.022)]
     assert np.all(np.isfinite(used))
 
 
 @pytest.mark.slow
 def test_a_draw_of_a_millimetre_more_uses_a_little_more(setup):
     used = []
-    for length in np.arange(0.600, 0.6045, 1e-3):
+    for length in np.arange(0.600, 0.6025, 1e-3):
         setup_there = adjust(setup, drawing={"length": float(length)})
         zone = knot(setup)
         drawn = solve_bow(with_zone(setup_there, zone), beyond=False)
         problem, _ = local_problem(drawn.model, limb_load(drawn), zone)
-        found = judge_zone(problem, np.random.default_rng(1))
+        found = judge_zone(problem)
         used.append([found.modes[mode].typical for mode in ("fibre", "split", "yield")])
     change = np.diff(used, axis=0)
     assert np.all(change > 0.0)
@@ -196,7 +196,7 @@ def mirrored(setup, make, across):
         zone = make(setup, limb=limb, across=aside)
         drawn = solve_bow(with_zone(setup, zone), beyond=False)
         problem, _ = local_problem(drawn.model, limb_load(drawn), zone)
-        found = judge_zone(problem, np.random.default_rng(1))
+        found = judge_zone(problem)
         modes = (found.modes[mode] for mode in ("fibre", "opening", "sliding", "split", "yield"))
         outcomes.append(np.array([[one.low, one.typical, one.high] for one in modes]))
     first, other_side, other_limb = outcomes

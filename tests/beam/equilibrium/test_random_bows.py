@@ -23,6 +23,7 @@ from limbfe.beam.string.hold import line_of_pull
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array
 
+from ...many import many
 from ..make import rectangle
 
 ELEMENTS = 14
@@ -228,9 +229,8 @@ def outcome(order: Order) -> str:
     return "solved" if balance < allowed else f"energy {order.bow.hold.kind} {balance:.1e}"
 
 
-# solved to 1e-9 with balanced energy, or refused (deterministic: the seed is fixed)
-COUNTS = {"solved": 1937, "unstable": 59, "brace refused": 3, "draw refused": 1}
 FINE = {"solved", "unstable", "brace refused", "draw refused"}
+"""Solved to 1e-9 with balanced energy, or refused and the refusal confirmed another way."""
 
 
 def test_forty_random_bows():
@@ -241,9 +241,10 @@ def test_forty_random_bows():
 
 
 @pytest.mark.slow
-def test_two_thousand_random_bows():
-    rng = np.random.default_rng(2024)
-    counts = Counter(outcome(random_order(rng)) for _ in range(2000))
+def test_hundreds_of_random_bows():
+    rng, count = np.random.default_rng(2024), many(300)
+    counts = Counter(outcome(random_order(rng)) for _ in range(count))
+    print(dict(counts))
     assert counts.keys() <= FINE, counts
-    # reflexed and narrow bows turn over; every refusal was confirmed above
-    assert dict(counts) == COUNTS
+    # reflexed and narrow bows turn over; of 2,000 it were 59, and 4 were refused otherwise
+    assert counts["solved"] > 0.94 * count

@@ -26,6 +26,36 @@ def _sizes(level: float, near: float, fine: float) -> object:
     return size
 
 
+def _meshed(
+    radius: float, sides: tuple[float, float], line: tuple[tuple[float, float], float], near: float
+) -> tuple[Array, Array]:
+    """Mesh the wood above and beside a hole about the origin, x from 0, within `sides` (L, W).
+
+    `line` is the corner a split starts from and its end; the rim runs from there to the edge, and
+    from the hole's top to it, which is a straight of almost no length where it starts at the top.
+    """
+    (L, W), ((x, y), end) = sides, line
+    t = np.arctan2(y, x) if y < radius else np.arccos(x / radius)
+    low = arc(radius, (0.0, 0.0), t, 0.0)
+    start = np.array([x, y])
+    bent = low(np.zeros(1))[0]
+    pieces = [
+        arc(radius, (0.0, 0.0), 0.5 * np.pi, t) if y < radius else straight((0.0, radius), (x, y)),
+        lambda s: low(s) + (start - bent) * ((1 - s) * np.exp(-40 * s))[:, None],
+        straight((x, y), (end, y)),
+        straight((radius, 0.0), (L, 0.0)),
+        straight((L, 0.0), (L, W)),
+        straight((L, W), (0.0, W)),
+        straight((0.0, W), (0.0, radius)),
+    ]
+
+    def inside(p: Array) -> NDArray[np.bool_]:
+        within = (p[:, 0] > 0) & (p[:, 1] > 0) & (p[:, 0] < L) & (p[:, 1] < W)
+        return within & (np.hypot(p[:, 0], p[:, 1]) > radius)
+
+    return meshed(pieces, _sizes(y, near, 2.0 * radius), inside, 2)
+
+
 def holed_quarter(
     *, radius: float, width: float, half_length: float, end: float, near: float, angle: float = 0.0
 ) -> Body:
@@ -34,25 +64,7 @@ def holed_quarter(
     R, W, L = radius, 0.5 * width, half_length
     y = R * np.cos(angle)
     x = R * np.sin(angle) if angle else FLAT
-    t = np.arctan2(y, x) if angle else np.arccos(x / R)
-    low = arc(R, (0.0, 0.0), t, 0.0)
-    start = np.array([x, y])
-    bent = low(np.zeros(1))[0]
-    pieces = [
-        arc(R, (0.0, 0.0), 0.5 * np.pi, t) if angle else straight((0.0, R), (x, y)),
-        lambda s: low(s) + (start - bent) * ((1 - s) * np.exp(-40 * s))[:, None],
-        straight((x, y), (end, y)),
-        straight((R, 0.0), (L, 0.0)),
-        straight((L, 0.0), (L, W)),
-        straight((L, W), (0.0, W)),
-        straight((0.0, W), (0.0, R)),
-    ]
-
-    def inside(p: Array) -> NDArray[np.bool_]:
-        within = (p[:, 0] > 0) & (p[:, 1] > 0) & (p[:, 0] < L) & (p[:, 1] < W)
-        return within & (np.hypot(p[:, 0], p[:, 1]) > R)
-
-    mesh, line = meshed(pieces, _sizes(y, near, 2.0 * R), inside, 2)
+    mesh, line = _meshed(R, (L, W), ((x, y), end), near)
 
     def held(nodes: Array) -> Index:
         return np.concatenate([2 * np.flatnonzero(np.abs(nodes[:, 0]) < 1e-9),
@@ -71,25 +83,7 @@ def edge_holed_half(
     """Half of a strip, x > 0, with half a hole in its lower edge, under tension 1 N/m: a split from
     the hole's top to x = `end`.  The end stays plane and may turn, or not."""
     R, W, L = radius, width, half_length
-    x = FLAT
-    t = np.arccos(x / R)
-    low = arc(R, (0.0, 0.0), t, 0.0)
-    start, bent = np.array([x, R]), low(np.zeros(1))[0]
-    pieces = [
-        straight((0.0, R), (x, R)),
-        lambda s: low(s) + (start - bent) * ((1 - s) * np.exp(-40 * s))[:, None],
-        straight((x, R), (end, R)),
-        straight((R, 0.0), (L, 0.0)),
-        straight((L, 0.0), (L, W)),
-        straight((L, W), (0.0, W)),
-        straight((0.0, W), (0.0, R)),
-    ]
-
-    def inside(p: Array) -> NDArray[np.bool_]:
-        within = (p[:, 0] > 0) & (p[:, 1] > 0) & (p[:, 0] < L) & (p[:, 1] < W)
-        return within & (np.hypot(p[:, 0], p[:, 1]) > R)
-
-    mesh, line = meshed(pieces, _sizes(R, near, 2.0 * R), inside, 2)
+    mesh, line = _meshed(R, (L, W), ((FLAT, R), end), near)
 
     def held(nodes: Array) -> Index:
         middle = np.flatnonzero(np.abs(nodes[:, 0]) < 1e-9)

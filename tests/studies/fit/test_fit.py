@@ -13,6 +13,7 @@ from limbfe.studies.fit.findings import BOUND
 from limbfe.studies.fit.parameters import find_parameters
 from limbfe.studies.fit.predict import predict
 
+from ...many import many
 from .bows import Known, forces, known, positions
 
 NEWTONS = (300.0, 430.0, 560.0)
@@ -170,13 +171,14 @@ def trials(bow: Known, count: int, *, exercised: bool, seed: int) -> np.ndarray:
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("name", "exercised", "count"), [("elm_longbow", True, 100), ("ash_flatbow", False, 12)]
+    ("name", "exercised", "count"),
+    [("elm_longbow", True, many(40)), ("ash_flatbow", False, many(8))],
 )
-def test_bounds_hold_in_95_of_100_trials(name: str, exercised: bool, count: int):
+def test_bounds_hold_as_often_as_they_say(name: str, exercised: bool, count: int):
     """Bows drawn from the prior, read with scatter: each modulus within its own bounds.
 
     If bounds hold with probability 0.95, the number of trials in which they do is binomial; it
-    must lie in that distribution's 99 per cent interval (for 100 trials, 89 to 100).
+    must lie in that distribution's 99 per cent interval (for 40 trials, 34 to 40).
     """
     bow = known(name)
     off = trials(bow, count, exercised=exercised, seed=11)
@@ -186,10 +188,3 @@ def test_bounds_hold_in_95_of_100_trials(name: str, exercised: bool, count: int)
     inside = np.mean(np.abs(off) < BOUND)
     assert inside == pytest.approx(0.95, abs=0.03)
     assert kstest(off[:, 0], "norm").pvalue > 0.01
-
-
-def test_bounds_hold_in_a_few_trials():
-    bow = known("ash_flatbow")
-    off = trials(bow, 3, exercised=True, seed=4)
-    assert np.abs(off).max() < 4.0
-    assert np.mean(np.abs(off) < BOUND) > 0.85

@@ -19,6 +19,7 @@ from .bows import CASES, known
 from .reading import read_readings
 
 
+@pytest.mark.slow
 def test_the_written_case_draws_the_fitted_curve(tmp_path):
     """Within 0.1 per cent of the force; the wood alone, its soft stations left out, misses by 0.5.
 

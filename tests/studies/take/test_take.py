@@ -96,6 +96,7 @@ def test_a_bow_that_is_there_and_one_below(ash, taking):
         take_wood(ash, 1.1 * weight, step=STEP)
 
 
+@pytest.mark.slow
 def test_a_weak_place_is_left_alone(ash):
     """A place thinned by 1.5 mm bends too much: no line takes the belly down there."""
     stave = ash.stave

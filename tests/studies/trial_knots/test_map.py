@@ -28,8 +28,11 @@ ASH = Path(__file__).parents[3] / "cases" / "ash_flatbow.toml"
 
 
 @pytest.fixture(scope="module")
-def clear():
-    return draw_clear(read_case(ASH))
+def clear(tmp_path_factory):
+    path = tmp_path_factory.mktemp("map") / "ash.toml"
+    text = ASH.read_text().replace("steps = 30", "steps = 8")
+    path.write_text(text + "\n[analysis]\nelements_per_limb = 8\nfineness = 0.5\n")
+    return draw_clear(read_case(path))
 
 
 @pytest.fixture(scope="module")
