@@ -41,6 +41,12 @@ def add(commands: Commands) -> None:
         metavar="FILE",
         help="lines.csv of a layout drawn before: the line moves as little as it must",
     )
+    parser.add_argument(
+        "--sections",
+        metavar="AT",
+        help='stations of the sections in sections.png, from the butt: "228 mm, 655 mm" '
+        "(default: at every knot in the bow, and between)",
+    )
     parser.add_argument("--quick", action="store_true", help="the first look only, not assessed")
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one a core)")
     add_tables(parser)
@@ -56,6 +62,7 @@ def run(options: argparse.Namespace) -> None:
     if options.workers is not None and options.workers < 1:
         raise CaseError(f"--workers {options.workers}: must be at least 1")
     check_folder(options.out)
+    sections = _sections(options)
     with progress(options) as say:
         found = lay(
             options.stave,
@@ -66,13 +73,37 @@ def run(options: argparse.Namespace) -> None:
             tell=say,
             seen=lambda first: _first_look(options, first),
         )
-        written = [] if options.out is None else _write(found, options)
+        written = [] if options.out is None else _write(found, options, sections)
     if options.json:
         print(json.dumps(found.to_dict()))
         return
     show(lay_tables(found, unit_system(options.units)))
     for path in written:
         print(f"wrote {path}")
+
+
+def _sections(options: argparse.Namespace) -> tuple[float, ...]:
+    """Return the stations asked for, m from the butt, each on the stave."""
+    if options.sections is None:
+        return ()
+    if options.out is None:
+        raise CaseError("--sections: says what goes into sections.png; give a folder with --out")
+    from limbfe.api import read_sheet
+    from limbfe.case.values import quantity
+    from limbfe.units import both_lengths
+
+    length = read_sheet(options.stave).file.stave.station[-1]
+    stations = []
+    for text in options.sections.split(","):
+        at = quantity("--sections", text.strip(), "length")
+        assert at is not None
+        if not 0.0 <= at <= length:
+            raise CaseError(
+                f'--sections "{text.strip()}": lies outside the stave; give stations from the butt '
+                f"end, 0 to {both_lengths(length)}"
+            )
+        stations.append(at)
+    return tuple(stations)
 
 
 def _first_look(options: argparse.Namespace, first: LaidOut) -> None:
@@ -84,7 +115,7 @@ def _first_look(options: argparse.Namespace, first: LaidOut) -> None:
     remark(options, f"first look: {say(line.upper_end, units)} end up, {cuts}; assessing")
 
 
-def _write(found: LaidOut, options: argparse.Namespace) -> list[Path]:
+def _write(found: LaidOut, options: argparse.Namespace, sections: tuple[float, ...]) -> list[Path]:
     from limbfe.report.stave_pictures import write_pictures
     from limbfe.studies.lay.files import write_case, write_lines
 
@@ -93,5 +124,5 @@ def _write(found: LaidOut, options: argparse.Namespace) -> list[Path]:
     return [
         write_case(found, folder / "laid.toml"),
         write_lines(found, folder / "lines.csv"),
-        *write_pictures(found, folder, options.units),
+        *write_pictures(found, folder, options.units, sections),
     ]

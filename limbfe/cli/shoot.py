@@ -40,6 +40,9 @@ def add(commands: Commands) -> None:
         "--movie", type=Path, metavar="FILE", help="film of the shot in slow motion (.gif or .mp4)"
     )
     parser.add_argument(
+        "--page", type=Path, metavar="FILE", help="the film as a page that turns (.html)"
+    )
+    parser.add_argument(
         "--modes", type=Path, metavar="FILE", help="picture of how the braced bow vibrates"
     )
     add_tables(parser)
@@ -72,6 +75,10 @@ def run(options: argparse.Namespace) -> None:
         from limbfe.view.bow.shot_film import write_shot_film
 
         write_shot_film(shots, options.movie, units)
+    if options.page is not None:
+        from limbfe.view.bow.shot_page import write_shot_page
+
+        write_shot_page(shots, options.page, units)
     if options.modes is not None:
         from limbfe.view.bow.modes import draw_modes
 

@@ -119,7 +119,7 @@ def branch_in_section(
     cone = log.round and mark.state != "drilled"
     slope = radius / length if cone else 0.0
     if mark.far_diameter is not None:
-        slope, length = _narrowing(log, mark, offset, inward, radius, length)
+        slope, length = narrowing(log, mark, offset, inward, radius, length)
     if mark.face == "belly" and not log.round:
         along = -along
     if mark.face in ("back", "belly") and abs(along[2]) > 1e-9:
@@ -142,7 +142,7 @@ def branch_in_section(
     )
 
 
-def _narrowing(
+def narrowing(
     log: Log, mark: Mark, offset: float, inward: Array, radius: float, length: float
 ) -> tuple[float, float]:
     """Return how fast a branch narrows from its mark inwards, and how far it reaches, m.

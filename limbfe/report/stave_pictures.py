@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from limbfe.studies.lay.results import LaidOut
 from limbfe.units import UnitName
+from limbfe.view.probe import probe_rendering
 from limbfe.view.stave.pattern import write_pattern
 from limbfe.view.stave.picture import write_back, write_side
-from limbfe.view.stave.sections import write_sections
+from limbfe.view.stave.sections import section_stations, write_sections
+from limbfe.view.stave.space import write_inside, write_inside_page
 from limbfe.view.stave.view import StaveView
 
 
@@ -26,12 +30,32 @@ def stave_view(found: LaidOut) -> StaveView:
     )
 
 
-def write_pictures(found: LaidOut, folder: Path, units: UnitName) -> list[Path]:
-    """Write back, side and the pattern at full size into a folder."""
+def write_pictures(
+    found: LaidOut, folder: Path, units: UnitName, sections: tuple[float, ...] = ()
+) -> list[Path]:
+    """Write back, side, sections, the limb in the stave in space, and the pattern into a folder.
+
+    Parameters
+    ----------
+    found : LaidOut
+    folder : Path
+    units : {"metric", "imperial"}
+    sections : tuple of float, m
+        Stations of the sections, from the butt; `section_stations` where there are none.
+
+    Notes
+    -----
+    Where nothing can draw in 3D the picture in space is left out; its page needs nothing.
+    """
     view = stave_view(found)
-    return [
+    at = np.array(sections) if sections else section_stations(view)
+    written = [
         write_back(view, folder / "stave.png", units),
         write_side(view, folder / "side.png", units),
-        write_sections(view, found.wanted, folder / "sections.png", units),
+        write_sections(view, found.wanted, folder / "sections.png", units, at),
+        write_inside_page(view, found.wanted, folder / "inside.html"),
         write_pattern(view, folder / "pattern.pdf", units),
     ]
+    if probe_rendering().available:
+        written.append(write_inside(view, found.wanted, folder / "inside.png", units))
+    return written

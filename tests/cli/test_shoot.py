@@ -7,6 +7,7 @@ import json
 from contextlib import redirect_stdout
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import limbfe
@@ -23,6 +24,14 @@ def text() -> str:
 
 PAIR = ["--arrow", "30:31:1 g"]
 """Two arrows: what a gram costs and what other limbs shoot, most of the time, is left out."""
+
+
+@pytest.fixture(scope="module")
+def shots(tmp_path_factory, text):
+    """The shot of an arrow of 30 g."""
+    path = tmp_path_factory.mktemp("shot") / "ash.toml"
+    path.write_text(text)
+    return limbfe.shoot(path, "30 g")
 
 
 @pytest.fixture
@@ -227,17 +236,45 @@ def test_film_and_modes_are_drawn(case, tmp_path, capsys):
     assert "name it .gif or .mp4" in capsys.readouterr().err
 
 
-def test_film_shows_the_arrow_fly_on_at_its_speed(case):
-    from limbfe.view.bow.shot_film import instants
+def test_film_shows_the_arrow_fly_on_at_its_speed(shots):
+    from limbfe.view.bow.shot_film import instants, side_outline
 
-    shots = limbfe.shoot(case, "30 g")
     one = shots.shots[0]
     moments = instants(shots, one, between=1e-3)
     assert one.time is not None
     gone = [moment for moment in moments if moment.time > one.time]
     flown = gone[-1].arrow[0] - gone[0].arrow[0]
-    assert flown[0] == pytest.approx(one.shot.speed * (gone[-1].time - gone[0].time), rel=1e-6)
-    assert moments[0].string[len(moments[0].string) // 2] == pytest.approx(moments[0].arrow[0])
+    # towards the target, which lies towards -X
+    assert flown[0] == pytest.approx(-one.shot.speed * (gone[-1].time - gone[0].time), rel=1e-6)
+    string = moments[0].pose.string
+    assert string[len(string) // 2] == pytest.approx(moments[0].arrow[0])
+    outline = side_outline(moments[0], shots.solved.model.setup.stave)
+    back, belly = np.split(outline, 2)
+    # the axis is the middle of the wood
+    axis = moments[0].pose.positions
+    assert 0.5 * (back + belly[::-1]) == pytest.approx(np.stack([-axis[:, 0], axis[:, 2]], axis=1))
+
+
+def test_the_page_of_a_shot_holds_every_moment_of_the_film(shots, tmp_path):
+    from limbfe.units import METRIC
+    from limbfe.view.bow.shot_film import instants
+    from limbfe.view.bow.shot_page import shot_scene, write_shot_page
+
+    moments, scene = instants(shots, shots.shots[0]), shot_scene(shots, shots.shots[0])
+    limb, string, before, arrow = scene.bodies
+    assert limb.points.shape[0] == string.points.shape[0] == arrow.points.shape[0] == len(moments)
+    assert before.points.ndim == 2
+    # the two ends of the string's tube have the nocks in their middle, in every frame
+    ends = np.stack([moment.pose.string[[0, -1]] for moment in moments])
+    assert string.points[:, -2:] == pytest.approx(ends, abs=1e-12)
+    # no faster than the arrow flies: frames are half a millisecond apart
+    moved = np.linalg.norm(np.diff(arrow.points[:, -2], axis=0), axis=1)
+    assert moved.max() == pytest.approx(0.5e-3 * shots.shots[0].shot.speed, rel=0.11)
+    path = write_shot_page(shots, tmp_path / "shot.html", METRIC)
+    page = path.read_text("utf-8")
+    assert len(page) < 400_000
+    assert "http" not in page
+    assert "{{" not in page
 
 
 def test_knots_are_told_what_the_shot_does_there(capsys, tmp_path):

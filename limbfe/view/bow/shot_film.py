@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from limbfe.analysis.bow.drawn import Pose
 from limbfe.frames import Array
 from limbfe.view import theme
 from limbfe.view.bow.film import FRAME_SECONDS, Image, check_film, save_film
 
 if TYPE_CHECKING:
     from limbfe.analysis.shot.results import ShotResult, Shots
+    from limbfe.stave.stave import Stave
     from limbfe.units import UnitSystem
 
 WIDTH, HEIGHT = 7.4, 7.0
@@ -28,20 +30,20 @@ OVERHANG = 0.03
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Instant:
-    """One moment of a shot from the archer's right, target on the right; shapes (n, 2), m.
+    """One moment of a shot, global axes: the arrow flies towards -X; m.
 
     Attributes
     ----------
-    limb : ndarray
-        Its outline: up the back, down the belly.
-    string : ndarray
-    arrow : ndarray, shape (2, 2), or None
+    time : float, s
+        Since the release.
+    pose : Pose
+        Of limbs and string.
+    arrow : ndarray, shape (2, 3), or None
         Nock and point.
     """
 
     time: float
-    limb: Array
-    string: Array
+    pose: Pose
     arrow: Array | None
 
 
@@ -49,16 +51,11 @@ def instants(shots: Shots, one: ShotResult, between: float = BETWEEN) -> list[In
     """Return the moments of a shot, evenly spaced in time, the states before them taken."""
     shot, record = one.shot, one.shot.record
     model = shots.solved.model
-    setup = model.setup
-    stave = setup.stave
-    deep = np.interp(model.node_x, stave.x, stave.thickness)[:, None]
     given = shots.shooting.arrow_length
     length = shots.solved.full_draw.draw_length + OVERHANG if given is None else given
     moments = []
     for time in np.arange(0.0, float(shot.time[-1]), between):
         k = int(np.searchsorted(shot.time, time, side="right")) - 1
-        back = record.positions[k]
-        belly = back - deep * record.rotations[k][:, :, 2]
         string = np.concatenate([record.nocks[k, :1], record.points[k], record.nocks[k, 1:]])
         arrow = None
         if shot.left is not None:
@@ -66,19 +63,28 @@ def instants(shots: Shots, one: ShotResult, between: float = BETWEEN) -> list[In
             if k > shot.left:
                 flown = one.shot.speed * (shot.time[k] - shot.time[shot.left])
                 nock = shot.nocking[shot.left] - np.array([flown, 0.0, 0.0])
-            arrow = _seen(np.stack([nock, nock - np.array([length, 0.0, 0.0])]))
-        moments.append(
-            Instant(
-                time=float(shot.time[k]),
-                limb=_seen(np.concatenate([back, belly[::-1]])),
-                string=_seen(string),
-                arrow=arrow,
-            )
+            arrow = np.stack([nock, nock - np.array([length, 0.0, 0.0])])
+        pose = Pose(
+            name="shot",
+            draw_length=0.0,
+            node_x=model.node_x,
+            positions=record.positions[k],
+            rotations=record.rotations[k],
+            string=string,
         )
+        moments.append(Instant(time=float(shot.time[k]), pose=pose, arrow=arrow))
     return moments
 
 
-def _seen(points: Array) -> Array:
+def side_outline(moment: Instant, stave: Stave) -> Array:
+    """Return the limbs' outline from the side, up the back and down the belly, shape (2 n, 2)."""
+    pose = moment.pose
+    half = 0.5 * np.interp(pose.node_x, stave.x, stave.thickness)[:, None]
+    out = half * pose.rotations[:, :, 2]
+    return seen(np.concatenate([pose.positions + out, (pose.positions - out)[::-1]]))
+
+
+def seen(points: Array) -> Array:
     """Return points from the archer's right, the target to the right, shape (n, 2)."""
     return np.stack([-points[:, 0], points[:, 2]], axis=-1)
 
@@ -86,9 +92,10 @@ def _seen(points: Array) -> Array:
 def shot_frames(shots: Shots, one: ShotResult, units: UnitSystem) -> list[Image]:
     """Return the pictures of the film."""
     moments = instants(shots, one)
-    limb = np.concatenate([moment.limb for moment in moments])
-    string = np.concatenate([moment.string for moment in moments])
-    both = np.concatenate([limb, string])
+    stave = shots.solved.model.setup.stave
+    limbs = [side_outline(moment, stave) for moment in moments]
+    strings = [seen(moment.pose.string) for moment in moments]
+    both = np.concatenate([*limbs, *strings])
     low, high = both.min(axis=0), both.max(axis=0)
     room = 0.05 * (high[1] - low[1])
     # some way for the arrow to fly before it is out of the picture
@@ -99,19 +106,19 @@ def shot_frames(shots: Shots, one: ShotResult, units: UnitSystem) -> list[Image]
         axes = figure.add_axes((0.0, 0.0, 1.0, 0.86))
         axes.set(xlim=(low[0] - room, right), ylim=(low[1] - room, high[1] + room), aspect="equal")
         axes.set_axis_off()
-        axes.fill(*moments[0].limb.T, color=theme.RULE, lw=0)
-        axes.plot(*moments[0].string.T, color=theme.RULE, lw=1.2)
-        (wood,) = axes.fill(*moments[0].limb.T, color=theme.WOOD_TONES[0], ec=theme.INK, lw=0.8)
+        axes.fill(*limbs[0].T, color=theme.RULE, lw=0)
+        axes.plot(*strings[0].T, color=theme.RULE, lw=1.2)
+        (wood,) = axes.fill(*limbs[0].T, color=theme.WOOD_TONES[0], ec=theme.INK, lw=0.8)
         (string_line,) = axes.plot([], [], color=theme.STRING, lw=1.6)
         (arrow_line,) = axes.plot([], [], color=theme.INK, lw=2.4, solid_capstyle="butt")
-        figure.text(0.03, 0.965, _title(one, units), va="top", fontsize=14, fontweight="bold")
+        figure.text(0.03, 0.965, shot_title(one, units), va="top", fontsize=14, fontweight="bold")
         clock = figure.text(0.03, 0.905, "", va="top", fontsize=12)
         canvas: Any = figure.canvas
-        for moment in moments:
-            wood.set_xy(moment.limb)
-            string_line.set_data(*moment.string.T)
+        for moment, limb, string in zip(moments, limbs, strings, strict=True):
+            wood.set_xy(limb)
+            string_line.set_data(*string.T)
             if moment.arrow is not None:
-                arrow_line.set_data(*moment.arrow.T)
+                arrow_line.set_data(*seen(moment.arrow).T)
             clock.set_text(f"{1e3 * moment.time:4.1f} ms, {SLOWER} times slower")
             canvas.draw()
             frames.append(_pixels(canvas))
@@ -124,7 +131,8 @@ def _pixels(canvas: Any) -> NDArray[np.uint8]:
     return image[: image.shape[0] // 2 * 2, : image.shape[1] // 2 * 2].copy()
 
 
-def _title(one: ShotResult, units: UnitSystem) -> str:
+def shot_title(one: ShotResult, units: UnitSystem) -> str:
+    """Return what is shown, with the speed; without an arrow the caution."""
     if one.time is None:
         return "Let go without an arrow: never do this"
     arrow, speed = units.show("arrow", one.arrow), units.show("speed", one.shot.speed)

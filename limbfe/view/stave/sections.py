@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from limbfe.frames import Array
+from limbfe.log.bench import back_at, branch_on_bench, limb_outline, stave_outline
 from limbfe.log.branch import branch_in_section
+from limbfe.log.log import Log
 from limbfe.log.turn import Turn
 from limbfe.stave.knot import inside_knot
 from limbfe.stave.outline import back_z, belly_z
@@ -21,6 +23,7 @@ from limbfe.view.stave.view import StaveView
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.patches import Patch
 
 PANELS, COLUMNS, SIDE = 12, 4, 3.4
 """Most sections on a sheet, sections in a row, and the size of one, inches."""
@@ -28,6 +31,8 @@ RING = 0.006
 """From ring to ring as drawn, m: a pattern, not a count of years."""
 FINE = 220
 """Points of a section each way at which knots are looked for."""
+REACHED = 0.1
+"""How far along the stave (m) from its mark a branch is looked for."""
 
 
 def section_stations(view: StaveView) -> Array:
@@ -40,10 +45,14 @@ def section_stations(view: StaveView) -> Array:
 
 
 def write_sections(
-    view: StaveView, wanted: Stave, path: str | os.PathLike[str], units: labels.Units
+    view: StaveView,
+    wanted: Stave,
+    path: str | os.PathLike[str],
+    units: labels.Units,
+    stations: Array,
 ) -> Path:
-    """Write the sections at `section_stations` as PNG and return the path."""
-    return theme.save_figure(draw_sections(view, wanted, section_stations(view), units), path)
+    """Write the sections at stations (m from the butt) as PNG and return the path."""
+    return theme.save_figure(draw_sections(view, wanted, stations, units), path)
 
 
 def draw_sections(
@@ -83,43 +92,46 @@ def draw_sections(
 
 def _section(axes: Axes, view: StaveView, wanted: Stave, x: float, unit: float) -> None:
     log = view.log
-    depth = float(log.at("depth", x))
-    down = np.linspace(0.0, depth, 41)
-    left, right = log.edges(np.full(41, x), down)
-    sides = [np.stack([left, -down], axis=1), np.stack([right, -down], axis=1)[::-1]]
-    shape = np.concatenate(sides)
-    top = _Arch(log.round, float(log.at("pith", x)), float(log.at("pith_across", x)))
-    shape[:, 1] += top(shape[:, 0]) * (1.0 + shape[:, 1] / depth)
-    # the back's own curve between its edges
-    arch = np.linspace(right[0], left[0], 61)
-    shape = np.concatenate([shape, np.stack([arch, top(arch)], axis=1)])
+    shape = stave_outline(log, x)
     (wood,) = axes.fill(
         shape[:, 0] / unit, shape[:, 1] / unit, color="#ecd3a0", lw=1.2, ec=theme.FAINT, alpha=0.75
     )
     _rings(axes, view, x, unit, wood)
     s = float(view.line.along(x))
+    low, high = shape.min(axis=0), shape.max(axis=0)
+    _branches(axes, log, x, unit, (low, high), wood)
     if wanted.x[0] < s < wanted.x[-1]:
         _limb(axes, view, wanted, x, s, unit)
     axes.axvline(0.0, color=theme.STRING, lw=0.7, ls=(0, (6, 4)))
     axes.set_aspect("equal")
-    axes.set_xlim((shape[:, 0].min() - 0.004) / unit, (shape[:, 0].max() + 0.004) / unit)
-    axes.set_ylim((shape[:, 1].min() - 0.004) / unit, (shape[:, 1].max() + 0.006) / unit)
+    axes.set_xlim((low[0] - 0.004) / unit, (high[0] + 0.004) / unit)
+    axes.set_ylim((low[1] - 0.004) / unit, (high[1] + 0.006) / unit)
     axes.tick_params(labelsize=8)
 
 
-class _Arch:
-    """Height of the stave's back over its level at the snapped line: a ring round the pith."""
-
-    def __init__(self, is_round: bool, radius: float, across: float) -> None:
-        self.round, self.radius, self.across = is_round, radius, across
-
-    def __call__(self, y: Array) -> Array:
-        if not self.round:
-            return np.zeros(np.shape(y))
-        reach = np.hypot(self.radius, self.across)
-        inside = np.maximum(reach**2 - (np.asarray(y) - self.across) ** 2, 0.0)
-        height: Array = np.sqrt(inside) - self.radius
-        return height
+def _branches(
+    axes: Axes, log: Log, x: float, unit: float, box: tuple[Array, Array], wood: Patch
+) -> None:
+    """Draw every branch that the section meets, faint: what lies in the limb is drawn over it."""
+    right, up = np.meshgrid(*(np.linspace(low, high, FINE) for low, high in zip(*box, strict=True)))
+    for mark in log.marks:
+        if abs(mark.x - x) > REACHED:
+            continue
+        branch = branch_on_bench(log, mark)
+        inside = inside_knot(branch, x, right, up)
+        if not np.any(inside):
+            continue
+        cut = axes.contourf(
+            right / unit, up / unit, inside.astype(float), levels=[0.5, 1.5],
+            colors=[theme.KNOT], alpha=0.3, zorder=2,
+        )  # fmt: skip
+        cut.set_clip_path(wood)
+        k = np.flatnonzero(inside.ravel())
+        axes.annotate(
+            mark.name, (right.ravel()[k].mean() / unit, up.ravel()[k].mean() / unit),
+            xytext=(8, 6), textcoords="offset points", fontsize=9, color=theme.KNOT,
+            fontweight="bold", zorder=5,
+        )  # fmt: skip
 
 
 def _rings(axes: Axes, view: StaveView, x: float, unit: float, wood: object) -> None:
@@ -148,20 +160,18 @@ def _ring(axes: Axes, circle: object, wood: object) -> None:
 def _limb(axes: Axes, view: StaveView, wanted: Stave, x: float, s: float, unit: float) -> None:
     """Draw the finished limb, turned as the ring at its line lies, and the knots in it."""
     log, turn = view.log, Turn(view.line.upper_end)
+    at = limb_outline(log, view.line, wanted, x) / unit
+    axes.fill(at[:, 0], at[:, 1], facecolor="none", ec=theme.INK, lw=1.8, zorder=4)
     shapes: SectionShapes = shape_at(wanted, np.array([s]))
-    offset = float(view.line.offset_at(x))
     half, thick = 0.5 * float(shapes.width[0]), float(shapes.thickness[0])
     y = np.linspace(-half, half, 121)
     back, belly = back_z(shapes, y[None, :])[0], belly_z(shapes, y[None, :])[0]
-    place = _Placed(log.round, float(log.at("pith", x)), float(log.at("pith_across", x)), offset)
-    ring = np.concatenate([np.stack([y, back], 1), np.stack([y, belly], 1)[::-1]])
-    at = place(turn.across(ring[:, 0]), 0.5 * thick - ring[:, 1]) / unit
-    axes.fill(at[:, 0], at[:, 1], facecolor="none", ec=theme.INK, lw=1.8, zorder=4)
     grid_y, share = np.meshgrid(y, np.linspace(0.0, 1.0, FINE // 4))
     z = belly + share * (back - belly)
-    spots = place(turn.across(grid_y), 0.5 * thick - z) / unit
+    offset = float(view.line.offset_at(x))
+    spots = back_at(log, x).place(offset, turn.across(grid_y), 0.5 * thick - z) / unit
     for mark in log.marks:
-        if abs(mark.x - x) > 0.1:
+        if abs(mark.x - x) > REACHED:
             continue
         branch = branch_in_section(log, mark, float(view.line.offset_at(mark.x)), turn, shapes)
         here = turn.way * (x - mark.x)
@@ -171,27 +181,3 @@ def _limb(axes: Axes, view: StaveView, wanted: Stave, x: float, s: float, unit: 
                 spots[..., 0], spots[..., 1], inside.astype(float), levels=[0.5, 1.5],
                 colors=[theme.KNOT], alpha=0.8, zorder=3,
             )  # fmt: skip
-            k = np.flatnonzero(inside.ravel())
-            middle = spots.reshape(-1, 2)[k].mean(axis=0)
-            axes.annotate(
-                mark.name, middle, xytext=(8, 6), textcoords="offset points", fontsize=9,
-                color=theme.KNOT, fontweight="bold", zorder=5,
-            )  # fmt: skip
-
-
-class _Placed:
-    """Puts a limb's section where its line lies in the stave: square to the ring there."""
-
-    def __init__(self, is_round: bool, radius: float, across: float, offset: float) -> None:
-        self.offset, self.top, self.angle = offset, 0.0, 0.0
-        if is_round:
-            self.top = float(_Arch(True, radius, across)(np.array(offset)))
-            self.angle = float(np.arctan2(offset - across, radius + self.top))
-
-    def __call__(self, right: Array, down: Array) -> Array:
-        """Return points (..., 2), m: right of the snapped line and up from the back there."""
-        c, s = np.cos(self.angle), np.sin(self.angle)
-        out: Array = np.stack(
-            [self.offset + c * right - s * down, self.top - s * right - c * down], axis=-1
-        )
-        return out

@@ -119,14 +119,45 @@ def test_a_knot_moved_by_ten_millimetres_moves_the_line(tmp_path, first):
     assert np.abs(shift).max() > 0.001
 
 
+def test_the_stave_in_space_holds_limb_branches_and_names(first):
+    from limbfe.report.stave_pictures import stave_view
+    from limbfe.view.stave.space import inside_stave
+
+    view = stave_view(first)
+    inside = inside_stave(view, first.wanted)
+    limb, *branches = inside.bodies[: 1 + len(first.log.marks)]
+    stave = inside.bodies[-2]
+    assert stave.alpha < 1.0
+    assert all(body.alpha == 1.0 for body in inside.bodies if body is not stave)
+    low, high = stave.points.min(axis=0), stave.points.max(axis=0)
+    assert np.all(limb.points >= low - 2e-4)
+    assert np.all(limb.points <= high + 2e-4)
+    assert np.ptp(limb.points[:, 0]) == pytest.approx(np.ptp(first.best.line.nocks), rel=1e-3)
+    for mark, branch in zip(first.log.marks, branches, strict=True):
+        # from its mark down to the pith, which lies below the stave
+        assert branch.points[:, 2].min() < low[2]
+        assert abs(branch.points[:, 0].max() - mark.x) < 2.0 * mark.diameter
+    words = {name.text for name in inside.names}
+    up = first.best.line.upper_end
+    assert {f"{up}, this end up", "grip"} < words
+    assert {one.name for one in first.best.knots} == {
+        word.split(" ")[0] for word in words if word[0] == "k"
+    }
+
+
 @pytest.mark.slow
 def test_the_command_writes_its_files_and_keeps_a_drawn_line(tmp_path, capsys):
     sheet, out = str(STAVES / "clear_half_log.toml"), tmp_path / "laid"
-    assert main(["lay", sheet, "--quick", "--out", str(out), "--units", "imperial"]) == 0
+    asked = ["--quick", "--out", str(out), "--units", "imperial"]
+    assert main(["lay", sheet, *asked, "--sections", "12 in, 5 m"]) == 2
+    assert "outside the stave" in capsys.readouterr().err
+    assert not out.exists()
+    assert main(["lay", sheet, *asked, "--sections", "12 in, 40 in"]) == 0
     printed = capsys.readouterr().out
     assert "layout" in printed
     assert "Lines to draw" in printed
-    assert {"laid.toml", "lines.csv"} <= {path.name for path in out.iterdir()}
+    written = {path.name for path in out.iterdir()}
+    assert {"laid.toml", "lines.csv", "inside.html", "sections.png"} <= written
     near = ["--near", str(out / "lines.csv")]
     assert main(["lay", sheet, "--quick", "--json", *near]) == 0
     again = json.loads(capsys.readouterr().out)
@@ -195,7 +226,8 @@ def test_sections_show_the_knots_that_stay_and_the_limb_inside_the_stave(first):
     figure = draw_sections(view, first.wanted, [kept.x, gone.x, first.best.line.grip])
     names = [{text.get_text() for text in axes.texts} for axes in figure.axes]
     assert kept.name in names[0]
-    assert gone.name not in names[1]
+    # what is cut away stands in the stave, outside the limb
+    assert gone.name in names[1]
     for axes in figure.axes:
         stave, limb = axes.patches[0], axes.patches[-1]
         inside = stave.get_path().contains_points(limb.get_path().vertices, radius=0.3)
