@@ -15,6 +15,7 @@ from limbfe.version import __version__
 if TYPE_CHECKING:
     from limbfe.api import (
         assess,
+        chance,
         compare,
         draw,
         draw_limits,
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 __all__ = [
     "__version__",
     "assess",
+    "chance",
     "compare",
     "draw",
     "draw_limits",

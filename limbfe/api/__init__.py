@@ -30,10 +30,19 @@ from limbfe.api.bow import (
     solve,
 )
 from limbfe.api.lay import lay, read_sheet
-from limbfe.api.studies import compare, knot_map, rules, sweep, sweep_moisture, sweep_zone
+from limbfe.api.studies import (
+    chance,
+    compare,
+    knot_map,
+    rules,
+    sweep,
+    sweep_moisture,
+    sweep_zone,
+)
 
 __all__ = [
     "assess",
+    "chance",
     "compare",
     "draw",
     "draw_limits",

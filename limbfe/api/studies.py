@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from limbfe.api.given import File, Value, Values, as_case, worker_count
-from limbfe.case.values import above_zero, values_of
+from limbfe.case.values import above_zero, draw_length, values_of
 from limbfe.errors import CaseError
 
 if TYPE_CHECKING:
     from limbfe.case.schema import Case
+    from limbfe.studies.chance.results import Chance
     from limbfe.studies.compare.compare import Comparison
     from limbfe.studies.rules.study import RulesStudy
     from limbfe.studies.sweep.moisture import MoistureSweep
@@ -176,6 +177,60 @@ def rules(
     wanted = find_rules((names,) if isinstance(names, str) else names)
     kept = None if journal is None else Path(journal)
     return run_rules(wanted, bows=count, workers=worker_count(workers), journal=kept, tell=tell)
+
+
+def chance(
+    case: Case | File,
+    *,
+    held: Value | None = None,
+    workers: int | None = 1,
+    cluster: str | None = None,
+    journal: File | None = None,
+    tell: Tell | None = None,
+    **options: Value | None,
+) -> Chance:
+    """Say how likely a bow of this wood holds, what it draws, and what to measure next.
+
+    Parameters
+    ----------
+    case : Case or path
+    held : float, m, or text, optional
+        A draw that the bow has borne without harm; the chances are then those of such bows.
+    workers, journal, tell
+        As for `compare`.
+    cluster : str, optional
+        Address of a dask scheduler whose workers draw the bows.
+    **options
+        ``samples``, quick bows (40,000); ``bows``, those drawn in full, through which the quick
+        ones are found (128); ``seed`` (0), which gives the same figures, however many processes
+        there are.  ``calliper``, ``tape``, ``archer``: metres, or text with a unit, standard
+        deviations of a measured thickness (0.2 mm), a measured width (0.5 mm) and the archer's
+        draw (6 mm).  ``scatter``: factor on every spread; 0 gives the bow of the case.
+
+    Returns
+    -------
+    Chance
+
+    Raises
+    ------
+    CaseError
+        If an option is unknown, or a value does not fit the bow.
+    ConvergenceError
+        If the bow, or most of those its wood may make, cannot be drawn.
+    GeometryError
+        If a knot or patch has no local model.
+    MaterialError
+        If the spreads of the wood contradict each other.
+    """
+    from limbfe.studies.chance.asked import asked_for
+    from limbfe.studies.chance.study import chance_of
+    from limbfe.studies.tasks.cluster import cluster_executor
+
+    asked = asked_for(draw_length("held", held), options)
+    kept = None if journal is None else Path(journal)
+    read, count = as_case(case), worker_count(workers)
+    with cluster_executor(cluster) as executor:
+        return chance_of(read, asked, workers=count, executor=executor, journal=kept, tell=tell)
 
 
 def knot_map(

@@ -44,6 +44,15 @@ def add_assumptions(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_cluster(parser: argparse.ArgumentParser) -> None:
+    """Declare the option that sends a study's computations to a cluster."""
+    parser.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="compute on the workers of this dask scheduler, such as tcp://node1:8786",
+    )
+
+
 def add_units(parser: argparse.ArgumentParser) -> None:
     """Declare the option for the reader's units."""
     parser.add_argument(

@@ -6,6 +6,7 @@ import argparse
 
 from limbfe.cli import (
     assess,
+    chance,
     compare,
     defect,
     draw,
@@ -30,6 +31,7 @@ COMMANDS = (
     shoot,
     shave,
     defect,
+    chance,
     sweep,
     lay,
     size,

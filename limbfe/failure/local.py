@@ -22,7 +22,7 @@ from limbfe.failure.plate_judge import PlateStage, judge_plate
 from limbfe.failure.probability import (
     Beside,
     Demand,
-    Probability,
+    Demands,
     failure_probability,
 )
 from limbfe.failure.problem import (
@@ -99,7 +99,9 @@ def _judge(
     if followed is not None:
         outcome = with_split(problem, outcome, followed)
     if rng is not None:
-        outcome = replace(outcome, probability=_probability(problem, results, outcome, rng))
+        asked = _demands(problem, results, outcome)
+        chance = failure_probability(asked.rupture, asked.splits, asked.scatter, rng, asked.beside)
+        outcome = replace(outcome, demands=asked, probability=chance)
     return outcome
 
 
@@ -255,13 +257,10 @@ def _raised(mode: ModeOutcome, own: SectionUse) -> ModeOutcome:
     return raised
 
 
-def _probability(
-    problem: LocalProblem,
-    results: tuple[LayerResult, ...],
-    outcome: LocalOutcome,
-    rng: np.random.Generator,
-) -> Probability:
-    """Return the chance of failure, by the scatter of the wood on the layer that leads."""
+def _demands(
+    problem: LocalProblem, results: tuple[LayerResult, ...], outcome: LocalOutcome
+) -> Demands:
+    """Return what the zone asks of the wood; it scatters as on the layer that leads."""
     leading = max(results, key=lambda r: max(r.modes["fibre"].typical, r.modes["split"].typical))
     scatter = leading.piece.scatter
     assert scatter is not None
@@ -295,6 +294,9 @@ def _probability(
     rupture = Demand(low=spread * fibre.low, typical=whole, high=spread * fibre.high, fibre=1.0)
     share = knot_share(problem)
     extra = 0.0 if share is None else kept_by_measured(share).extra
-    return failure_probability(
-        rupture, splits, scatter, rng, Beside(clear=min(use.limb, whole), extra=extra)
+    return Demands(
+        rupture=rupture,
+        splits=splits,
+        scatter=scatter,
+        beside=Beside(clear=min(use.limb, whole), extra=extra),
     )

@@ -202,6 +202,25 @@ class Beside:
     extra: float = 0.0
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demands:
+    """All that a zone asks of the wood at the load that was judged, and how the wood scatters.
+
+    Attributes
+    ----------
+    rupture : Demand
+        Of the fibres of the whole limb, the zone in it.
+    splits : tuple of Demand
+    scatter : Scatter
+    beside : Beside
+    """
+
+    rupture: Demand
+    splits: tuple[Demand, ...]
+    scatter: Scatter
+    beside: Beside
+
+
 def failure_probability(
     rupture: Demand,
     splits: tuple[Demand, ...],

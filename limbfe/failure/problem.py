@@ -13,7 +13,7 @@ from limbfe.defect.plate.body import Member, PlateBody
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.zone import DecayTrace, Grain, KnotTrace
 from limbfe.errors import GeometryError
-from limbfe.failure.probability import Probability, Scatter
+from limbfe.failure.probability import Demands, Probability, Scatter
 from limbfe.failure.splits.grain_split import GrainSplit
 from limbfe.failure.windows import PlaneStrength
 from limbfe.fem.mesh import Index
@@ -351,6 +351,8 @@ class LocalOutcome:
         The split that was followed; None where windows judge it.
     unfollowed : str
         Why it could not be followed, where it was tried; else empty.
+    demands : Demands or None
+        What `probability` was found from.
     """
 
     zone: ZoneLabel | str
@@ -366,6 +368,7 @@ class LocalOutcome:
     fields: tuple[StressField, ...]
     grain_split: GrainSplit | None = None
     unfollowed: str = ""
+    demands: Demands | None = None
 
 
 def factors(outcome: ModeOutcome) -> tuple[float, float, float]:

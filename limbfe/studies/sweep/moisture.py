@@ -142,7 +142,7 @@ def sweep_moisture(
             "does not follow the moisture"
         )
     for moisture in moistures:
-        _moist(case, moisture)
+        moist_setup(case, moisture)
     tasks = {f"{100.0 * m:.9g} %": (case, m) for m in moistures}
     found = run_tasks(_figures, tasks, study=f"moisture {case.digest}", workers=workers, tell=tell)
     points = tuple(_point(m, one) for m, one in zip(moistures, found.values(), strict=True))
@@ -161,7 +161,14 @@ def _tables(case: Case) -> dict[str, WoodTable]:
     return {name: table for name in TABLES if (table := getattr(case.file.wood, name)) is not None}
 
 
-def _moist(case: Case, moisture: float) -> BowSetup:
+def moist_setup(case: Case, moisture: float) -> BowSetup:
+    """Return a case's bow with all its woods at a moisture (fraction).
+
+    Raises
+    ------
+    CaseError
+        If it is beyond their adjustment.
+    """
     changed = {
         name: table.model_copy(update={"moisture": 100.0 * moisture})
         for name, table in _tables(case).items()
@@ -171,7 +178,7 @@ def _moist(case: Case, moisture: float) -> BowSetup:
 
 
 def _figures(item: tuple[Case, float]) -> dict[str, Any]:
-    solved = exercised_bow(_moist(*item), beyond=False)
+    solved = exercised_bow(moist_setup(*item), beyond=False)
     inside, skin = drawn_stress(solved)
     spots = find_hot_spots(solved.model.stations, skin, inside)
     used = {

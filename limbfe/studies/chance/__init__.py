@@ -1,0 +1,1 @@
+"""How likely a bow holds, what it draws, how sure that is, and what to measure next."""

@@ -1,0 +1,135 @@
+"""Every distribution that `chance` takes for granted, with where it comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from limbfe.analysis.bow.kept import LAW_SPREAD
+from limbfe.analysis.zones.layer_wood import MODEL_SCATTER
+from limbfe.failure.probability import TOUGHNESS_SCATTER
+from limbfe.studies.chance.inputs import (
+    ALONG,
+    ALONG_LENGTH,
+    COVS,
+    CRUSHING_WITH,
+    KNOT_SIZE,
+    MOISTURE,
+    PATCH_SIZE,
+    STRING,
+    Inputs,
+)
+from limbfe.units import Length, Sentence
+from limbfe.wood.source import Assumption, Flag, Source
+from limbfe.wood.weakest_link import SHAPE
+from limbfe.wood.wood import Wood
+
+_JCSS = "Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006)"
+_CHOICE = Source(text="a choice of this program", flag=Flag.ASSUMED)
+_COMMON = Source(text="what is usually met with", flag=Flag.MEMORY_LOW)
+
+
+def chance_assumptions(wood: Wood, inputs: Inputs) -> Iterator[Assumption]:
+    """Yield one line for everything that varies.
+
+    Parameters
+    ----------
+    wood : Wood
+        The heartwood.
+    inputs : Inputs
+    """
+    subject = "what varies"
+    spread = inputs.spread
+    for name in COVS:
+        source = wood.cov_sources.get(name, Source(text="given", flag=Flag.GIVEN))
+        yield Assumption(
+            subject,
+            f"{name.replace('_', ' ')}: lognormal, coefficient of variation "
+            f"{wood.strength.cov[name]:.2g}, from stave to stave",
+            source,
+        )
+    yield Assumption(
+        subject,
+        f"tension: of that, Weibull's exponent {SHAPE:g} inside a piece (weakest link of all "
+        "stretched wood), the rest between pieces",
+        Source(
+            text="fall of bending strength with depth, ASTM D245; W. Weibull (1939)",
+            flag=Flag.MEMORY_FAIR,
+        ),
+    )
+    yield Assumption(
+        subject,
+        "correlation of crushing strength with stiffness {:g}, tension {:g}, tension across {:g}, "
+        "shear {:g}".format(*CRUSHING_WITH),
+        Source(text=f"{_JCSS}; the second read, the others not", flag=Flag.MEMORY_FAIR),
+    )
+    yield Assumption(
+        subject,
+        "the other correlations of strengths and stiffness, and lognormal distributions",
+        Source(text=_JCSS, flag=Flag.MEMORY_FAIR),
+    )
+    yield Assumption(
+        subject,
+        f"stress of the belly's plateau over its crushing strength: lognormal, {LAW_SPREAD:g}",
+        Source(text="work to maximum load of 22 hardwoods", flag=Flag.DERIVED),
+    )
+    yield Assumption(
+        subject,
+        f"toughness along the grain: lognormal, {TOUGHNESS_SCATTER:g}",
+        Source(text="FPL, Wood Handbook", flag=Flag.MEMORY_FAIR),
+    )
+    yield Assumption(
+        subject,
+        Sentence(
+            "stiffness along the limbs: normal field, {:.0f} %, belly strength with it, back "
+            "strength not; forgets itself over {}",
+            100.0 * ALONG,
+            Length(ALONG_LENGTH),
+        ),
+        Source(text=f"size: a choice; length: mean section of {_JCSS}", flag=Flag.ASSUMED),
+    )
+    if inputs.contrast:
+        yield Assumption(
+            subject,
+            f"sapwood over heartwood: lognormal, {inputs.contrast:g}",
+            _CHOICE,
+        )
+    yield Assumption(
+        subject,
+        Sentence(
+            "thickness: normal, {} at every station, and half as much everywhere alike; width: {}",
+            Length(spread.calliper),
+            Length(spread.tape),
+        ),
+        Source(text="calliper and tape, unless given with the command", flag=Flag.MEMORY_LOW),
+    )
+    moist = "; this wood's figures do not follow it" if not np.any(inputs.moist) else ""
+    yield Assumption(
+        subject, f"moisture: normal, {100.0 * MOISTURE:g} percentage points{moist}", _COMMON
+    )
+    yield Assumption(subject, f"string stiffness: normal logarithm, {STRING:g}", _COMMON)
+    yield Assumption(
+        subject,
+        Sentence("the archer's draw length: normal, {}", Length(spread.archer)),
+        Source(text="unless given with the command", flag=Flag.MEMORY_LOW),
+    )
+    if len(inputs.sized):
+        yield Assumption(
+            subject,
+            f"size of a knot inside over what shows: lognormal, {KNOT_SIZE:g}; extent of decay: "
+            f"{PATCH_SIZE:g}",
+            _CHOICE,
+        )
+        yield Assumption(
+            subject,
+            "stiffness of knots and length of windows: one triangular place in the bands of the "
+            "local models, the same for all",
+            _CHOICE,
+        )
+    yield Assumption(
+        subject,
+        f"the calculation of strength used: lognormal, {MODEL_SCATTER:g}; that of draw weight and "
+        "set has no scatter of its own",
+        Source(text=_JCSS, flag=Flag.READ),
+    )
