@@ -66,6 +66,7 @@ def test_the_command_prints_what_the_function_says(ash, capsys):
     assert len(pulled.rows()) == len(pulled.x)
 
 
+@pytest.mark.slow
 def test_one_zone_is_judged_as_its_command_prints_it(elm, capsys):
     main(["defect", str(elm), "A", "--json"])
     judged = limbfe.judge_zone(elm, "A")

@@ -99,8 +99,8 @@ def test_nesting_is_refused_before_it_hurts(text: str, refusal: Refusal) -> None
         "a = " + "1 " * 120_000,
         "a = " + "1.1" * 80_000 + "mm",
         "a = [" + "1," * 120_000 + "]",
-        "\n".join(f"k{n} = {n}" for n in range(15_000)),
-        "\n".join("[[knot]]" for _ in range(25_000)),
+        "\n".join(f"k{n} = {n}" for n in range(6_000)),
+        "\n".join("[[knot]]" for _ in range(10_000)),
         "a = 1" + "#" * 250_000,
         "a " * 120_000,
         "a." * 7 + " " * 240_000,
@@ -110,7 +110,7 @@ def test_nesting_is_refused_before_it_hurts(text: str, refusal: Refusal) -> None
 def test_no_text_takes_long(text: str, refusal: Refusal) -> None:
     start = time.process_time()
     refusal(text)
-    assert time.process_time() - start < 20.0
+    assert time.process_time() - start < 8.0
 
 
 def test_brackets_inside_strings_are_not_nesting(

@@ -156,10 +156,10 @@ def test_arrow_tips_and_serving_of_the_case_are_taken(tmp_path, text):
     assert plain.arrow == pytest.approx(0.030)
     assert abs(plain.drift) < 1e-4
     path.write_text(text + '[arrow]\nmass = "30 g"\n[tips]\nmass = "10 g"\n')
-    both = limbfe.shoot(path)
+    both = limbfe.shoot(path, [0.030, 0.031])
     heavy = both.shots[0]
     assert heavy.shot.speed < plain.shot.speed
-    assert [row["arrow_mass_g"] for row in both.rows()] == [pytest.approx(30.0)]
+    assert [row["arrow_mass_g"] for row in both.rows()] == pytest.approx([30.0, 31.0])
 
 
 def test_string_that_breaks_is_the_first_thing_said(tmp_path, text, capsys):

@@ -90,6 +90,7 @@ def test_mirror_image(zones, slanted, judged):
     assert image.y == pytest.approx(-fibre.y, abs=0.6e-3)
 
 
+@pytest.mark.slow
 def test_longer_strip_changes_nothing(zones):
     """Half a length of 1.5 widths is enough: 1 % against 3.5 widths."""
     short, long = (
@@ -291,6 +292,7 @@ def test_the_wood_of_the_layer_says_how_it_scatters(loaded):
     assert loaded(6e-3, steady).probability.split < 0.6 * loaded(6e-3).probability.split
 
 
+@pytest.mark.slow
 def test_less_wood_behind_the_strength_is_as_much_as_a_higher_load(zones):
     """Ten times less is as much as a load 10^(1/9) times higher (Weibull)."""
     used = []

@@ -100,6 +100,7 @@ def test_live_knot_in_a_bent_board_against_a_solid(zones, plain):
     assert over_far(outcome, zones, "opening", strain) / 0.069 > 0.92
 
 
+@pytest.mark.slow
 def test_mirrored_boards_answer_alike(zones, plain):
     """A cone off the middle, bent: the other way round across the limb."""
     both = [

@@ -22,6 +22,8 @@ from limbfe.report.woods import bending_table, species_table, wood_table
 from limbfe.studies.bending_test import bending_checks
 from limbfe.units import IMPERIAL, METRIC
 
+from ..cases.test_every_case import DEFECT
+
 ELM = Path(__file__).parents[2] / "cases" / "elm_longbow.toml"
 MOST_LINES = 75
 """On one screen, as tall as terminals are made: an assessment with a knot and a patch."""
@@ -49,14 +51,16 @@ def solved(bows):
 
 
 @pytest.fixture(scope="module")
-def tables(bows, solved, invented_sweep):
+def assessed(solved):
+    return limbfe.assess(solved)
+
+
+@pytest.fixture(scope="module")
+def tables(bows, solved, assessed, invented_sweep):
     """Return functions from units to what each command prints."""
     _, clear = bows
-    assessed, drawn = limbfe.assess(solved), limbfe.draw(solved)
+    drawn = limbfe.draw(solved)
     knot = next(zone for zone in assessed.judged if zone.result.name == "A")
-    limits, shaved = limbfe.draw_limits(solved), limbfe.shave(clear)
-    damper = limbfe.sweep(clear, moisture=(0.06, 0.12), workers=1)
-    sized, sapwood = limbfe.size(clear, "35 lbf"), limbfe.size_sapwood(clear)
     section, pulled = (
         limbfe.section_at(clear, "310 mm"),
         limbfe.pull(clear, "1.95 m", force="20 lbf"),
@@ -68,18 +72,29 @@ def tables(bows, solved, invented_sweep):
             assessed, units, every=True, assumptions=True
         ),
         "draw": lambda units: draw_tables(drawn, units, assumptions=True),
-        "draw on": lambda units: limits_table(limits, units),
-        "shave": lambda units: shave_tables(shaved, units),
         "sweep": lambda units: sweep_tables(invented_sweep, units),
-        "moisture": lambda units: moisture_table(damper, units),
-        "size": lambda units: size_tables(sized, units),
-        "sapwood": lambda units: sapwood_tables(sapwood, units),
         "section": lambda units: section_table(section, units),
         "pull": lambda units: pull_tables(pulled, units),
         "defect": lambda units: defect_tables(knot, units),
         "woods": species_table,
         "a wood": lambda units: wood_table("shagbark hickory", units),
         "bending": lambda units: bending_table(tested, units),
+    }
+
+
+@pytest.fixture(scope="module")
+def tables_of_many_bows(bows, solved):
+    """The same of what draws the bow many times."""
+    _, clear = bows
+    limits, shaved = limbfe.draw_limits(solved), limbfe.shave(clear)
+    damper = limbfe.sweep(clear, moisture=(0.06, 0.12), workers=1)
+    sized, sapwood = limbfe.size(clear, "35 lbf"), limbfe.size_sapwood(clear)
+    return {
+        "draw on": lambda units: limits_table(limits, units),
+        "shave": lambda units: shave_tables(shaved, units),
+        "moisture": lambda units: moisture_table(damper, units),
+        "size": lambda units: size_tables(sized, units),
+        "sapwood": lambda units: sapwood_tables(sapwood, units),
     }
 
 
@@ -91,7 +106,11 @@ def printed(table, width):
 
 @pytest.mark.parametrize("width", [80, 100])
 @pytest.mark.parametrize("units", [METRIC, IMPERIAL], ids=["metric", "imperial"])
-def test_nothing_is_cut_short(tables, units, width):
+@pytest.mark.parametrize(
+    "many", ["tables", pytest.param("tables_of_many_bows", marks=pytest.mark.slow)]
+)
+def test_nothing_is_cut_short(request, many, units, width):
+    tables = request.getfixturevalue(many)
     cut = [
         f"{name}: {line}"
         for name, table in tables.items()
@@ -99,6 +118,13 @@ def test_nothing_is_cut_short(tables, units, width):
         if "\u2026" in line or len(line) > width
     ]
     assert cut == []
+
+
+def test_the_contract_of_a_zone(assessed):
+    """That of the whole is held to every shipped case, in the slow suite."""
+    zones = assessed.to_dict()["defects"]
+    assert [zone["name"] for zone in zones] == ["A", "B"]
+    assert all(zone.keys() == DEFECT for zone in zones)
 
 
 def test_an_assessment_is_one_screen_and_ends_with_what_to_do(tables):

@@ -120,6 +120,7 @@ def test_stations_assumptions_and_what_is_missing(named_badly, outline):
     assert "stands in" not in outline.text, "there is no picture of the bow here"
 
 
+@pytest.mark.slow
 def test_a_page_without_the_viewer_says_which_package_is_missing(named_badly, figures, monkeypatch):
     from limbfe.view.bow import page as view_page
 

@@ -216,6 +216,7 @@ def test_a_long_patch_is_strained_as_the_limb_there(drawn, length):
     assert here == pytest.approx(np.interp(0.45, x, strains[:, 4]), rel=0.08)
 
 
+@pytest.mark.slow
 def test_a_shallow_patch_is_found_on_either_side(setup, drawn):
     used = []
     for face in ("left", "right"):

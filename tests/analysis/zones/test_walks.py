@@ -145,7 +145,7 @@ def test_rot_makes_a_hinge_by_and_by(setup, drawn):
 
 @pytest.mark.slow
 def test_a_patch_deepens(setup, judged):
-    used = deepens(setup, judged, np.arange(2.0, 6.1, 0.5) * 1e-3)
+    used = deepens(setup, judged, np.arange(1.6, 6.0, 0.5) * 1e-3)
     assert np.abs(np.diff(used, axis=0)).max() < 0.2
 
 
