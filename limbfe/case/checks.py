@@ -10,6 +10,7 @@ from limbfe.case.limb_checks import LIMB_CHECKS, STEEPEST, TOO_STEEP, each_table
 from limbfe.case.messages import Problem, first_found
 from limbfe.case.schema import CaseFile
 from limbfe.case.wood_checks import wood_problems
+from limbfe.memory import large_is_allowed
 from limbfe.units import both_lengths
 
 SHORTEST_DRAW, LONGEST_DRAW = 0.1, 1.5
@@ -24,8 +25,9 @@ MOST_WORK = 400.0
 MEMORY = (0.28e9, 0.3e6)
 """Bytes that a draw takes at most: at all, and for every step times elements a limb times the
 square of the fineness (measured: 0.20 to 0.34 MB, with 30 to 300 steps and 12 to 100 elements)."""
-MOST_MEMORY = 2e9
-"""Bytes for which a case is refused; a laptop has four times as much."""
+MOST_MEMORY = 1e9
+"""Bytes past which a case is refused unless large ones are allowed; a laptop has some more."""
+ANYWAY = "; --allow-large on the command line takes it as it is"
 MOST_ZONES = 60
 """Knots and patches of one bow: each is judged by models of its own, a second or two."""
 
@@ -37,13 +39,15 @@ def file_problems(file: CaseFile) -> Iterator[Problem]:
 
 def _work(file: CaseFile) -> Iterator[Problem]:
     """Refuse meshes that a slip of the pen makes so fine that no end is in sight."""
+    if large_is_allowed():
+        return
     elements, fineness = file.analysis.elements_per_limb, file.analysis.fineness
     if elements * fineness**3 > MOST_WORK:
         most = math.floor(100.0 * (MOST_WORK / elements) ** (1.0 / 3.0)) / 100.0
         yield Problem(
             ("analysis", "fineness"),
             f"with elements_per_limb = {elements} takes too long; at most {most:g} goes with that "
-            "many elements, and at 2 the sections are exact to some millionths",
+            f"many elements, and at 2 the sections are exact to some millionths{ANYWAY}",
         )
         return
     base, each = MEMORY
@@ -53,14 +57,15 @@ def _work(file: CaseFile) -> Iterator[Problem]:
             ("draw", "steps"),
             f"with elements_per_limb = {elements} and fineness = {fineness:g} takes some "
             f"{(base + a_step * file.draw.steps) / 1e9:.1f} GB of memory; at most "
-            f"{math.floor((MOST_MEMORY - base) / a_step)} steps go with them, and 30 are plenty",
+            f"{math.floor((MOST_MEMORY - base) / a_step)} steps go with them, and 30 are plenty"
+            f"{ANYWAY}",
         )
     for name, zones in (("knot", file.knot), ("decay", file.decay)):
         if len(zones) > MOST_ZONES:
             yield Problem(
                 (name, MOST_ZONES),
                 f"is one of {len(zones)}; a bow may have {MOST_ZONES}: leave out those that are "
-                "smaller than the tip of a pencil",
+                f"smaller than the tip of a pencil{ANYWAY}",
             )
 
 

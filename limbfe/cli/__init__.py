@@ -88,6 +88,7 @@ def _run(arguments: Sequence[str] | None) -> None:
     from limbfe.cli.outputs import check_outputs
     from limbfe.cli.parser import build_parser
     from limbfe.cli.reader_units import settle_units
+    from limbfe.memory import allow_large
 
     parser = build_parser()
     options = parse(parser, arguments)
@@ -97,8 +98,9 @@ def _run(arguments: Sequence[str] | None) -> None:
         parser.print_help()
     else:
         check_outputs(options)
-        settle_units(options)
-        options.run(options)
+        with allow_large(yes=getattr(options, "allow_large", False)):
+            settle_units(options)
+            options.run(options)
 
 
 def _refuse(message: str, code: int) -> int:

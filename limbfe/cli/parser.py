@@ -65,4 +65,11 @@ def build_parser() -> Parser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     for command in COMMANDS:
         command.add(commands)
+    for name, one in commands.choices.items():
+        if name not in ("rules", "woods", "sample"):
+            one.add_argument(
+                "--allow-large",
+                action="store_true",
+                help="take cases that need more than 1 GB of memory, or hours",
+            )
     return parser

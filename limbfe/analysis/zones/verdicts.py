@@ -30,6 +30,7 @@ from limbfe.failure.problem import (
 )
 from limbfe.failure.verdict import MODE_NAMES, verdict_numbers
 from limbfe.frames import Array
+from limbfe.memory import give_back
 from limbfe.rows import Row, flat_row
 from limbfe.stave.knot import Knot, Plane
 from limbfe.stave.named_zones import Zone, zones_of
@@ -264,6 +265,7 @@ def judge_one(
     if problem is None:
         return _unloaded(zone, "no wood of it is left in the finished limb; leave it as it is")
     outcome = judge_zone(problem, np.random.default_rng(SEED))
+    give_back()
     plane = plane_of(zone)
 
     def reach(factor: float, place: Place) -> tuple[float, float] | None:
@@ -293,6 +295,7 @@ def judge_one(
         **verdict_numbers(outcome),
     )
     local = LocalModel(problem=problem, outcome=outcome, plane=plane)
+    give_back()
     return JudgedZone(result=result, local=local)
 
 
