@@ -65,6 +65,8 @@ from limbfe.stave.zone_label import ZoneLabel
 ELEMENT = 0.35
 """Side of a plate's elements at the zone over the shortest window along the fibres."""
 GROWTH, TRIAL_GROWTH = 0.3, 0.5
+AT_ONCE = 20_000
+"""Samples of a layer whose stress is worked out together."""
 DEPTHS, DEPTHS_IN_DECAY = 2, 8
 """Points through a layer at which its stress is taken, and where decay ends within it."""
 
@@ -269,13 +271,20 @@ def _strained(
 
 
 def _stress(stage: PlateStage, laid: LaidLayer, strains: Strained, member: Member) -> FibreStress:
-    """Mean stress through a layer in the axes of the diving fibre."""
-    layer = laid.layer
-    stress = layer_stress(layer, member_profiles(stage.meshed, member), strains.raster)
-    at = diving_fibre_stress(stress, layer.here.dive)
-    return FibreStress(
-        **{name: layer_mean(layer, getattr(at, name)) for name in FibreStress.__dataclass_fields__}
-    )
+    """Mean stress through a layer in the axes of the diving fibre.
+
+    A part of the samples at a time: at every depth it takes thirty numbers on the way, a long patch
+    of rot has a million and a half of depths, and only the mean is kept.
+    """
+    layer, profiles = laid.layer, member_profiles(stage.meshed, member)
+    names = FibreStress.__dataclass_fields__
+    parts: list[dict[str, Array]] = []
+    for start in range(0, len(layer.rows), AT_ONCE):
+        some = slice(start, start + AT_ONCE)
+        stress = layer_stress(layer, profiles, strains.raster, some)
+        at = diving_fibre_stress(stress, layer.dive[some])
+        parts.append({name: layer_mean(layer, getattr(at, name), some) for name in names})
+    return FibreStress(**{name: np.concatenate([part[name] for part in parts]) for name in names})
 
 
 def _judge_layer(

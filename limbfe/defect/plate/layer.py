@@ -93,8 +93,8 @@ class Layer:
         Points through the layer.
     weight : ndarray, shape (w, d)
         Of each in the mean over the layer's wood; rows sum to one.
-    here : WoodAt
-        At these points.
+    angle, dive : ndarray, shape (w, d), rad
+        Of the fibre at these points: in the plane and out of it.
     stiffness : ndarray, shape (4, w, d), Pa
         Q11, Q22, Q12 and Q66 along and across the fibre as it appears in the plane.
     """
@@ -104,7 +104,8 @@ class Layer:
     rows: Index
     z: Array
     weight: Array
-    here: WoodAt
+    angle: Array
+    dive: Array
     stiffness: Array
 
 
@@ -138,7 +139,7 @@ def sample_layer(meshed: BodyMesh, raster: Raster, span: Span, depths: int) -> L
     mask[raster.covered[rows]] = True
     samples = Samples(grid=raster.grid, number=grid_numbers(raster.grid, mask), points=points)
     return Layer(
-        span=span, samples=samples, rows=rows, z=z, weight=weight, here=here,
+        span=span, samples=samples, rows=rows, z=z, weight=weight, angle=here.angle, dive=here.dive,
         stiffness=_fibre_stiffness(meshed, here),
     )  # fmt: skip
 
@@ -160,32 +161,37 @@ def node_strains(plate: Plate, corners: Corners, displacement: Array) -> Array:
     return node_means(plate.at, corners, strains.reshape(m, q, -1))
 
 
-def layer_stress(layer: Layer, profiles: Profiles, strains: Array) -> Array:
+ALL = slice(None)
+
+
+def layer_stress(layer: Layer, profiles: Profiles, strains: Array, some: slice = ALL) -> Array:
     """Return the stress along, across and in shear to the fibre as it appears in the plane.
 
     Parameters
     ----------
     strains : ndarray, shape (all raster points, K 3)
         Of every u_k.
+    some : slice
+        Of the samples.
 
     Returns
     -------
     ndarray, shape (3, w, d), Pa
     """
-    F = values(profiles, layer.z)[0]
-    own = strains[layer.rows].reshape(len(layer.rows), profiles.count, 3)
+    F = values(profiles, layer.z[some])[0]
+    own = strains[layer.rows[some]].reshape(-1, profiles.count, 3)
     xx, yy, xy = np.einsum("kwd,wkc->cwd", F, own)
-    c, s = np.cos(layer.here.angle), np.sin(layer.here.angle)
+    c, s = np.cos(layer.angle[some]), np.sin(layer.angle[some])
     along = c * c * xx + s * s * yy + c * s * xy
     across = s * s * xx + c * c * yy - c * s * xy
     slide = 2.0 * c * s * (yy - xx) + (c * c - s * s) * xy
-    Q11, Q22, Q12, Q66 = layer.stiffness
+    Q11, Q22, Q12, Q66 = layer.stiffness[:, some]
     return np.stack([Q11 * along + Q12 * across, Q12 * along + Q22 * across, Q66 * slide])
 
 
-def layer_mean(layer: Layer, field: Array) -> Array:
-    """Return the mean through the layer's wood of a field of shape (..., w, d)."""
-    mean: Array = (field * layer.weight).sum(axis=-1)
+def layer_mean(layer: Layer, field: Array, some: slice = ALL) -> Array:
+    """Return the mean through the layer's wood of a field of shape (..., w, d) at some samples."""
+    mean: Array = (field * layer.weight[some]).sum(axis=-1)
     return mean
 
 

@@ -15,6 +15,9 @@ from limbfe.studies.lay.lines import rough_lines
 from limbfe.studies.lay.results import LaidOut
 from limbfe.whole_file import whole_file
 
+LONGEST = 10.0
+"""m: no stave is as long, so that a line that lies further out is a slip of the pen."""
+
 
 def write_case(found: LaidOut, path: Path) -> Path:
     """Write the best layout as a complete case; whole or not at all."""
@@ -45,7 +48,10 @@ def read_line(path: str | PathLike[str]) -> tuple[Array, Array]:
     """
     path = Path(path)
     text = decode(read_bytes(path, str(path)), str(path))
-    rows = list(csv.reader(text.splitlines()))
+    try:
+        rows = list(csv.reader(text.splitlines()))
+    except csv.Error as error:  # a cell longer than any number, a zero byte
+        raise CaseError(f"{path}: is no table ({error}); write it anew") from None
     wanted = ("station [mm]", "centre line [mm]")
     if not rows or not all(name in rows[0] for name in wanted):
         raise CaseError(f"{path}: is no lines.csv of a layout; give that of an earlier `lay --out`")
@@ -54,6 +60,8 @@ def read_line(path: str | PathLike[str]) -> tuple[Array, Array]:
         values = np.array([[float(row[k]) for k in places] for row in rows[1:]]) * 1e-3
     except (ValueError, IndexError):
         raise CaseError(f"{path}: holds a line that is no numbers; write it anew") from None
-    if len(values) < 2 or not np.all(np.diff(values[:, 0]) > 0.0) or not np.isfinite(values).all():
+    if not np.all(np.abs(values) < LONGEST):
+        raise CaseError(f"{path}: holds a number that is no place on a stave, in mm; write it anew")
+    if len(values) < 2 or not np.all(np.diff(values[:, 0]) > 0.0):
         raise CaseError(f"{path}: its stations must increase; write it anew")
     return values[:, 0], values[:, 1]

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, example, given, settings
+from hypothesis import strategies as st
 from rich.console import Console
 
 import limbfe
@@ -16,6 +18,7 @@ from limbfe.case.load import read_case
 from limbfe.cli import main
 from limbfe.errors import CaseError
 from limbfe.report.lay import lay_tables
+from limbfe.studies.lay.files import read_line
 from limbfe.units import IMPERIAL, METRIC
 
 CASES = Path(__file__).parents[3] / "cases"
@@ -169,6 +172,39 @@ def test_a_wrong_drawn_line_is_refused(tmp_path):
     path.write_text("a,b\n1,2\n")
     with pytest.raises(CaseError, match=r"no lines\.csv"):
         limbfe.lay(STAVES / "clear_half_log.toml", quick=True, near=path)
+
+
+LINES = b"station [mm],centre line [mm],left [mm]\n0.00,1.50,-12\n700.00,2.00,-19\n1400,0.5,-9\n"
+PIECES = st.sampled_from(
+    [b",", b";", b'"', b"\n", b"\r", b"-", b"1e9", b"1e999", b"nan", b"\xff", b"\0", b"mm",
+     b"9" * 400, b"\xef\xbb\xbf", b'"' + b"1" * 140_000 + b'"']
+)  # fmt: skip
+
+
+@settings(
+    max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    changes=st.lists(st.tuples(st.integers(0, len(LINES)), st.integers(0, 6), PIECES), max_size=4)
+)
+@example(changes=[(0, 0, b'"' + b"1" * 140_000 + b'"')])
+@example(changes=[(len(LINES), 0, b"1e999,1,1\n1e999,1,1\n")])
+def test_mangled_lines_are_read_or_refused(tmp_path, changes):
+    content = LINES
+    for at, cut, piece in changes:
+        content = content[:at] + piece + content[at + cut :]
+    path = tmp_path / "lines.csv"
+    path.write_bytes(content)
+    try:
+        station, offset = read_line(path)
+    except CaseError as error:
+        said = str(error)
+    else:
+        said = f"{path}: read"
+        assert np.isfinite([station, offset]).all()
+        assert np.all(np.diff(station) > 0.0)
+    assert str(path) in said
+    assert "\n" not in said
 
 
 def test_a_bow_wider_than_any_line_says_where(tmp_path):
