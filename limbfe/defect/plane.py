@@ -98,24 +98,6 @@ def fibre_stress(stress: Array, angle: Array) -> Array:
     return np.moveaxis(np.stack([along, across, shear]), 0, -1)
 
 
-def crack_moduli(wood: Elasticity) -> tuple[float, float]:
-    """Return E_I and E_II of a crack along the grain, Pa.
-
-    ``G_I = K_I^2 / E_I`` for opening, ``G_II = K_II^2 / E_II`` for sliding.  The modulus of a
-    crack across the grain that opens equals E_II.
-
-    References
-    ----------
-    G. C. Sih, P. C. Paris, G. R. Irwin, On cracks in rectilinearly anisotropic bodies,
-    International Journal of Fracture Mechanics 1 (1965), 189-203 (from memory).
-    """
-    root = np.sqrt(wood.E_L / wood.E_T)
-    bracket = root + wood.E_L / (2.0 * wood.G_LT) - wood.nu_LT
-    E_I = 1.0 / np.sqrt(bracket / (2.0 * wood.E_L * wood.E_T))
-    E_II = wood.E_L / np.sqrt(0.5 * bracket)
-    return float(E_I), float(E_II)
-
-
 def knot_stiffness(modulus: float, poisson: float) -> Array:
     """Return the plane-stress stiffness of an isotropic knot, shape (3, 3), Pa."""
     c = modulus / (1.0 - poisson**2)

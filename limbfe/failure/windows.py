@@ -18,9 +18,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.defect.plane import crack_moduli
 from limbfe.errors import MaterialError
 from limbfe.wood.elasticity import Elasticity
+from limbfe.wood.toughness import crack_moduli
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from limbfe.defect.plane import crack_moduli
 from limbfe.defect.plate.body import body_plate, member_profiles, mesh_body
 from limbfe.defect.plate.layer import (
     Span,
@@ -31,6 +30,7 @@ from limbfe.failure.window_operators import (
 )
 from limbfe.failure.windows import PlaneStrength, window_lengths
 from limbfe.wood.elasticity import isotropic
+from limbfe.wood.toughness import crack_moduli
 
 from ..defect.streams import stream_function
 

@@ -8,6 +8,7 @@ from limbfe.analysis.bow.drawn import KeptSet
 from limbfe.analysis.bow.setup import BowSetup
 from limbfe.stave.stave import Stave
 from limbfe.units import Length, Quantity, Sentence, Words
+from limbfe.wood.toughness import toughness_notes
 
 STANDING_CAUTIONS = (
     "Every verdict is an estimate from typical strengths of clear wood; your wood may be weaker. "
@@ -88,6 +89,13 @@ def set_warning(kept: KeptSet) -> tuple[Words, ...]:
             Quantity("rough length", LARGE_SET),
         ),
     )
+
+
+def contradicting_wood(stave: Stave) -> tuple[Words, ...]:
+    """Return which strengths and toughnesses of a case contradict each other."""
+    woods = (stave.heartwood, stave.sapwood_wood, stave.backing_wood)
+    told = (words for wood in woods if wood is not None for words in toughness_notes(wood))
+    return tuple(dict.fromkeys(told))
 
 
 def unmeasured_wood(stave: Stave) -> tuple[str, ...]:

@@ -7,7 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.analysis.bow.cautions import STANDING_CAUTIONS, unmeasured_wood, unusual
+from limbfe.analysis.bow.cautions import (
+    STANDING_CAUTIONS,
+    contradicting_wood,
+    unmeasured_wood,
+    unusual,
+)
 from limbfe.analysis.bow.drawn import DrawCurve, DrawnBow, Pose, Tiller, Tip
 from limbfe.analysis.bow.model import LimbModel, build_model
 from limbfe.analysis.bow.setup import BowSetup
@@ -234,7 +239,8 @@ def _warnings(solved: SolvedBow) -> tuple[Words, ...]:
             warnings.append(Sentence("{}, the string passes through the limb at {}", name, places))
     setup = solved.model.setup
     weak = string_warning(setup.stringing.strength, solved.full_draw.draw_force)
-    return (*warnings, *solved.model.zones.words, *weak, *unmeasured_wood(setup.stave))
+    woods = (*contradicting_wood(setup.stave), *unmeasured_wood(setup.stave))
+    return (*warnings, *solved.model.zones.words, *weak, *woods)
 
 
 def known_loading(solved: SolvedBow) -> tuple[Array, Array, Array]:

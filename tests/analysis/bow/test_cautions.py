@@ -1,12 +1,14 @@
 """Numbers far from practice are questioned (common practice); ordinary ones are not."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from limbfe.analysis.bow.cautions import unusual
+from limbfe.analysis.bow.cautions import contradicting_wood, unusual
 from limbfe.case.build import build_setup
 from limbfe.case.load import read_case
+from limbfe.wood import make_wood
 
 TAPE = Path(__file__).parents[3] / "cases" / "from_a_tape.toml"
 
@@ -32,3 +34,18 @@ def test_a_slip_is_questioned_with_what_is_usual(setup, brace_height, length, sa
     (words,) = unusual(setup, brace_height, length)
     for part in said:
         assert part in str(words)
+
+
+def test_a_toughness_that_contradicts_the_strength_is_told(setup):
+    wood = setup.stave.heartwood
+    assert contradicting_wood(setup.stave) == ()
+    given = make_wood(
+        name="heartwood",
+        species=wood.species,
+        moisture=None,
+        given={"toughness_opening": 20.0},
+        cov={},
+    )
+    stave = replace(setup.stave, heartwood=given)
+    (words,) = contradicting_wood(stave)
+    assert "[wood.heartwood] tension_strength_across and toughness_opening contradict" in str(words)
