@@ -15,10 +15,17 @@ from limbfe.failure.splits.course import Beyond, Board, follow_split
 from limbfe.failure.splits.criterion import GrainStrength
 from limbfe.failure.splits.grain_split import GrainSplit
 from limbfe.failure.splits.panel import Opening
+from limbfe.failure.splits.sliver import at_the_edge, edge_sliver
 
 
-def beside_knot(problem: LocalProblem) -> GrainSplit | None:
+def beside_knot(problem: LocalProblem, stress_used: float) -> GrainSplit | None:
     """Follow the split beside a knot on the plane that is pulled hardest.
+
+    Parameters
+    ----------
+    problem : LocalProblem
+    stress_used : float
+        Strength used by splitting, by stress alone.
 
     Returns
     -------
@@ -56,15 +63,23 @@ def beside_knot(problem: LocalProblem) -> GrainSplit | None:
         window=chosen_lengths(piece, problem.band, 0).fibre,
         beyond=_beyond(piece, knot),
     )
-    return follow_split(
-        _opening(piece, knot),
-        board,
-        pull=max(limb.back, own) if piece is problem.layers[0] else own,
-        knot=None
-        if knot.state == "missing"
-        else (knot.modulus or problem.band.knot_modulus[1], knot.poisson),
-        joined=knot.state == "live",
-    )
+    opening = _opening(piece, knot)
+    pull = max(limb.back, own) if piece is problem.layers[0] else own
+
+    def follow(opening: Opening, board: Board) -> GrainSplit:
+        inside = (knot.modulus or problem.band.knot_modulus[1], knot.poisson)
+        return follow_split(
+            opening,
+            board,
+            pull=pull,
+            knot=None if knot.state == "missing" else inside,
+            joined=knot.state == "live",
+        )
+
+    if not at_the_edge(opening) or stress_used <= 0.0:
+        return follow(opening, board)
+    middle = follow(replace(opening, y=0.0), replace(board, beyond=()))
+    return edge_sliver(opening, board, middle, pull=pull, stress_used=stress_used)
 
 
 def _own(problem: LocalProblem, piece: DepthLayer) -> KnotTrace | None:

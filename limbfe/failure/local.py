@@ -92,7 +92,7 @@ def _judge(
     outcome = no_milder(problem, outcome)
     outcome = _wrinkled(problem, outcome)
     try:
-        followed = beside_knot(problem)
+        followed = beside_knot(problem, outcome.modes["split"].typical)
     except (GeometryError, ConvergenceError) as error:
         # windows judge it then, which is the more careful; the verdict says so
         outcome, followed = replace(outcome, unfollowed=str(error)), None

@@ -75,6 +75,7 @@ class Trials:
         self.followed = outcome.grain_split is not None
         fibre, split = outcome.modes["fibre"], outcome.modes["split"]
         self.splits = self.followed and split.typical > fibre.typical
+        self._stress = max(outcome.modes[way].typical for way in ("opening", "sliding"))
         self.as_it_is = self._typical(self.problem)
         # the plate that verifies is needed only once something promises to help
         self._verified: float | None = None
@@ -82,7 +83,7 @@ class Trials:
     def _typical(self, problem: LocalProblem) -> float:
         if self.splits:
             try:
-                followed = beside_knot(replace(problem, rough=False))
+                followed = beside_knot(replace(problem, rough=False), self._stress)
             except (GeometryError, ConvergenceError):
                 return np.inf
             if followed is None:

@@ -199,9 +199,15 @@ def _twice(steps: Index) -> Index:
     return np.tile(steps, 2)
 
 
+def deep_share(length: Array, depth: float) -> Array:
+    """Return what splits of some length through a bent limb set free, over that of its back."""
+    out: Array = np.interp(length, [0.5 * depth, LONG * depth], [1.0, DEEP_SHARE])
+    return out
+
+
 def _by_depth(growth: Growth, depth: float) -> Growth:
     """Energy release of a split through the depth of a bent limb."""
-    share = np.interp(growth.middle, [0.5 * depth, LONG * depth], [1.0, DEEP_SHARE])
+    share = deep_share(growth.middle, depth)
     return replace(growth, G_I=share * growth.G_I, G_II=share * growth.G_II)
 
 
