@@ -30,8 +30,7 @@ def beside_knot(problem: LocalProblem, stress_used: float) -> GrainSplit | None:
     Returns
     -------
     GrainSplit or None
-        None where nothing of a knot is pulled, and where no plate is judged (zones that show aside,
-        trials).
+        None where nothing of a knot is pulled, and in trials.
 
     Raises
     ------
@@ -41,16 +40,12 @@ def beside_knot(problem: LocalProblem, stress_used: float) -> GrainSplit | None:
         If the contact of its faces does not settle.
     """
     limb = problem.limb
-    body = problem.body
-    if body.wood.plane == "side" or limb is None or problem.rough:
+    found = _hardest(problem)
+    if limb is None or problem.rough or found is None:
         return None
-    pulled = [(piece, _own(problem, piece)) for piece in problem.layers if piece.strain.axial > 0.0]
-    found = [(piece, knot) for piece, knot in pulled if knot is not None]
-    if not found:
-        return None
-    piece, knot = max(found, key=lambda one: one[0].strain.axial)
-    own = piece.wood.E_L * piece.strain.axial
-    strength = piece.strength
+    piece, knot = found
+    opening, aside = _opening(piece, knot), problem.body.wood.plane == "side"
+    strength, strain = piece.strength, piece.strain
     board = Board(
         wood=piece.wood,
         strength=GrainStrength(
@@ -59,12 +54,16 @@ def beside_knot(problem: LocalProblem, stress_used: float) -> GrainSplit | None:
             opening=strength.toughness_opening,
             sliding=strength.toughness_sliding,
         ),
-        depth=limb.depth,
+        depth=np.inf if aside else limb.depth,
         window=chosen_lengths(piece, problem.band, 0).fibre,
         beyond=_beyond(piece, knot),
     )
-    opening = _opening(piece, knot)
-    pull = max(limb.back, own) if piece is problem.layers[0] else own
+    pull, bend = piece.wood.E_L * strain.axial, 0.0
+    if aside:
+        pull = piece.wood.E_L * _pulled(piece, 0.0)
+        bend = piece.wood.E_L * _pulled(piece, 1.0) - pull
+    elif piece is problem.layers[0]:
+        pull = max(limb.back, pull)
 
     def follow(opening: Opening, board: Board) -> GrainSplit:
         inside = (knot.modulus or problem.band.knot_modulus[1], knot.poisson)
@@ -72,14 +71,37 @@ def beside_knot(problem: LocalProblem, stress_used: float) -> GrainSplit | None:
             opening,
             board,
             pull=pull,
+            bend=bend,
             knot=None if knot.state == "missing" else inside,
             joined=knot.state == "live",
         )
 
-    if not at_the_edge(opening) or stress_used <= 0.0:
+    if aside or not at_the_edge(opening) or stress_used <= 0.0:
         return follow(opening, board)
     middle = follow(replace(opening, y=0.0), replace(board, beyond=()))
     return edge_sliver(opening, board, middle, pull=pull, stress_used=stress_used)
+
+
+def _hardest(problem: LocalProblem) -> tuple[DepthLayer, KnotTrace] | None:
+    """Return the layer in which the judged knot is pulled hardest, on edge that where it is widest.
+
+    None where nothing of a knot is pulled.
+    """
+    both = ((piece, _own(problem, piece)) for piece in problem.layers)
+    found = [(piece, knot) for piece, knot in both if knot is not None]
+    if problem.body.wood.plane == "side":
+        pulled = [one for one in found if _pulled(one[0], 1.0) > 0.0]
+        return max(pulled, key=lambda one: half_extent(one[1].ellipse)[1], default=None)
+    pulled = [one for one in found if one[0].strain.axial > 0.0]
+    return max(pulled, key=lambda one: one[0].strain.axial, default=None)
+
+
+def _pulled(piece: DepthLayer, way: float) -> float:
+    """Return the strain along a limb on edge, from its middle (0) to the back (1)."""
+    at = np.array([piece.strain.x0])
+    right, left = (float(edge(piece.strip, side, at)[0]) for side in ("right", "left"))
+    y = 0.5 * (right + left) + way * 0.5 * (left - right)
+    return piece.strain.axial - y * piece.strain.bending
 
 
 def _own(problem: LocalProblem, piece: DepthLayer) -> KnotTrace | None:
@@ -140,9 +162,10 @@ def with_split(problem: LocalProblem, outcome: LocalOutcome, followed: GrainSpli
     """
     used = 1.0 / followed.run if np.isfinite(followed.run) and followed.run > 0.0 else 0.0
     short, long = problem.band.split_factor
-    piece = max(problem.layers, key=lambda one: one.strain.axial)
-    knot = _own(problem, piece)
-    x = piece.strain.x0 if knot is None else knot.ellipse.x
+    found = _hardest(problem)
+    assert found is not None
+    piece, knot = found
+    x = knot.ellipse.x
     way = followed.leading
     side = followed.lines[max(way.lines, key=lambda k: abs(followed.lines[k].side))].side
     right, left = (float(edge(piece.strip, one, np.array([x]))[0]) for one in ("right", "left"))

@@ -6,6 +6,10 @@ through the whole depth sets free what the mean square of the stress through the
 third of what the back alone would; between half the depth and `LONG` of it the share is taken
 straight from one to the other.  It stands for the layered plate, which is not split itself.
 
+A limb seen on edge, for a knot that shows on a side, is bent in the plane; its splits go right
+through from side to side.  What the shear force adds, alike at all depths of the model, is left
+out.
+
 References
 ----------
 Energy of long splits: energy balance of the strips left (tests/fem/cracks/test_strips.py); reach of
@@ -71,7 +75,7 @@ class Board:
     strength : GrainStrength
         Of the wood, and of the joint of a live knot.
     depth : float, m
-        Thickness of the limb.
+        Thickness of the limb; infinite where it is seen on edge and the split goes right through.
     window : float, m
         Width of the wood by whose mean stress fibres are judged.
     beyond : tuple of Beyond
@@ -90,6 +94,7 @@ def follow_split(
     board: Board,
     *,
     pull: float,
+    bend: float = 0.0,
     knot: tuple[float, float] | None = None,
     joined: bool = False,
 ) -> GrainSplit:
@@ -100,7 +105,9 @@ def follow_split(
     opening : Opening
     board : Board
     pull : float, Pa
-        Stress of the sound limb's back there, above 0.
+        Stress of the sound limb's back there, or mean stress of a limb on edge.
+    bend : float, Pa
+        Of a limb on edge, by how much its left edge is pulled more.
     knot : tuple of float, optional
         Young's modulus (Pa) and Poisson's ratio of what is in the zone.
     joined : bool
@@ -115,8 +122,9 @@ def follow_split(
     """
     reach = opening.a + REACH * opening.width
     panel = mesh_panel(opening, reach, reach + BEYOND * opening.width)
-    model = solve_panel(panel, opening, board.wood, knot)
-    strength, free = board.strength, pull * opening.width * model.free
+    load = (pull * opening.width, -bend * opening.width**2 / 6.0)
+    model = solve_panel(panel, opening, board.wood, knot, load)
+    strength, free = board.strength, model.free
     lines = tuple(_line(panel, slit, reach, board.beyond) for slit in panel.lines)
     every = range(len(lines))
     windows = None if opening.swerves else fibre_windows(panel, opening, board.wood, board.window)
@@ -135,7 +143,7 @@ def follow_split(
         hardest = int(np.argmax(np.where(split.length >= split.start_length, split.need, 0.0)))
         relieved = np.ones(len(split.length))
         if windows is not None:
-            stress = fibre_stress(windows, model, plane, pull * opening.width)
+            stress = fibre_stress(windows, model, plane)
             relieved = np.interp(split.length, plane.length, stress / stress[0])
         mix = np.arctan2(
             np.sqrt(max(growth.G_II[hardest], 0.0) / strength.sliding),
@@ -201,6 +209,8 @@ def _twice(steps: Index) -> Index:
 
 def deep_share(length: Array, depth: float) -> Array:
     """Return what splits of some length through a bent limb set free, over that of its back."""
+    if np.isinf(depth):
+        return np.ones(len(length))
     out: Array = np.interp(length, [0.5 * depth, LONG * depth], [1.0, DEEP_SHARE])
     return out
 

@@ -38,7 +38,7 @@ class Model:
         Of its pairs: the joint's first, `rim` rows, then line by line, opening and sliding.
     answer : Answer
     under : ndarray, shape (n,), m
-        Displacements under 1 N/m of thickness with every line open.
+        Displacements under the load with every line open.
     free : ndarray, shape (r,), m
         Jumps under that.
     rim : int
@@ -52,9 +52,13 @@ class Model:
 
 
 def solve_panel(
-    panel: Panel, opening: Opening, wood: Elasticity, knot: tuple[float, float] | None
+    panel: Panel,
+    opening: Opening,
+    wood: Elasticity,
+    knot: tuple[float, float] | None,
+    load: tuple[float, float],
 ) -> Model:
-    """Factorise a panel that is pulled at a plane end, which may turn.
+    """Factorise a panel that is pulled and bent at a plane end, which may turn.
 
     Parameters
     ----------
@@ -63,6 +67,8 @@ def solve_panel(
     wood : Elasticity
     knot : tuple of float, optional
         Young's modulus (Pa) and Poisson's ratio of what is in the zone.
+    load : tuple of float
+        Force (N) and moment (N m) per metre of thickness; the moment stretches the right edge.
 
     Raises
     ------
@@ -98,7 +104,7 @@ def solve_panel(
         reaction = motions.T @ (factor.coupling.T @ u - force[fixed])
         return u - motion @ np.linalg.solve(stiffness, reaction)
 
-    under = motion @ np.linalg.solve(stiffness, np.array([1.0, 0.0]))
+    under = motion @ np.linalg.solve(stiffness, np.array(load))
     slits = [s for s in (panel.joint, *panel.lines) if s is not None]
     jump = sparse.csr_array(sparse.vstack([jump_operator(s, K.shape[0]) for s in slits]))
     normal = np.concatenate([np.repeat([True, False], len(s.right)) for s in slits])
@@ -157,7 +163,7 @@ def fibre_windows(
     return sparse.csr_array(sparse.vstack(found))
 
 
-def fibre_stress(windows: sparse.csr_array, model: Model, growth: Growth, load: float) -> Array:
+def fibre_stress(windows: sparse.csr_array, model: Model, growth: Growth) -> Array:
     """Return the greatest stress of the fibres at every length of a split.
 
     Parameters
@@ -166,15 +172,13 @@ def fibre_stress(windows: sparse.csr_array, model: Model, growth: Growth, load: 
         Of `fibre_windows`.
     model : Model
     growth : Growth
-    load : float, N per metre of thickness
-        Under which it grows.
 
     Returns
     -------
     ndarray, shape (k + 1,), Pa
     """
     closing = model.answer(np.asarray(model.closure.jump.T @ growth.force.T))
-    out: Array = (windows @ (load * model.under[:, None] - closing)).max(axis=0)
+    out: Array = (windows @ (model.under[:, None] - closing)).max(axis=0)
     return out
 
 

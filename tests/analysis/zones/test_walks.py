@@ -156,7 +156,7 @@ def test_a_patch_deepens(setup, judged):
 def test_a_knot_moves_to_the_edge(setup, judged):
     """Fibres hardly change; splits rise steadily while wood is left beside the knot.
 
-    Then what is left to split off falls as the knot leaves the limb, by up to 0.33 a millimetre;
+    Then what is left to split off falls as the knot leaves the limb, by up to 0.36 a millimetre;
     from 19 mm on it is a sliver, and nothing is when the edge goes through the knot's middle.
     """
     across = np.array([0.0, 13.0, 15.0, 16.0, 17.0, 18.0, 19.0, 20.0, 21.2])
@@ -164,7 +164,7 @@ def test_a_knot_moves_to_the_edge(setup, judged):
     change = np.diff(used, axis=0) / np.diff(across)[:, None]
     assert np.abs(change[:, 0]).max() < 0.03
     assert change[across[1:] <= 16.0, 1].min() > 0.0
-    assert np.abs(change[:, 1]).max() < 0.35
+    assert np.abs(change[:, 1]).max() < 0.4
 
 
 @pytest.mark.slow

@@ -235,3 +235,20 @@ def test_a_knot_whose_middle_the_edge_has_cut_off_cannot_be_followed():
     cut = Opening(width=WIDTH, y=20.5 * MM, a=RADIUS, b=RADIUS, hollow=False, swerves=True)
     with pytest.raises(GeometryError, match="no wood is left on one side"):
         follow_split(cut, DEEP, pull=MPA, knot=(1e9, 0.3))
+
+
+def test_a_limb_on_edge_is_bent_in_its_plane():
+    """Hole through from side to side, off the middle: the core behind the tips slips, and no longer
+    takes part in the strips' stretch; it still bends between them.  Plane ends, four tips."""
+    aside, d = 8 * MM, 2 * RADIUS * COS
+    hole = Opening(width=WIDTH, y=aside, a=RADIUS, b=RADIUS, hollow=True, swerves=False)
+    board = replace(DEEP, strength=NEVER_OPENS, depth=np.inf)
+    found = follow_split(hole, board, pull=0.0, bend=MPA)
+    both = next(way.split for way in found.ways if way.lines == (0, 1))
+    area, sound = WIDTH - d, WIDTH**3 / 12.0
+    centre = -d * aside / area
+    strips = sound - d**3 / 12.0 - d * aside**2 - area * centre**2
+    moment = MPA * WIDTH**2 / 6.0
+    closed = 0.25 * moment**2 / E_L * (1.0 / (strips + d**3 / 12.0) - 1.0 / sound)
+    long = both.length > 3 * RADIUS
+    assert np.median(G_SLIDING / both.need[long] ** 2) == pytest.approx(closed, rel=0.05)
