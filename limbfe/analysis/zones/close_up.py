@@ -206,7 +206,8 @@ def _panel(local: LocalModel, mode: str) -> Panel:
 def _splits(local: LocalModel, piece: DepthLayer) -> tuple[SplitMark, ...]:
     """Return the lines of a followed split on a layer, to both ends of the zone."""
     followed, own = local.outcome.grain_split, trace_of(piece, local.problem.zone)
-    if followed is None or own is None or piece.strain.axial <= 0.0:
+    pressed = local.plane == "flat" and piece.strain.axial <= 0.0
+    if followed is None or own is None or pressed:
         return ()
     at = np.array([own.x])
     middle = 0.5 * sum(float(edge(piece.strip, side, at)[0]) for side in ("right", "left"))
