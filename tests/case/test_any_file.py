@@ -14,8 +14,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from limbfe.cli import main
+from tests.many import many
 
-from ..many import many
 from .mutants import KINDS
 
 LONGEST = 10.0

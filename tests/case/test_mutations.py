@@ -18,8 +18,8 @@ from limbfe.case.load import read_case
 from limbfe.errors import CaseError, GeometryError
 from limbfe.section.meshing.mesh import section_mesh
 from limbfe.stave.profile import axis_at, shape_at
+from tests.many import many
 
-from ..many import many
 from .mutants import VALUES, damaged, document_text, documents, paths
 
 LONGEST_READ = 5.0

@@ -11,7 +11,7 @@ import matplotlib as mpl
 import numpy as np
 import pytest
 
-from ..many import many
+from tests.many import many
 
 CASES = Path(__file__).parents[2] / "cases"
 STUDIES = sorted((CASES / "studies").glob("*.py"))

@@ -22,8 +22,8 @@ from limbfe.beam.string.equations import string_equations
 from limbfe.beam.string.hold import line_of_pull
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array
+from tests.many import many
 
-from ...many import many
 from ..make import rectangle
 
 ELEMENTS = 14

@@ -12,8 +12,8 @@ from limbfe.studies.fit.estimate import estimate
 from limbfe.studies.fit.findings import BOUND
 from limbfe.studies.fit.parameters import find_parameters
 from limbfe.studies.fit.predict import predict
+from tests.many import many
 
-from ...many import many
 from .bows import Known, forces, known, positions
 
 NEWTONS = (300.0, 430.0, 560.0)
