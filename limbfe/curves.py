@@ -132,6 +132,35 @@ def spline(x: Array, y: Array) -> Curve:
     return _hermite(x, y, wide, rise, slope)
 
 
+def natural_spline(x: Array, y: Array) -> Curve:
+    """Return the cubic spline with straight ends: of all curves through points the least bent.
+
+    Parameters
+    ----------
+    x : ndarray, shape (n,), growing, n >= 2
+    y : ndarray, shape (n, ...)
+    """
+    x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
+    h = np.diff(x)
+    wide = h.reshape(-1, *(1,) * (y.ndim - 1))
+    rise = np.diff(y, axis=0) / wide
+    matrix = np.diag(2.0 * np.concatenate([h[:1], h[:-1] + h[1:], h[-1:]]))
+    inner = np.arange(1, len(x) - 1)
+    matrix[inner, inner + 1], matrix[inner, inner - 1] = h[:-1], h[1:]
+    matrix[0, 1], matrix[-1, -2] = h[0], h[-1]
+    right = np.empty_like(y)
+    right[0], right[-1] = 3.0 * h[0] * rise[0], 3.0 * h[-1] * rise[-1]
+    right[1:-1] = 3.0 * (wide[1:] * rise[:-1] + wide[:-1] * rise[1:])
+    slope = np.empty_like(y)
+    slope[:] = np.linalg.solve(matrix, right.reshape(len(x), -1)).reshape(y.shape)
+    return _hermite(x, y, wide, rise, slope)
+
+
+def trapezoid(y: Array, x: Array) -> Any:
+    """Return the integral of `y` over `x`, both along the last axis, as straight between points."""
+    return np.sum(0.5 * (y[..., 1:] + y[..., :-1]) * np.diff(x), axis=-1)
+
+
 def _hermite(x: Array, y: Array, h: Array, rise: Array, slope: Array) -> Curve:
     bend = (slope[:-1] + slope[1:] - 2.0 * rise) / h
     return Curve(

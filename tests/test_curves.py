@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
-from limbfe.curves import monotone_cubic, spline
+from limbfe.curves import monotone_cubic, natural_spline, spline, trapezoid
 
 
 def points(n, seed):
@@ -21,7 +21,13 @@ def points(n, seed):
 
 
 @pytest.mark.parametrize(
-    ("ours", "scipys"), [(monotone_cubic, PchipInterpolator), (spline, CubicSpline)]
+    ("ours", "scipys"),
+    [
+        (monotone_cubic, PchipInterpolator),
+        (spline, CubicSpline),
+        (natural_spline, lambda x, y: CubicSpline(x, y, bc_type="natural")),
+    ],
+    ids=["monotone", "spline", "natural"],
 )
 @given(n=st.integers(2, 30), seed=st.integers(0, 10**6))
 @settings(deadline=None, max_examples=60)
@@ -50,3 +56,10 @@ def test_rises_too_small_for_a_reciprocal_have_no_slope():
     x = np.array([0.0, 1.0, 2.0, 3.0])
     curve = monotone_cubic(x, np.array([0.0, 5e-324, 1e-323, 1.0]))
     assert np.isfinite(curve(np.linspace(0.0, 3.0, 13))).all()
+
+
+def test_the_trapezoidal_rule_is_that_of_a_broken_line():
+    # y = 3 - 2 x is exact on any points; the area under (0, 0), (1, 2), (3, 0) is 3
+    x = np.array([0.0, 0.3, 1.1, 2.0])
+    assert trapezoid(np.stack([3.0 - 2.0 * x, x]), x) == pytest.approx([2.0, 2.0])
+    assert trapezoid(np.array([0.0, 2.0, 0.0]), np.array([0.0, 1.0, 3.0])) == pytest.approx(3.0)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import trapezoid
 
+from limbfe.curves import trapezoid
 from limbfe.frames import Array
 from limbfe.log.line import Line
 from limbfe.log.log import Log
@@ -159,7 +159,7 @@ def limb_volume(wanted: Stave) -> float:
     s = np.linspace(wanted.x[0], wanted.x[-1], 1501)
     shapes = shape_at(wanted, s)
     y = 0.5 * np.asarray(shapes.width)[:, None] * np.linspace(-1.0, 1.0, 201)
-    area = trapezoid(back_z(shapes, y) - belly_z(shapes, y), y, axis=1)
+    area = trapezoid(back_z(shapes, y) - belly_z(shapes, y), y)
     return float(trapezoid(area, s))
 
 

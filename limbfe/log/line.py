@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
+from limbfe.curves import Curve, natural_spline
 from limbfe.frames import Array, read_only
 
 End = Literal["butt", "top"]
@@ -31,6 +31,8 @@ class Line:
         Nodes along the stave, growing, from nock to nock.
     offset : ndarray, shape (n,), m
         How far the line lies to the right of the snapped line there.
+    curve : Curve
+        The offset between its nodes; made here.
 
     Notes
     -----
@@ -45,10 +47,12 @@ class Line:
     upper: float
     x: Array
     offset: Array
+    curve: Curve = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "x", read_only(self.x))
         object.__setattr__(self, "offset", read_only(self.offset))
+        object.__setattr__(self, "curve", natural_spline(self.x, self.offset))
 
     @property
     def sign(self) -> float:
@@ -63,11 +67,10 @@ class Line:
     def offset_at(self, x: Any, order: int = 0) -> Array:
         """Return the offset, or a derivative, at stations of the stave; straight past the nocks."""
         x = np.asarray(x, dtype=np.float64)
-        spline = CubicSpline(self.x, self.offset, bc_type="natural")
         inside = np.clip(x, self.x[0], self.x[-1])
-        value: Array = spline(inside, order)
+        value = self.curve(inside, order)
         if order == 0:
-            value = value + spline(inside, 1) * (x - inside)
+            value = value + self.curve(inside, 1) * (x - inside)
         elif order > 1:
             value = np.where(inside == x, value, 0.0)
         return value
@@ -109,6 +112,6 @@ def bending(x: Array, offset: Array) -> float:
     Closed form from the moments at the points: y'' is straight between them, so the integral over
     a piece of length h is ``h (a^2 + a b + b^2) / 3``.
     """
-    bend = CubicSpline(x, offset, bc_type="natural")(x, 2)
+    bend = natural_spline(x, offset)(x, 2)
     a, b = bend[:-1], bend[1:]
     return float(np.sum(np.diff(x) * (a * a + a * b + b * b)) / 3.0)

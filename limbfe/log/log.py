@@ -6,13 +6,12 @@ who stands at the butt and looks towards the top, depth down from the back.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
-from scipy.integrate import trapezoid
 
-from limbfe.curves import Curve, monotone_cubic
+from limbfe.curves import Curve, monotone_cubic, trapezoid
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
 from limbfe.stave.knot import Filler, State
@@ -110,6 +109,8 @@ class Log:
     cracks : tuple of Crack
     bark : float, m
         Still on the back; all else is measured from under it.
+    curves : dict of str to Curve
+        The columns that are not the same everywhere, between their stations; made here.
 
     Raises
     ------
@@ -141,6 +142,7 @@ class Log:
     patches: tuple[Patch, ...]
     cracks: tuple[Crack, ...]
     bark: float = 0.0
+    curves: dict[str, Curve] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "x", read_only(self.x))
@@ -157,6 +159,10 @@ class Log:
             raise GeometryError("stave: the left edge lies to the right of the right edge")
         if not (np.all(np.isinf(self.pith)) or np.all(np.isfinite(self.pith))):
             raise GeometryError("stave: the pith's depth is finite at some stations only")
+        columns = {name: getattr(self, name) for name in COLUMNS}
+        uneven = {name: v for name, v in columns.items() if not np.all(v == v[0])}
+        curves = {name: monotone_cubic(self.x, v) for name, v in uneven.items()}
+        object.__setattr__(self, "curves", curves)
 
     @property
     def length(self) -> float:
@@ -168,20 +174,16 @@ class Log:
         """Whether the rings are known to be round: the pith's depth was measured."""
         return bool(np.isfinite(self.pith[0]))
 
-    def column(self, name: str) -> Curve:
-        """Return a column as a curve along the stave."""
-        return monotone_cubic(self.x, getattr(self, name))
-
     def at(self, name: str, x: Any, order: int = 0) -> Array:
         """Return a column, or a derivative of it, at stations `x`, shape of `x`; 0 past the ends.
 
         A pith at infinity stays there.
         """
         x = np.asarray(x, dtype=np.float64)
-        values = getattr(self, name)
-        if np.all(values == values[0]):
-            return np.full(x.shape, values[0] if order == 0 else 0.0)
-        return self.column(name)(np.clip(x, self.x[0], self.x[-1]), order)
+        curve = self.curves.get(name)
+        if curve is None:
+            return np.full(x.shape, getattr(self, name)[0] if order == 0 else 0.0)
+        return curve(np.clip(x, self.x[0], self.x[-1]), order)
 
     def edges(self, x: Any, depth: Any = 0.0) -> tuple[Array, Array]:
         """Return where the left and the right face lie at some depth, m to the right of the line.

@@ -15,8 +15,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import trapezoid
 
+from limbfe.curves import trapezoid
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only, rotate_stiffness
 from limbfe.section import (

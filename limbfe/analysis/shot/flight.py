@@ -10,12 +10,11 @@ A the shaft's cross-section, by which the drag coefficients of arrows are stated
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
-from scipy.integrate import solve_ivp
-from scipy.optimize import minimize_scalar
 
 from limbfe.frames import Array
 
@@ -24,7 +23,10 @@ AIR = 1.225
 """Density of air, kg/m3: the ISO 2533 standard atmosphere at sea level, 15 C (from memory)."""
 ANGLES = np.radians([10.0, 20.0, 30.0, 40.0, 45.0])
 DISTANCES = (10.0, 20.0, 30.0, 50.0)
-_CLOSE: dict[str, Any] = {"rtol": 1e-9, "atol": 1e-9}
+STEPS, DROP_STEPS, FAN = 300, 60, 14
+"""Steps of a flight and of a drop, and angles that are tried at a time: 1e-9 of the range.  SciPy's
+integrators would take half a second to load."""
+Rates: TypeAlias = "Callable[[Array], Array]"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +139,7 @@ def flights(speed: float, mass: float, shaft: Shaft) -> Flights:
     """Return the flights of an arrow (m/s, kg)."""
     decay = shaft.decay(mass)
     return Flights(
-        by_angle=tuple(fly(speed, float(angle), decay) for angle in ANGLES),
+        by_angle=_fly(speed, ANGLES, decay, GRAVITY),
         farthest=farthest(speed, decay),
         drops=tuple(drop_at(speed, distance, decay) for distance in DISTANCES),
     )
@@ -155,57 +157,83 @@ def fly(speed: float, angle: float, decay: float, *, gravity: float = GRAVITY) -
         See `Shaft.decay`.
     gravity : float, m/s2
     """
+    return _fly(speed, np.array([angle]), decay, gravity)[0]
 
-    def motion(_: float, y: Array) -> list[float]:
-        drag = decay * math.hypot(y[2], y[3])
-        return [y[2], y[3], -drag * y[2], -gravity - drag * y[3]]
 
-    def down(_: float, y: Array) -> float:
-        return float(y[1])
+def _fly(speed: float, angles: Array, decay: float, gravity: float) -> tuple[Flight, ...]:
+    """Follow flights at several angles, side by side."""
 
-    def top(_: float, y: Array) -> float:
-        return float(y[3])
+    def rates(y: Array) -> Array:
+        drag = decay * np.hypot(y[2], y[3])
+        return np.stack([y[2], y[3], -drag * y[2], -gravity - drag * y[3]])
 
-    down.terminal, down.direction = True, -1.0  # type: ignore[attr-defined]
-    start = [0.0, 0.0, speed * math.cos(angle), speed * math.sin(angle)]
     # without drag it would come down after 2 v sin(angle) / g, with drag sooner
-    longest = 2.1 * speed * math.sin(angle) / gravity
-    found: Any = solve_ivp(
-        motion, (0.0, longest), start, events=(down, top), method="DOP853", **_CLOSE
+    step = 2.1 * speed * np.sin(angles) / gravity / STEPS
+    nothing = np.zeros(len(angles))
+    now = np.stack([nothing, nothing, speed * np.cos(angles), speed * np.sin(angles)])
+    top, fallen, time = now.copy(), now.copy(), nothing.copy()
+    for k in range(STEPS):
+        after = _runge_kutta(rates, now, step)
+        rises, above = after[3] > 0.0, after[1] > 0.0
+        top[:, rises] = after[:, rises]
+        fallen[:, above], time[above] = after[:, above], (k + 1) * step[above]
+        now = after
+    top = _until(rates, top, step, 3)[0]
+    fallen, rest = _until(rates, fallen, step, 1)
+    return tuple(
+        Flight(
+            angle=float(angles[k]),
+            distance=float(fallen[0, k]),
+            height=float(top[1, k]),
+            time=float(time[k] + rest[k]),
+            end_speed=float(np.hypot(fallen[2, k], fallen[3, k])),
+            end_angle=float(np.arctan2(-fallen[3, k], fallen[2, k])),
+        )
+        for k in range(len(angles))
     )
-    x, _, along, up = found.y_events[0][-1]
-    return Flight(
-        angle=angle,
-        distance=float(x),
-        height=float(found.y_events[1][0][1]),
-        time=float(found.t_events[0][-1]),
-        end_speed=math.hypot(along, up),
-        end_angle=math.atan2(-up, along),
-    )
+
+
+def _runge_kutta(rates: Rates, y: Array, step: Array) -> Array:
+    """Return the state a step later, of the classical rule of fourth order."""
+    first = rates(y)
+    second = rates(y + 0.5 * step * first)
+    third = rates(y + 0.5 * step * second)
+    fourth = rates(y + step * third)
+    after: Array = y + step / 6.0 * (first + 2.0 * second + 2.0 * third + fourth)
+    return after
+
+
+def _until(rates: Rates, y: Array, step: Array, row: int) -> tuple[Array, Array]:
+    """Return the states in which a row is zero, within a step of `y`, and the steps to them."""
+    part = 0.5 * step
+    for _ in range(8):
+        there = _runge_kutta(rates, y, part)
+        part = part - there[row] / rates(there)[row]
+    return _runge_kutta(rates, y, part), part
 
 
 def farthest(speed: float, decay: float, *, gravity: float = GRAVITY) -> Flight:
-    """Return the flight that reaches farthest."""
-    found = minimize_scalar(
-        lambda angle: -fly(speed, angle, decay, gravity=gravity).distance,
-        bounds=(math.radians(20.0), math.radians(46.0)),
-        method="bounded",
-        options={"xatol": 1e-4},
-    )
-    return fly(speed, float(found.x), decay, gravity=gravity)
+    """Return the flight that reaches farthest, by finer and finer fans of angles."""
+    low, high = math.radians(20.0), math.radians(46.0)
+    for _ in range(5):
+        angles = np.linspace(low, high, FAN)
+        reached = _fly(speed, angles, decay, gravity)
+        best = max(range(FAN), key=lambda k: reached[k].distance)
+        low, high = angles[max(best - 1, 0)], angles[min(best + 1, FAN - 1)]
+    return reached[best]
 
 
 def drop_at(speed: float, distance: float, decay: float, *, gravity: float = GRAVITY) -> Drop:
     """Return what an arrow shot level has lost after a distance (m)."""
 
-    def motion(_: float, y: Array) -> list[float]:
+    def rates(y: Array) -> Array:
         # over the distance in place of the time: y = (time, drop, speed along, speed down)
-        drag = decay * math.hypot(y[2], y[3])
-        return [1.0 / y[2], y[3] / y[2], -drag, (gravity - drag * y[3]) / y[2]]
+        drag = decay * np.hypot(y[2], y[3])
+        return np.array([1.0 / y[2], y[3] / y[2], -drag, (gravity - drag * y[3]) / y[2]])
 
-    end = solve_ivp(motion, (0.0, distance), [0.0, 0.0, speed, 0.0], method="DOP853", **_CLOSE).y[
-        :, -1
-    ]
+    end, step = np.array([0.0, 0.0, speed, 0.0]), np.array(distance / DROP_STEPS)
+    for _ in range(DROP_STEPS):
+        end = _runge_kutta(rates, end, step)
     return Drop(
         distance=distance,
         drop=float(end[1]),

@@ -9,7 +9,8 @@ from limbfe.analysis.bow.exercise import exercise
 from limbfe.analysis.bow.setup import Shooting
 from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.shot.flight import AIR
-from limbfe.beam.shot.modes import Modes, natural_modes
+from limbfe.beam.shot.modes import Modes, natural_modes, slowest_frequency
+from limbfe.beam.shot.parts import Motion, ShotModel
 from limbfe.beam.shot.setup import Gear, shot_model
 from limbfe.beam.shot.shoot import shoot_from
 from limbfe.units import unit_factor
@@ -40,8 +41,9 @@ def arrow_speed(first: SolvedBow, arrow: float | None = None) -> float:
     """
     solved = exercise(first)
     mass = usual_arrow(solved.full_draw.draw_force) if arrow is None else arrow
-    bare, modes = bare_gear(solved)
-    gear = with_losses(solved, bare, float(modes.frequency[0]))
+    held, (model, motion) = _held(solved)
+    slowest = slowest_frequency(model, motion, held.serving)
+    gear = with_losses(solved, _in_hand(solved, held), slowest)
     bow, full = solved.model.bow, solved.full_draw
     return shoot_from(bow, full, mass, gear, step=COARSE, after=0.0).speed
 
@@ -54,14 +56,24 @@ def usual_arrow(weight: float) -> float:
 
 def bare_gear(solved: SolvedBow) -> tuple[Gear, Modes]:
     """Return what takes part in the shot, without losses, and the vibrations of the braced bow."""
+    held, (model, motion) = _held(solved)
+    return _in_hand(solved, held), natural_modes(model, motion, 8, extra=held.serving)
+
+
+def _held(solved: SolvedBow) -> tuple[Gear, tuple[ShotModel, Motion]]:
+    """Return what takes part with the grip held fast, and the braced bow with it."""
     shooting = solved.model.setup.shooting
     held = Gear(serving=shooting.serving, tip_mass=(shooting.tip_mass,) * 2)
-    model, motion = shot_model(solved.model.bow, solved.braced, held)
-    modes = natural_modes(model, motion, 8, extra=shooting.serving)
+    return held, shot_model(solved.model.bow, solved.braced, held)
+
+
+def _in_hand(solved: SolvedBow, held: Gear) -> Gear:
+    """Return the gear held by the case's hand, if it has one."""
+    shooting = solved.model.setup.shooting
     if shooting.hand_mass is None:
-        return held, modes
+        return held
     stiffness = shooting.hand_stiffness or 0.0
-    return replace(held, free=True, hand_mass=shooting.hand_mass, hand_stiffness=stiffness), modes
+    return replace(held, free=True, hand_mass=shooting.hand_mass, hand_stiffness=stiffness)
 
 
 def loss_factor_of(solved: SolvedBow, shooting: Shooting) -> float:

@@ -55,18 +55,8 @@ def natural_modes(model: ShotModel, motion: Motion, count: int, extra: float = 0
     The equations of a step are those of stiffness and masses, ``2 M/h^2 + K/2`` where nothing
     moves: a very long and a very short step give either.
     """
-    free = model._replace(grip=0, lag=0.0, string_lag=0.0)
-    work = new_scratch(free)
-    load = Load(np.zeros((len(model.mass), 6)), np.zeros(6))
-    stiffness = 2.0 * _equations(free, extra, load, motion, work, _LONG)
-    mass = 0.5 * _SHORT**2 * _equations(free, extra, load, motion, work, _SHORT)
-    try:
-        factor = np.linalg.cholesky(0.5 * (stiffness + stiffness.T))
-    except np.linalg.LinAlgError:
-        raise ConvergenceError("vibrations: the shape at rest is not stable") from None
-    # of the inverse: the slowest vibrations are its largest, which rounding does not touch
-    half = np.linalg.solve(factor, 0.5 * (mass + mass.T))
-    squares, shapes = np.linalg.eigh(np.linalg.solve(factor, half.T))
+    factor, matrix = _inverse(model, motion, extra)
+    squares, shapes = np.linalg.eigh(matrix)
     squares, shapes = squares[: -count - 1 : -1], shapes[:, : -count - 1 : -1]
     shapes = np.linalg.solve(factor.T, shapes).T
     nodes, points = _spread(model, shapes)
@@ -80,6 +70,30 @@ def natural_modes(model: ShotModel, motion: Motion, count: int, extra: float = 0
         nodes=read_only(nodes / largest[:, None, None]),
         points=read_only(points / largest[:, None, None]),
     )
+
+
+def slowest_frequency(model: ShotModel, motion: Motion, extra: float = 0.0) -> float:
+    """Return the first frequency (Hz) of `natural_modes` alone, in a quarter of the time."""
+    squares = np.linalg.eigvalsh(_inverse(model, motion, extra)[1])
+    return float(1.0 / (2.0 * np.pi * np.sqrt(squares[-1])))
+
+
+def _inverse(model: ShotModel, motion: Motion, extra: float) -> tuple[Array, Array]:
+    """Return the stiffness' Cholesky factor L and ``L^-1 M L^-T``.
+
+    Of that the slowest vibrations are the largest eigenvalues, which rounding does not touch.
+    """
+    free = model._replace(grip=0, lag=0.0, string_lag=0.0)
+    work = new_scratch(free)
+    load = Load(np.zeros((len(model.mass), 6)), np.zeros(6))
+    stiffness = 2.0 * _equations(free, extra, load, motion, work, _LONG)
+    mass = 0.5 * _SHORT**2 * _equations(free, extra, load, motion, work, _SHORT)
+    try:
+        factor = np.linalg.cholesky(0.5 * (stiffness + stiffness.T))
+    except np.linalg.LinAlgError:
+        raise ConvergenceError("vibrations: the shape at rest is not stable") from None
+    half = np.linalg.solve(factor, 0.5 * (mass + mass.T))
+    return np.asarray(factor, dtype=np.float64), np.asarray(np.linalg.solve(factor, half.T))
 
 
 def _equations(

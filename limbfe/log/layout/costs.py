@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
+from limbfe.curves import Curve, monotone_cubic
 from limbfe.frames import Array
 from limbfe.log.layout.strength import ZoneStrength
 from limbfe.log.line import End
 from limbfe.log.log import Log, Mark
-from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import Stave
 
 ZONES = 2.0
@@ -70,12 +70,25 @@ class Task:
         Sizes and outline of the finished bow.
     rules : Rules
     strength : ZoneStrength
+    sizes : Curve
+        Width and thickness of the bow over its stations, as `limbfe.stave.profile` has them: asked
+        for thousands of times in a search.
     """
 
     log: Log
     wanted: Stave
     rules: Rules
     strength: ZoneStrength
+    sizes: Curve = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        both = np.stack([self.wanted.width, self.wanted.thickness], axis=1)
+        object.__setattr__(self, "sizes", monotone_cubic(self.wanted.x, both))
+
+    def size_at(self, s: Array | float) -> tuple[Array, Array]:
+        """Return width and thickness at stations of the bow, those past its tips as at the tips."""
+        sizes = self.sizes(np.clip(s, self.wanted.x[0], self.wanted.x[-1]))
+        return sizes[..., 0], sizes[..., 1]
 
     @property
     def length(self) -> float:
@@ -112,12 +125,12 @@ def room(task: Task, x: Array, s: Array) -> tuple[Array, Array, Array]:
     x, s : ndarray, m
         Stations on the stave and on the bow.
     """
-    shapes = shape_at(task.wanted, np.clip(s, task.wanted.x[0], task.wanted.x[-1]))
-    half = 0.5 * np.asarray(shapes.width)
-    faces = [task.log.edges(x, depth) for depth in (0.0, np.asarray(shapes.thickness))]
+    width, thickness = task.size_at(s)
+    half = 0.5 * width
+    faces = [task.log.edges(x, depth) for depth in (0.0, thickness)]
     low = np.max([face[0] for face in faces], axis=0) + half + task.rules.edge
     high = np.min([face[1] for face in faces], axis=0) - half - task.rules.edge
-    depth = task.log.at("depth", x) - shapes.thickness - task.rules.edge
+    depth = task.log.at("depth", x) - thickness - task.rules.edge
     return low, high, depth
 
 
@@ -145,12 +158,7 @@ def piece_costs(task: Task, end: End, grip: float, x: Array, offsets: Array) -> 
     )
     slope = (b - a) / step
     lean = np.hypot(1.0, slope) - 1.0
-    half = 0.5 * np.asarray(
-        shape_at(
-            task.wanted,
-            np.clip(way * (at - grip), task.wanted.x[0], task.wanted.x[-1]).ravel(),
-        ).width
-    ).reshape(at.shape)
+    half = 0.5 * task.size_at(way * (at - grip))[0]
     wider = lean * half[:, None, None, :]
     left, right = y - low - wider, high - y - wider
     fits = (left >= -1e-9) & (right >= -1e-9)
@@ -232,8 +240,7 @@ def zone_used(task: Task, mark: Mark, end: End, grip: float, offset: Array) -> A
     offset : ndarray, m
     """
     s = (mark.x - grip) * (1.0 if end == "top" else -1.0)
-    shapes = shape_at(task.wanted, np.array([np.clip(s, task.wanted.x[0], task.wanted.x[-1])]))
-    width, thickness = float(shapes.width[0]), float(shapes.thickness[0])
+    width, thickness = (float(size) for size in task.size_at(s))
     across, diameter, depth = on_the_back(task.log, mark, offset)
     used = task.strength.used(mark.state, s, diameter / width, across / (0.5 * width))
     return np.where(depth < thickness, used, 0.0)

@@ -24,7 +24,6 @@ from limbfe.log.layout.costs import (
 )
 from limbfe.log.layout.grid import Choices, cheapest_line
 from limbfe.log.line import End, Line
-from limbfe.stave.profile import shape_at
 from limbfe.units import both_lengths
 
 NODES = 0.085
@@ -286,5 +285,5 @@ def no_line(task: Task, places: list[tuple[End, float]]) -> GeometryError:
 
 
 def _size(task: Task, s: float, word: str) -> float:
-    shapes = shape_at(task.wanted, np.array([s]))
-    return float((shapes.width if word == "wide" else shapes.thickness)[0])
+    width, thickness = task.size_at(s)
+    return float(width if word == "wide" else thickness)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from limbfe.beam import Chain, brace, gauss_positions
-from limbfe.beam.shot.modes import natural_modes
+from limbfe.beam.shot.modes import natural_modes, slowest_frequency
 from limbfe.beam.shot.setup import Gear, chain_motion, limb_model, shot_model
 
 from .march import rigid_limbs
@@ -70,6 +70,7 @@ def test_rigid_limbs_at_brace_swing_at_the_closed_frequency():
     braced = brace(bow, height=0.15)
     model, motion = shot_model(bow, braced, Gear())
     found = natural_modes(model, motion, 4, extra=1e-5).frequency
+    assert slowest_frequency(model, motion, 1e-5) == pytest.approx(found[0], rel=1e-9)
     theta = np.arcsin(0.15 / 0.75)
     rest = float(braced.string_lengths[0])
     square = 400.0 + 100e3 * 0.15**2 / rest - braced.string_tension[0] * 0.75 * np.cos(theta)

@@ -105,21 +105,35 @@ def test_common_practice_is_kept(first):
         assert knot.edge is None or knot.edge > 0.0
 
 
-def test_a_knot_moved_by_ten_millimetres_moves_the_line(tmp_path, first):
+def moved_knot(tmp_path, across):
+    """The elm pole at a first look, its knot k2 moved across."""
     text = (STAVES / "elm_pole.toml").read_text("utf-8")
+    (tmp_path / "elm.toml").write_text((CASES / "elm_longbow.toml").read_text("utf-8"))
     path = tmp_path / "pole.toml"
-    bow = (CASES / "elm_longbow.toml").as_posix()
-    (tmp_path / "elm.toml").write_text(Path(bow).read_text("utf-8"))
-    path.write_text(
-        text.replace("../elm_longbow.toml", "elm.toml").replace(
-            'across = "24 mm"', 'across = "14 mm"'
-        )
-    )
-    fixes = (f"upper_end={first.best.line.upper_end}",)
-    moved = limbfe.lay(path, quick=True, fix=fixes)
-    x = np.linspace(0.6, 0.72, 25)
-    shift = moved.best.line.offset_at(x) - first.best.line.offset_at(x)
-    assert np.abs(shift).max() > 0.001
+    text = text.replace("../elm_longbow.toml", "elm.toml")
+    path.write_text(text.replace('across = "24 mm"', f'across = "{across} mm"'))
+    best = limbfe.lay(path, quick=True, fix=["upper_end=top"]).best
+    return best, next(knot for knot in best.knots if knot.name == "k2")
+
+
+def test_a_knot_moved_by_ten_millimetres_moves_the_line_as_a_bowyer_would(tmp_path, first):
+    """Common practice: a knot near the side is left outside the bow, one that cannot be is laid
+    well within its edges."""
+    at, own = 0.655, first.best
+    before = next(knot for knot in own.knots if knot.name == "k2")
+    assert own.line.upper_end == "top"
+    assert before.fate == "through"
+    # ten millimetres outwards: the line gives way by more than the half of a limb, the knot is gone
+    outer, gone = moved_knot(tmp_path, 34)
+    assert gone.fate == "gone"
+    assert float(outer.line.offset_at(at) - own.line.offset_at(at)) < -0.010
+    assert outer.worst_used < own.worst_used
+    # ten inwards, where no line passes it by: it comes to lie further from the edge, and bears more
+    inner, kept = moved_knot(tmp_path, 14)
+    assert kept.fate == "through"
+    assert kept.edge > before.edge + 0.005
+    assert inner.used["k2"] < own.used["k2"]
+    assert abs(0.014 - float(inner.line.offset_at(at))) < abs(0.024 - float(own.line.offset_at(at)))
 
 
 def test_the_stave_in_space_holds_limb_branches_and_names(first):
