@@ -81,3 +81,10 @@ def test_wrinkles_come_first_in_the_woods_known_for_them():
     assert float(strength_reached(bar, np.array(at["hickory"]))) == pytest.approx(WRINKLES)
     early = max(at["black cherry"], at["juniper"])
     assert early < 0.9 * min(at[name] for name in ("white ash", "hickory", "yew", "Osage orange"))
+
+
+def test_a_bar_is_broken_at_about_twice_the_wrinkles():
+    """Which is said of bellies in advice (`limbfe.analysis.zones.advice`) and in README."""
+    ratios = [bar.broken / wrinkled_at(bar) for bar in map(bar_of, map(wood, species_names()))]
+    assert min(ratios) > 1.8
+    assert max(ratios) < 2.35
