@@ -11,9 +11,11 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.failure.reliability import Share
-from limbfe.report.tables import listing
+from limbfe.report.tables import first_words, listing
 from limbfe.studies.chance.results import Chance, Spread
+from limbfe.studies.chance.told import MODEL_ITSELF
 from limbfe.units import UnitSystem, Words, say
 from limbfe.view.study.chance import ChancePicture
 
@@ -36,6 +38,7 @@ _CAUTION = (
 def chance_screen(found: Chance, units: UnitSystem, *, assumptions: bool = False) -> RenderableType:
     """Return the answer on one screen of 80 columns; with `assumptions` what varies besides."""
     parts: list[RenderableType] = [
+        *first_words(found.when_braced, units),
         Text(found.title, style="bold"),
         Text(_answer(found, units), style=_style(found)),
         Text(""),
@@ -59,10 +62,9 @@ def chance_screen(found: Chance, units: UnitSystem, *, assumptions: bool = False
 
 
 def _own_cautions(found: Chance) -> Iterator[Words]:
-    """Yield the cautions that are of this bow and not of every one."""
+    """Yield the cautions that are of this bow, not those that hold for every one."""
     for one in found.cautions:
-        text = str(one)
-        if "could not be drawn" in text or "it has held" in text or "local model" in text:
+        if one not in STANDING_CAUTIONS and one != MODEL_ITSELF:
             yield one
 
 

@@ -26,6 +26,7 @@ from limbfe.wood.weakest_link import SHAPE
 from limbfe.wood.wood import Wood
 
 _JCSS = "Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006)"
+SUBJECT = "what varies"
 _CHOICE = Source(text="a choice of this program", flag=Flag.ASSUMED)
 _COMMON = Source(text="what is usually met with", flag=Flag.MEMORY_LOW)
 
@@ -39,18 +40,27 @@ def chance_assumptions(wood: Wood, inputs: Inputs) -> Iterator[Assumption]:
         The heartwood.
     inputs : Inputs
     """
-    subject = "what varies"
-    spread = inputs.spread
+    yield from _strengths(wood)
+    yield from _bow(inputs)
+    yield Assumption(
+        SUBJECT,
+        f"the calculation of strength used: lognormal, {MODEL_SCATTER:g}; that of draw weight and "
+        "set has no scatter of its own",
+        Source(text=_JCSS, flag=Flag.READ),
+    )
+
+
+def _strengths(wood: Wood) -> Iterator[Assumption]:
     for name in COVS:
         source = wood.cov_sources.get(name, Source(text="given", flag=Flag.GIVEN))
         yield Assumption(
-            subject,
+            SUBJECT,
             f"{name.replace('_', ' ')}: lognormal, coefficient of variation "
             f"{wood.strength.cov[name]:.2g}, from stave to stave",
             source,
         )
     yield Assumption(
-        subject,
+        SUBJECT,
         f"tension: of that, Weibull's exponent {SHAPE:g} inside a piece (weakest link of all "
         "stretched wood), the rest between pieces",
         Source(
@@ -59,28 +69,32 @@ def chance_assumptions(wood: Wood, inputs: Inputs) -> Iterator[Assumption]:
         ),
     )
     yield Assumption(
-        subject,
+        SUBJECT,
         "correlation of crushing strength with stiffness {:g}, tension {:g}, tension across {:g}, "
         "shear {:g}".format(*CRUSHING_WITH),
         Source(text=f"{_JCSS}; the second read, the others not", flag=Flag.MEMORY_FAIR),
     )
     yield Assumption(
-        subject,
+        SUBJECT,
         "the other correlations of strengths and stiffness, and lognormal distributions",
         Source(text=_JCSS, flag=Flag.MEMORY_FAIR),
     )
     yield Assumption(
-        subject,
+        SUBJECT,
         f"stress of the belly's plateau over its crushing strength: lognormal, {LAW_SPREAD:g}",
         Source(text="work to maximum load of 22 hardwoods", flag=Flag.DERIVED),
     )
     yield Assumption(
-        subject,
+        SUBJECT,
         f"toughness along the grain: lognormal, {TOUGHNESS_SCATTER:g}",
         Source(text="FPL, Wood Handbook", flag=Flag.MEMORY_FAIR),
     )
+
+
+def _bow(inputs: Inputs) -> Iterator[Assumption]:
+    spread = inputs.spread
     yield Assumption(
-        subject,
+        SUBJECT,
         Sentence(
             "stiffness along the limbs: normal field, {:.0f} %, belly strength with it, back "
             "strength not; forgets itself over {}",
@@ -91,12 +105,12 @@ def chance_assumptions(wood: Wood, inputs: Inputs) -> Iterator[Assumption]:
     )
     if inputs.contrast:
         yield Assumption(
-            subject,
+            SUBJECT,
             f"sapwood over heartwood: lognormal, {inputs.contrast:g}",
             _CHOICE,
         )
     yield Assumption(
-        subject,
+        SUBJECT,
         Sentence(
             "thickness: normal, {} at every station, and half as much everywhere alike; width: {}",
             Length(spread.calliper),
@@ -106,30 +120,24 @@ def chance_assumptions(wood: Wood, inputs: Inputs) -> Iterator[Assumption]:
     )
     moist = "; this wood's figures do not follow it" if not np.any(inputs.moist) else ""
     yield Assumption(
-        subject, f"moisture: normal, {100.0 * MOISTURE:g} percentage points{moist}", _COMMON
+        SUBJECT, f"moisture: normal, {100.0 * MOISTURE:g} percentage points{moist}", _COMMON
     )
-    yield Assumption(subject, f"string stiffness: normal logarithm, {STRING:g}", _COMMON)
+    yield Assumption(SUBJECT, f"string stiffness: normal logarithm, {STRING:g}", _COMMON)
     yield Assumption(
-        subject,
+        SUBJECT,
         Sentence("the archer's draw length: normal, {}", Length(spread.archer)),
         Source(text="unless given with the command", flag=Flag.MEMORY_LOW),
     )
     if len(inputs.sized):
         yield Assumption(
-            subject,
+            SUBJECT,
             f"size of a knot inside over what shows: lognormal, {KNOT_SIZE:g}; extent of decay: "
             f"{PATCH_SIZE:g}",
             _CHOICE,
         )
         yield Assumption(
-            subject,
+            SUBJECT,
             "stiffness of knots and length of windows: one triangular place in the bands of the "
             "local models, the same for all",
             _CHOICE,
         )
-    yield Assumption(
-        subject,
-        f"the calculation of strength used: lognormal, {MODEL_SCATTER:g}; that of draw weight and "
-        "set has no scatter of its own",
-        Source(text=_JCSS, flag=Flag.READ),
-    )

@@ -201,16 +201,7 @@ def build_inputs(
         If correlations contradict the coefficients of variation.
     """
     stave = setup.stave
-    thinnest, narrowest = float(stave.thickness.min()), float(stave.width.min())
-    for name, error, least in (
-        ("calliper", spread.calliper, thinnest),
-        ("tape", spread.tape, narrowest),
-    ):
-        if spread.scatter * error > 0.1 * least:
-            raise CaseError(
-                f"{name} {both_lengths(error)}: is more than a tenth of the least measure of the "
-                f"limb ({both_lengths(least)}); measure better, or check the unit"
-            )
+    _check_measures(stave, spread)
     cov = np.array([stave.heartwood.strength.cov[name] for name in COVS])
     within = weakest_scatter(SHAPE)
     luck = bool(cov[1] > within)
@@ -225,35 +216,8 @@ def build_inputs(
     grid = np.linspace(stave.x[0], stave.x[-1], 801)
     grid = grid[stave.bends(grid)]
     onto = np.linalg.lstsq(hats(nodes, grid), hats(measured, grid), rcond=None)[0]
-    zones = len(kinds)
-    sizes = {
-        "stiffness": 1,
-        "tension strength": 1,
-        "crushing strength": 2,
-        "splitting strength": 3,
-        "stiffness along the limb": len(nodes),
-        **({"sapwood": 1} if stave.sapwood_wood is not None else {}),
-        "thickness": 1 + len(measured),
-        "width": len(measured),
-        "moisture": 1,
-        "string": 1,
-        "draw length": 1,
-        **({"knots": 0, "decay": 0} if zones else {}),
-        "weakest spot": 1,
-        "the model": 1 + (1 if zones else 0),
-    }
-    for kind in kinds:
-        sizes["knots" if kind == "knot" else "decay"] += 1
-    if zones:
-        sizes["knots"] += kinds.count("knot")
-        sizes["decay"] += kinds.count("decay")
-    groups, at = {}, 0
-    for name, size in sizes.items():
-        if size:
-            groups[name] = tuple(range(at, at + size))
-            at += size
     return Inputs(
-        groups=MappingProxyType(groups),
+        groups=MappingProxyType(_groups(stave, kinds, len(nodes), len(measured))),
         spread=spread,
         root=read_only(root),
         sigma=read_only(np.sqrt(np.log1p(cov**2))),
@@ -268,6 +232,47 @@ def build_inputs(
         sized=read_only([KNOT_SIZE if kind == "knot" else PATCH_SIZE for kind in kinds]),
         contrast=CONTRAST if stave.sapwood_wood is not None else 0.0,
     )
+
+
+def _check_measures(stave: Stave, spread: Errors) -> None:
+    """Refuse errors that are none any more beside what was measured."""
+    for name, least in (("calliper", stave.thickness.min()), ("tape", stave.width.min())):
+        error = getattr(spread, name)
+        if spread.scatter * error > 0.1 * least:
+            raise CaseError(
+                f"{name} {both_lengths(error)}: is more than a tenth of the least measure of the "
+                f"limb ({both_lengths(float(least))}); measure better, or check the unit"
+            )
+
+
+def _groups(
+    stave: Stave, kinds: tuple[str, ...], nodes: int, measured: int
+) -> dict[str, tuple[int, ...]]:
+    """Return the columns of what varies, group after group; zones have two each."""
+    zones = len(kinds)
+    sizes = {
+        "stiffness": 1,
+        "tension strength": 1,
+        "crushing strength": 2,
+        "splitting strength": 3,
+        "stiffness along the limb": nodes,
+        "sapwood": 0 if stave.sapwood_wood is None else 1,
+        "thickness": 1 + measured,
+        "width": measured,
+        "moisture": 1,
+        "string": 1,
+        "draw length": 1,
+        "knots": 2 * kinds.count("knot"),
+        "decay": 2 * kinds.count("decay"),
+        "weakest spot": 1,
+        "the model": 2 if zones else 1,
+    }
+    groups, at = {}, 0
+    for name, size in sizes.items():
+        if size:
+            groups[name] = tuple(range(at, at + size))
+            at += size
+    return groups
 
 
 def along_correlation(x: Array) -> Array:

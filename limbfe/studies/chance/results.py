@@ -105,6 +105,8 @@ class Chance:
     quick : mapping of str to float
         What a bow drawn in full lies off the quick one: ``draw_weight`` and ``strength_used``
         (shares), ``set`` (m); ``drawn`` and ``failed``, bows.
+    when_braced : tuple of str or Sentence
+        Where the bow of the case breaks or gives way while it is braced.
     cautions, assumptions
     """
 
@@ -127,6 +129,7 @@ class Chance:
     indices: Mapping[str, Mapping[str, Index]]
     steps: tuple[Step, ...]
     quick: Mapping[str, float]
+    when_braced: tuple[Words, ...]
     cautions: tuple[Words, ...]
     assumptions: tuple[Assumption, ...]
 
@@ -164,6 +167,7 @@ class Chance:
                 {"what": str(one.what), "of": one.of, "takes_away": one.less} for one in self.steps
             ],
             "quick_bow": dict(self.quick),
+            "when_braced": [str(one) for one in self.when_braced],
             "cautions": [str(one) for one in self.cautions],
             "assumptions": [str(one.words()) for one in self.assumptions],
             "assumptions_table": [one.to_dict() for one in self.assumptions],

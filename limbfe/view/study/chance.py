@@ -48,7 +48,7 @@ def draw_chance(picture: ChancePicture, *, units: labels.Units = "metric") -> Fi
         )
         _fan(curves, picture, unit, newton)
         curves.set_title("draw curves: the middle one, and where 9 of 10 such bows lie", loc="left")
-        curves.set_ylabel(force_sign)
+        curves.set_ylabel(f"pull, {force_sign}")
         _chance(chance, picture, unit)
         chance.set_title("of 100 such bows, how many have failed by a draw length", loc="left")
         for axes in (curves, chance):

@@ -25,7 +25,7 @@ from limbfe.studies.chance.inputs import (
     hats,
 )
 from limbfe.studies.chance.quick import NEVER, Chances, first_reached, quick_bows
-from limbfe.studies.chance.study import sampled, spread_of
+from limbfe.studies.chance.told import sampled, spread_of
 from limbfe.wood.weakest_link import SHAPE
 
 from ... import invented_bow
