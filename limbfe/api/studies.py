@@ -27,6 +27,7 @@ def compare(
     draw_weight: Value | None = None,
     equal: Literal["weight", "mass", "strain", "nothing"] = "weight",
     workers: int | None = 1,
+    cluster: str | None = None,
     journal: File | None = None,
     tell: Tell | None = None,
 ) -> Comparison:
@@ -41,6 +42,8 @@ def compare(
     workers : int, optional
         Processes; None for one a core, which a script may ask for under
         ``if __name__ == "__main__"`` only.
+    cluster : str, optional
+        Address of a dask scheduler, such as ``"tcp://node1:8786"``, whose workers compute instead.
     journal : path, optional
         Keeps finished bows, to go on when stopped.
     tell : callable, optional
@@ -55,6 +58,7 @@ def compare(
     """
     from limbfe.studies.compare.compare import compare_bows, figure_of_case
     from limbfe.studies.compare.compared import Target
+    from limbfe.studies.tasks.cluster import cluster_executor
 
     weight = above_zero("draw_weight", draw_weight, "draw weight")
     if weight is not None and equal != "weight":
@@ -74,7 +78,9 @@ def compare(
     else:
         target = figure_of_case(read[0], figures[equal])
     kept = None if journal is None else Path(journal)
-    return compare_bows(read, target, workers=worker_count(workers), journal=kept, tell=tell)
+    count = worker_count(workers)
+    with cluster_executor(cluster) as executor:
+        return compare_bows(read, target, workers=count, executor=executor, journal=kept, tell=tell)
 
 
 def sweep(
@@ -82,6 +88,7 @@ def sweep(
     name: str | None = None,
     *,
     workers: int | None = 1,
+    cluster: str | None = None,
     tell: Tell | None = None,
     **ranges: Values,
 ) -> Sweep | MoistureSweep:
@@ -91,7 +98,7 @@ def sweep(
     ----------
     name : str
         Of the knot or patch; left out with `moisture`.
-    workers, tell
+    workers, cluster, tell
         As for `compare`.
     **ranges
         ``diameter`` and ``across`` of a knot, ``length``, ``width``, ``depth`` and ``across`` of a
@@ -112,10 +119,10 @@ def sweep(
     if "moisture" in ranges:
         if name is not None or len(ranges) > 1:
             raise CaseError("moisture: sweeps the whole bow; leave out name and other ranges")
-        return sweep_moisture(case, ranges["moisture"], workers=workers, tell=tell)
+        return sweep_moisture(case, ranges["moisture"], workers=workers, cluster=cluster, tell=tell)
     if name is None:
         raise CaseError("sweep: which knot or decay? give its name, or moisture for the whole bow")
-    return sweep_zone(case, name, ranges, workers=workers, tell=tell)
+    return sweep_zone(case, name, ranges, workers=workers, cluster=cluster, tell=tell)
 
 
 def sweep_zone(
@@ -124,16 +131,20 @@ def sweep_zone(
     ranges: Mapping[str, Values],
     *,
     workers: int | None = 1,
+    cluster: str | None = None,
     tell: Tell | None = None,
 ) -> Sweep:
     """Judge one knot or patch over its ranges; see `sweep`."""
     from limbfe.studies.sweep.zone import Axis
     from limbfe.studies.sweep.zone import sweep_zone as run
+    from limbfe.studies.tasks.cluster import cluster_executor
 
     axes = tuple(
         Axis(name=axis, values=values_of(axis, given, "length")) for axis, given in ranges.items()
     )
-    return run(as_case(case), name, axes, workers=worker_count(workers), tell=tell)
+    read, count = as_case(case), worker_count(workers)
+    with cluster_executor(cluster) as executor:
+        return run(read, name, axes, workers=count, executor=executor, tell=tell)
 
 
 def sweep_moisture(
@@ -141,13 +152,17 @@ def sweep_moisture(
     moisture: Values,
     *,
     workers: int | None = 1,
+    cluster: str | None = None,
     tell: Tell | None = None,
 ) -> MoistureSweep:
     """Draw the bow with its woods at every moisture; see `sweep`."""
     from limbfe.studies.sweep.moisture import sweep_moisture as run
+    from limbfe.studies.tasks.cluster import cluster_executor
 
     values = values_of("moisture", moisture, "fraction")
-    return run(as_case(case), values, workers=worker_count(workers), tell=tell)
+    read, count = as_case(case), worker_count(workers)
+    with cluster_executor(cluster) as executor:
+        return run(read, values, workers=count, executor=executor, tell=tell)
 
 
 def rules(
@@ -155,6 +170,7 @@ def rules(
     *,
     bows: int | None = None,
     workers: int | None = 1,
+    cluster: str | None = None,
     journal: File | None = None,
     tell: Tell | None = None,
 ) -> RulesStudy:
@@ -166,17 +182,22 @@ def rules(
         All of them when left out.
     bows : int, optional
         30 when left out; 4 for a first look.
-    workers, journal, tell
+    workers, cluster, journal, tell
         As for `compare`.
     """
     from limbfe.studies.rules.study import DEFAULT_BOWS, find_rules, run_rules
+    from limbfe.studies.tasks.cluster import cluster_executor
 
     count = DEFAULT_BOWS if bows is None else bows
     if count < 1:
         raise CaseError(f"bows {count}: must be at least 1")
     wanted = find_rules((names,) if isinstance(names, str) else names)
     kept = None if journal is None else Path(journal)
-    return run_rules(wanted, bows=count, workers=worker_count(workers), journal=kept, tell=tell)
+    processes = worker_count(workers)
+    with cluster_executor(cluster) as executor:
+        return run_rules(
+            wanted, bows=count, workers=processes, executor=executor, journal=kept, tell=tell
+        )
 
 
 def chance(
@@ -196,10 +217,8 @@ def chance(
     case : Case or path
     held : float, m, or text, optional
         A draw that the bow has borne without harm; the chances are then those of such bows.
-    workers, journal, tell
+    workers, cluster, journal, tell
         As for `compare`.
-    cluster : str, optional
-        Address of a dask scheduler whose workers draw the bows.
     **options
         ``samples``, quick bows (40,000); ``bows``, those drawn in full, through which the quick
         ones are found (128); ``seed`` (0), which gives the same figures, however many processes

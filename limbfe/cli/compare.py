@@ -6,7 +6,15 @@ import argparse
 import json
 from pathlib import Path
 
-from limbfe.cli.common import Commands, add_command, add_tables, draw_weight, show, study_progress
+from limbfe.cli.common import (
+    Commands,
+    add_cluster,
+    add_command,
+    add_tables,
+    draw_weight,
+    show,
+    study_progress,
+)
 from limbfe.errors import CaseError
 
 
@@ -31,6 +39,7 @@ def add(commands: Commands) -> None:
         "--keep", type=Path, metavar="FILE", help="keep finished bows there, to go on when stopped"
     )
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one a core)")
+    add_cluster(parser)
     add_tables(parser)
     parser.set_defaults(run=run)
 
@@ -51,6 +60,7 @@ def run(options: argparse.Namespace) -> None:
             draw_weight=weight,
             equal=options.equal or "weight",
             workers=options.workers,
+            cluster=options.cluster,
             journal=options.keep,
             tell=tell,
         )

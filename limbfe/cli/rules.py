@@ -7,7 +7,7 @@ import json
 import sys
 from pathlib import Path
 
-from limbfe.cli.common import Commands, add_command, add_tables, show, study_progress
+from limbfe.cli.common import Commands, add_cluster, add_command, add_tables, show, study_progress
 from limbfe.errors import CaseError
 
 
@@ -27,6 +27,7 @@ def add(commands: Commands) -> None:
         help="write results as they come, JSON and pictures; a stopped study goes on there",
     )
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one a core)")
+    add_cluster(parser)
     add_tables(parser)
     parser.set_defaults(run=run)
 
@@ -62,6 +63,7 @@ def run(options: argparse.Namespace) -> None:
                 options.names,
                 bows=bows,
                 workers=options.workers,
+                cluster=options.cluster,
                 journal=None if options.out is None else options.out / "rules.jsonl",
                 tell=tell,
             )

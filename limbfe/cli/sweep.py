@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from limbfe.case.values import span
-from limbfe.cli.common import Commands, add_command, add_tables, progress, show
+from limbfe.cli.common import Commands, add_cluster, add_command, add_tables, progress, show
 from limbfe.errors import CaseError
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ def add(commands: Commands) -> None:
     parser.add_argument("--png", type=Path, metavar="FILE", help="write its picture")
     parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table as CSV")
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one a core)")
+    add_cluster(parser)
     add_tables(parser)
     parser.set_defaults(run=run)
 
@@ -69,6 +70,7 @@ def run(options: argparse.Namespace) -> None:
             options.name,
             ranges,
             workers=options.workers,
+            cluster=options.cluster,
             tell=lambda done, count: say(f"local models: {done} of {count}"),
         )
         written = []
@@ -104,6 +106,7 @@ def _sweep_moisture(options: argparse.Namespace) -> None:
             case,
             values,
             workers=options.workers,
+            cluster=options.cluster,
             tell=lambda done, count: say(f"moisture: {done} of {count}"),
         )
         written = []

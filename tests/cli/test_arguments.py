@@ -20,6 +20,9 @@ WORDS = {
     "rules --bows many": ('rules: --bows "many": must be a whole number', "limbfe rules --help"),
     "size x.toml --even --scale": ("--scale: does not go with --even; keep one", "size --help"),
     "size x.toml --s": ("--s: may be --scale, --sapwood; write it in full", "size --help"),
+    "chance x.toml --held": ("chance: --held: needs a value after it", "limbfe chance --help"),
+    "chance x.toml --bows some": ('--bows "some": must be a whole number', "chance --help"),
+    "chance x.toml --helt 24": ('"--helt": no such option; did you mean "--held"?', "--help"),
     "draw x.toml --json=3": ('draw: --json "3": takes no value', "limbfe draw --help"),
 }
 

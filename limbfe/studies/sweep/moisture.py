@@ -7,6 +7,7 @@ as it was, and stays; so do the stave's sizes, which really shrink and swell by 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -114,6 +115,7 @@ def sweep_moisture(
     moistures: tuple[float, ...],
     *,
     workers: int | None = None,
+    executor: Executor | None = None,
     tell: Tell | None = None,
 ) -> MoistureSweep:
     """Draw the bow with all its woods at each of several moistures.
@@ -123,8 +125,8 @@ def sweep_moisture(
     case : Case
     moistures : tuple of float
         Fractions.
-    workers : int, optional
-        Processes; see `limbfe.studies.tasks.run.run_tasks`.
+    workers, executor
+        See `limbfe.studies.tasks.run.run_tasks`.
     tell : callable, optional
         Told after every moisture how many of how many are done.
 
@@ -144,7 +146,14 @@ def sweep_moisture(
     for moisture in moistures:
         moist_setup(case, moisture)
     tasks = {f"{100.0 * m:.9g} %": (case, m) for m in moistures}
-    found = run_tasks(_figures, tasks, study=f"moisture {case.digest}", workers=workers, tell=tell)
+    found = run_tasks(
+        _figures,
+        tasks,
+        study=f"moisture {case.digest}",
+        workers=workers,
+        executor=executor,
+        tell=tell,
+    )
     points = tuple(_point(m, one) for m, one in zip(moistures, found.values(), strict=True))
     if all(point.failure for point in points):
         raise LimbfeError(f"--moisture: the bow can be drawn at none: {points[0].failure}")

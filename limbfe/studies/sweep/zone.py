@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -153,6 +154,7 @@ def sweep_zone(
     axes: tuple[Axis, ...],
     *,
     workers: int | None = None,
+    executor: Executor | None = None,
     tell: Tell | None = None,
 ) -> Sweep:
     """Judge one knot or patch at every combination of the values of one or two axes.
@@ -163,8 +165,8 @@ def sweep_zone(
     name : str
         Of the knot or patch.
     axes : tuple of Axis
-    workers : int, optional
-        Processes; see `limbfe.studies.tasks.run.run_tasks`.
+    workers, executor
+        See `limbfe.studies.tasks.run.run_tasks`.
     tell : callable, optional
         Told after every shape how many of how many are judged.
 
@@ -203,7 +205,12 @@ def sweep_zone(
         for shape, other in zip(shapes, varied, strict=True)
     }
     found = run_tasks(
-        _judge_series, tasks, study=f"sweep {name} {case.digest}", workers=workers, tell=tell
+        _judge_series,
+        tasks,
+        study=f"sweep {name} {case.digest}",
+        workers=workers,
+        executor=executor,
+        tell=tell,
     )
     judged = {
         (*shape.values(), length): _outcome(found[_label(shape)], k)
