@@ -22,7 +22,10 @@ WORDS = {
     "size x.toml --s": ("--s: may be --scale, --sapwood; write it in full", "size --help"),
     "chance x.toml --held": ("chance: --held: needs a value after it", "limbfe chance --help"),
     "chance x.toml --bows some": ('--bows "some": must be a whole number', "chance --help"),
-    "chance x.toml --helt 24": ('"--helt": no such option; did you mean "--held"?', "--help"),
+    "chance x.toml --sampels 9": (
+        '"--sampels": no such option; did you mean "--samples"?',
+        "--help",
+    ),
     "draw x.toml --json=3": ('draw: --json "3": takes no value', "limbfe draw --help"),
 }
 

@@ -227,5 +227,7 @@ def test_a_cluster_loses_nothing_when_a_worker_is_killed(ash, tmp_path, monkeypa
             cluster=cluster.scheduler_address,
             journal=tmp_path / "far.jsonl",
         ).to_dict()
+        moist = limbfe.sweep(ash, moisture=[0.1, 0.12], cluster=cluster.scheduler_address)
     assert (tmp_path / "died").exists()
     assert far == near
+    assert moist.to_dict() == limbfe.sweep(ash, moisture=[0.1, 0.12]).to_dict()
