@@ -189,7 +189,7 @@ def _many(shots: Shots, units: UnitSystem) -> Table:
     for one in shots.shots:
         table.add_row(
             units.show("arrow", one.arrow),
-            _speed(one.shot.speed),
+            units.show("speed", one.shot.speed),
             f"{100 * one.efficiency:.1f} %",
             units.show("arrow", one.virtual_mass or 0.0),
             units.number("force", one.tension_max),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from contextlib import redirect_stdout
 from pathlib import Path
 
@@ -94,6 +95,9 @@ def test_several_arrows_in_a_table_and_in_json(case, capsys):
     told = capsys.readouterr().out
     assert "fps" in told
     assert "600 gr" in told
+    # the table of a terminal: its rule is as wide as it is
+    assert max(len(line.rstrip()) for line in told.splitlines() if "\u2500" in line) <= 80
+    assert all(len(line.rstrip()) <= 80 for line in told.splitlines() if " gr  " in line)
 
 
 def test_dry_release_warns_before_everything_else(case, capsys):
@@ -313,3 +317,18 @@ def test_other_limbs_are_told_with_what_they_draw(shot_once):
     assert reflexed["draw_weight_N"] > 0.0
     assert reflexed["speed_m_per_s"] > 0.0
     assert all(abs(one["speed_m_per_s"]) < 1.0 for one in found)
+
+
+def test_a_shot_that_is_given_up_ends_with_3_and_says_how_far_it_came(
+    case, tmp_path, capsys, monkeypatch
+):
+    from limbfe.beam.shot import shoot
+
+    # no time at all for the arrow to leave: every push is given up after its first steps
+    monkeypatch.setattr(shoot, "LONGEST", 1e-9)
+    page = tmp_path / "shot.html"
+    assert main(["shoot", case, "--page", str(page), *PAIR]) == 3
+    told = capsys.readouterr()
+    assert re.search(r"limbfe: .*followed to \d+\.\d\d ms .*still on the string", told.err)
+    assert told.out == ""
+    assert not page.exists()
