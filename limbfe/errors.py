@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 
@@ -9,8 +10,41 @@ class LimbfeError(Exception):
     """Base of every error limbfe raises on purpose."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing that is wrong in a case file.
+
+    Attributes
+    ----------
+    loc : tuple of str or int
+        Tables, keys and positions in lists that lead to it; empty if it has no such place.
+    words : str
+        What is allowed and what to do, without the place.
+    missing : bool
+        Whether it is that something needed is not there.
+    line : int or None
+        Of the file, where it cannot be read as TOML.
+    """
+
+    loc: tuple[str | int, ...] = ()
+    words: str
+    missing: bool = False
+    line: int | None = None
+
+
 class CaseError(LimbfeError):
-    """A case file that cannot be used: names file, field, value and remedy."""
+    """A case file that cannot be used: names file, field, value and remedy.
+
+    Attributes
+    ----------
+    faults : tuple of Fault
+        The same by place, for whoever shows each beside its field; the one that the message is
+        about comes first.  Empty where the places are not known.
+    """
+
+    def __init__(self, message: str, *, faults: tuple[Fault, ...] = ()) -> None:
+        super().__init__(message)
+        self.faults = faults
 
 
 class GeometryError(LimbfeError):

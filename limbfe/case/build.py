@@ -16,7 +16,7 @@ from limbfe.case.limb_checks import limb_tables, said_of_all
 from limbfe.case.schema import Case, CaseFile, CornerTable, LimbTable
 from limbfe.case.wood_tables import WoodTable
 from limbfe.case.zone_tables import DecayTable, FillerTable, KnotTable
-from limbfe.errors import CaseError, GeometryError, MaterialError
+from limbfe.errors import CaseError, Fault, GeometryError, MaterialError
 from limbfe.frames import Array
 from limbfe.stave.columns import COLUMNS, NAMED, names_of
 from limbfe.stave.decay import Decay
@@ -309,5 +309,9 @@ def _named(path: Path) -> Iterator[None]:
     try:
         yield
     except (GeometryError, MaterialError) as error:
-        place = re.sub(r"^(wood\.\w+): |^(string) (?=\w+ = )", r"[\1\2] ", str(error))
-        raise CaseError(f"{path}: {place}") from error
+        found = re.match(r"(wood\.\w+): |(string) (?=\w+ = )", str(error))
+        if found is None:
+            raise CaseError(f"{path}: {error}") from error
+        table, words = found[1] or found[2], str(error)[found.end() :]
+        fault = Fault(loc=tuple(table.split(".")), words=words)
+        raise CaseError(f"{path}: [{table}] {words}", faults=(fault,)) from error

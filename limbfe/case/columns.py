@@ -9,7 +9,7 @@ from typing import Any
 from limbfe.case.document import decode, read_bytes
 from limbfe.case.messages import CaseText, Problem, nearest
 from limbfe.case.spreadsheet import Row, Spreadsheet, read_spreadsheet
-from limbfe.errors import CaseError
+from limbfe.errors import CaseError, Fault
 from limbfe.stave.columns import FLAT, NAMED, Column
 from limbfe.units import Kind, UnitError, parse_number
 
@@ -46,9 +46,12 @@ def fill_columns(document: dict[str, Any], path: Path) -> tuple[CaseText, bytes]
             continue
         loc = ("limb", side, "table")
         place = _beside(table["table"], path, text, loc)
-        content = read_bytes(place, str(place))
-        read += content
-        columns, lines = _read_columns(decode(content, str(place)), str(place), NAMED)
+        try:
+            content = read_bytes(place, str(place))
+            read += content
+            columns, lines = _read_columns(decode(content, str(place)), str(place), NAMED)
+        except CaseError as error:
+            raise CaseError(str(error), faults=(Fault(loc=loc, words=str(error)),)) from None
         for name in columns:
             if name in table:
                 raise text.refusal(

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from limbfe.case.messages import nearest, shorten
-from limbfe.errors import CaseError
+from limbfe.errors import CaseError, Fault
 
 LARGEST_FILE = 256 * 1024
 """Bytes; a case of a hundred stations and knots takes a tenth of it."""
@@ -83,7 +83,7 @@ def parse_document(text: str, file: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except ValueError as error:
-        raise CaseError(_explain_toml(str(error), text, file)) from None
+        raise _explain_toml(str(error), text, file) from None
 
 
 # Possessive and with optional ends, so that no text makes them go over it twice.
@@ -112,10 +112,12 @@ def _check_depth(text: str, file: str) -> None:
     if depth > DEEPEST or found:
         at = found.start() if found else match.start()
         line = bare.count("\n", 0, at) + 1
-        raise CaseError(
-            f"{file}: about line {line}: more than {DEEPEST} tables or lists inside one another; "
+        words = (
+            f"more than {DEEPEST} tables or lists inside one another; "
             "a case needs four: is a closing bracket missing?"
         )
+        fault = Fault(words=words, line=line)
+        raise CaseError(f"{file}: about line {line}: {words}", faults=(fault,))
 
 
 def _neighbour(path: Path) -> str:
@@ -130,21 +132,23 @@ def _neighbour(path: Path) -> str:
 _REPEATED = re.compile("overwrite|declare|mutate|redefine|immutable")
 
 
-def _explain_toml(reason: str, text: str, file: str) -> str:
+def _explain_toml(reason: str, text: str, file: str) -> CaseError:
     """Return what is wrong with the line at which the parser stopped."""
     where = re.search(r" \(at (?:line (\d+), column (\d+)|end of document)\)", reason)
     if where is None:
-        return f"{file}: holds a number of too many digits ({reason[:60]}); shorten it"
+        words = f"holds a number of too many digits ({reason[:60]}); shorten it"
+        return CaseError(f"{file}: {words}", faults=(Fault(words=words),))
     said = reason[:1].lower() + reason[1 : min(where.start(), 160)]
     lines = text.rstrip().split("\n")
     number = min(int(where[1] or len(lines)), len(lines))
     line = lines[number - 1].strip()
     if where[1] is None and not _REPEATED.search(said):
-        return (
-            f"{file}: at the end, line {number}: not readable as TOML ({said}); a bracket or a "
-            "quote is not closed"
-        )
-    return f"{file}: line {number}: {shorten(line)}: {_remedy(line[:200], said, where[2] == '1')}"
+        words = f"not readable as TOML ({said}); a bracket or a quote is not closed"
+        fault = Fault(words=words, line=number)
+        return CaseError(f"{file}: at the end, line {number}: {words}", faults=(fault,))
+    words = _remedy(line[:200], said, where[2] == "1")
+    fault = Fault(words=words, line=number)
+    return CaseError(f"{file}: line {number}: {shorten(line)}: {words}", faults=(fault,))
 
 
 _UNIT_WITHOUT_QUOTES = re.compile(

@@ -21,7 +21,10 @@ def explain(error: ValidationError, text: CaseText, model: type[BaseModel]) -> C
     values, then what is missing.
     """
     errors = sorted(error.errors(include_url=False), key=lambda item: _RANK.get(item["type"], 1))
-    problems = [Problem(plain(item["loc"]), _reason(item, model)) for item in errors]
+    problems = [
+        Problem(plain(item["loc"]), _reason(item, model), item["type"] == "missing")
+        for item in errors
+    ]
     distinct: dict[object, Problem] = {}
     for problem in problems:
         same = problem.reason if "no unit" in problem.reason else problem.loc

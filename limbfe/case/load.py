@@ -38,7 +38,25 @@ def read_case(path: str | PathLike[str]) -> Case:
         Naming the file, the key, the value, what is allowed and what to do.
     """
     path = Path(path)
-    file, text, digest = read_file(path, CaseFile, fill_columns)
+    return case_of(read_bytes(path, str(path)), path)
+
+
+def case_of(content: bytes, path: Path) -> Case:
+    """Check a case whose text is not, or not yet, that of the file it is called by.
+
+    Parameters
+    ----------
+    content : bytes
+        TOML in UTF-8.
+    path : Path
+        What messages call it; tables that it names lie in its folder.
+
+    Raises
+    ------
+    CaseError
+        As `read_case`.
+    """
+    file, text, digest = parse_file(content, path, CaseFile, fill_columns)
     refuse(text, taper_problems(file))
     file = with_stations(file)
     refuse(text, _in_words_of(file, file_problems(file)))
@@ -48,9 +66,10 @@ def read_case(path: str | PathLike[str]) -> Case:
     return case
 
 
-def read_file(path: Path, model: type[File], fill: Fill) -> tuple[File, CaseText, str]:
+def parse_file(
+    content: bytes, path: Path, model: type[File], fill: Fill
+) -> tuple[File, CaseText, str]:
     """Return a file as its tables, what the user wrote, and a digest of it and its columns."""
-    content = read_bytes(path, str(path))
     document = parse_document(decode(content, str(path)), str(path))
     text, tables = fill(document, path)
     try:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from limbfe.errors import CaseError
+from limbfe.errors import CaseError, Fault
 
 Loc = tuple[str | int, ...]
 TABLES = (
@@ -27,10 +27,14 @@ def heading(name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """What is wrong at one place of the file; `reason` says what is allowed and what to do."""
+    """What is wrong at one place of the file.
+
+    `reason` says what is allowed and what to do; `missing` that it is only not there yet.
+    """
 
     loc: Loc
     reason: str
+    missing: bool = False
 
 
 def first_found(checks: Iterable[Iterable[Problem]]) -> Iterator[Problem]:
@@ -105,7 +109,11 @@ class CaseText:
             more = f" and {len(places) - MOST_NAMED} more" if len(places) > MOST_NAMED else ""
             named = "; ".join(self.name(place) for place in places[:MOST_NAMED])
             message += f" (to put right besides: {named}{more})"
-        return CaseError(message)
+        faults = (
+            Fault(loc=plain(one.loc), words=one.reason, missing=one.missing)
+            for one in (problem, *others)
+        )
+        return CaseError(message, faults=tuple(faults))
 
 
 def refuse(text: CaseText, problems: Iterable[Problem]) -> None:

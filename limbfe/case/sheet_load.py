@@ -11,8 +11,9 @@ from typing import Any
 
 from limbfe.case.checks import file_problems
 from limbfe.case.columns import fill_stave_columns
+from limbfe.case.document import read_bytes
 from limbfe.case.limb_checks import limb_tables
-from limbfe.case.load import read_case, read_file
+from limbfe.case.load import parse_file, read_case
 from limbfe.case.messages import CaseText, Problem, refuse
 from limbfe.case.schema import Case, CaseFile, GrainTable, LimbsTable, LimbTable
 from limbfe.case.sheet_checks import COLUMNS, sheet_problems
@@ -40,7 +41,7 @@ def read_sheet(path: str | PathLike[str]) -> Sheet:
     """
     path = Path(path)
     fill = partial(fill_stave_columns, names=("station", *COLUMNS))
-    file, text, own = read_file(path, SheetFile, fill)
+    file, text, own = parse_file(read_bytes(path, str(path)), path, SheetFile, fill)
     refuse(text, sheet_problems(file))
     refuse(text, sheet_zone_problems(file))
     bow = _wanted_bow(file, path, text)

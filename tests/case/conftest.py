@@ -212,12 +212,18 @@ def read(tmp_path: Path) -> Callable[[str | bytes], Case]:
 
 
 @pytest.fixture
-def refusal(read: Callable[[str | bytes], Case]) -> Callable[[str | bytes], str]:
-    """Return the message with which a text is refused."""
+def refused(read: Callable[[str | bytes], Case]) -> Callable[[str | bytes], CaseError]:
+    """Return the error with which a text is refused."""
 
-    def message(text: str | bytes) -> str:
+    def error(text: str | bytes) -> CaseError:
         with pytest.raises(CaseError) as caught:
             read(text)
-        return str(caught.value)
+        return caught.value
 
-    return message
+    return error
+
+
+@pytest.fixture
+def refusal(refused: Callable[[str | bytes], CaseError]) -> Callable[[str | bytes], str]:
+    """Return the message with which a text is refused."""
+    return lambda text: str(refused(text))

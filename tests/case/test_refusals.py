@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from limbfe.cli import main
+from limbfe.errors import CaseError
 
 A_KNOT = 'face = "back"\nacross = "-5 mm"\ndiameter = "9 mm"\nfar_diameter = "4 mm"\n'
 BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
@@ -605,15 +606,19 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
 
 @pytest.mark.parametrize("name", BROKEN)
 def test_a_broken_case_is_refused_in_one_line(
-    name: str, complete: str, refusal: Callable[[str], str]
+    name: str, complete: str, refused: Callable[[str], CaseError]
 ) -> None:
     old, new, expected = BROKEN[name]
     assert old in complete
-    message = refusal(complete.replace(old, new, 1))
+    error = refused(complete.replace(old, new, 1))
+    message = str(error)
     assert "\n" not in message
     assert "stave.toml: " in message
     for words in expected:
         assert words in message
+    # the same by place, in the same words, for whoever shows it beside its field
+    assert error.faults[0].words in message
+    assert all(fault.loc or fault.line for fault in error.faults)
 
 
 @pytest.mark.parametrize("command", ["draw", "assess"])
