@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from limbfe.analysis.bow.exercise import exercise
@@ -18,15 +19,20 @@ from limbfe.analysis.wood.when_braced import when_braced
 from limbfe.analysis.zones.verdicts import JudgedZone, judge_among, judge_zones
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.stave.named_zones import find_zone
+from limbfe.units import Words
+
+Tell = Callable[[Words], None]
 
 
-def assess_solved(solved: SolvedBow) -> Assessment:
+def assess_solved(solved: SolvedBow, *, tell: Tell = lambda words: None) -> Assessment:
     """Judge a bow that has been solved.
 
     Parameters
     ----------
     solved : SolvedBow
         A first pull is exercised first.
+    tell : callable, optional
+        Told in words what is being done.
 
     Raises
     ------
@@ -35,6 +41,7 @@ def assess_solved(solved: SolvedBow) -> Assessment:
     ConvergenceError
         If an advised change cannot be drawn.
     """
+    tell("exercising the bow")
     solved = exercise(solved)
     model = solved.model
     load = limb_load(solved)
@@ -42,6 +49,7 @@ def assess_solved(solved: SolvedBow) -> Assessment:
     hot_spots = find_hot_spots(model.stations, load.skin, load.inside)
     cautions = (*wood_warnings(hot_spots), *drawn.cautions)
     clear = None
+    tell("drawing on until clear wood breaks")
     try:
         clear = breaking_draw(solved)
     except ConvergenceError as error:
@@ -60,7 +68,7 @@ def assess_solved(solved: SolvedBow) -> Assessment:
         limb=limb_field(solved, load),
         surface=surface_field(model.stations, load.skin),
         hot_spots=hot_spots,
-        judged=judge_zones(model, load, *known_loading(solved)),
+        judged=judge_zones(model, load, *known_loading(solved), tell=tell),
         brace_strength_used=brace_strength_used(solved),
         clear_limb=clear,
     )

@@ -17,6 +17,7 @@ from limbfe.cli import (
     sample,
     section,
     shave,
+    sheet,
     shoot,
     show,
     size,
@@ -26,6 +27,7 @@ from limbfe.cli import (
 from limbfe.cli.arguments import Parser
 
 COMMANDS = (
+    sheet,
     assess,
     draw,
     shoot,

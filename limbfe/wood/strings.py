@@ -54,6 +54,11 @@ class StringMaterial:
         return computed_source(text, *self.sources.values())
 
 
+def string_material_names() -> tuple[str, ...]:
+    """Return the names of the built-in string materials."""
+    return tuple(_materials())
+
+
 def string_material(name: str) -> StringMaterial:
     """Return a string material of the built-in table.
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 import re
-import shutil
 import time
 
 import numpy as np
@@ -16,23 +15,8 @@ import pytest
 from limbfe.units import METRIC
 
 pytestmark = pytest.mark.browser
-NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
-# Software WebGL, so that a machine without a graphics card draws as well.
-FLAGS = ("--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
 PATIENCE = 60.0
 PHONE = {"width": 390, "height": 844}
-
-
-@pytest.fixture(scope="module")
-def browser():
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    program = next(filter(None, map(shutil.which, NAMES)), None)
-    if program is None:
-        pytest.skip("no Chromium here; on Debian `apt-get install chromium` brings it")
-    with sync_api.sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=program, args=list(FLAGS))
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")

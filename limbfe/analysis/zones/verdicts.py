@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -123,6 +123,8 @@ def judge_zones(
     loading: Array,
     lengths: Array,
     forces: Array,
+    *,
+    tell: Callable[[Words], None] = lambda words: None,
 ) -> tuple[JudgedZone, ...]:
     """Judge every knot and patch of a drawn bow.
 
@@ -137,12 +139,14 @@ def judge_zones(
         Their draw lengths, increasing.
     forces : ndarray, shape (k,), N
         Their draw weights.
+    tell : callable, optional
+        Told which of them is being judged.
     """
     stave = model.setup.stave
-    alone = {
-        zone.label: judge_one(model, load, loading, lengths, forces, zone)
-        for zone in zones_of(stave)
-    }
+    zones, alone = zones_of(stave), {}
+    for k, zone in enumerate(zones):
+        tell(f"judging {zone.label} ({k + 1} of {len(zones)})")
+        alone[zone.label] = judge_one(model, load, loading, lengths, forces, zone)
     return tuple(_in_common(alone, sharing(stave, zone), zone) for zone in zones_of(stave))
 
 

@@ -1,0 +1,259 @@
+"""All that one running page holds: its folder, desks and workers, and the last assessment."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import tempfile
+import threading
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from limbfe.case.samples import ABOVE, find_samples
+from limbfe.errors import CaseError
+from limbfe.page.desk import Desk, new_desk, open_desk, unnamed_desk
+from limbfe.page.folder import Folder
+from limbfe.page.work.workers import CancelledError, ComputationError, Worker
+
+DRAW_SECONDS = 300.0
+"""Of one draw; its machine code is compiled once in every installation, which takes half a minute
+on an idle machine."""
+ASSESS_SECONDS = 1800.0
+MOST_DESKS = 50
+
+BLANK = """\
+[wood.whole]
+
+[section]
+
+[limb.both]
+unit = "{unit}"
+station = []
+width = []
+thickness = []
+
+[grip]
+
+[string]
+
+[draw]
+"""
+"""A bow of which nothing is known yet."""
+
+
+@dataclass(slots=True)
+class Assessing:
+    """One assessment, running or done.
+
+    Attributes
+    ----------
+    number : int
+    desk, version
+        The case it is of, as it was.
+    state : {"runs", "done", "failed", "cancelled"}
+    stage : str
+        What is being done.
+    result : dict or None
+    words : str
+        Why there is no result.
+    folder : Path
+        Where the report is.
+    """
+
+    number: int
+    desk: str
+    version: int
+    folder: Path
+    state: Literal["runs", "done", "failed", "cancelled"] = "runs"
+    stage: str = "starting"
+    result: dict[str, Any] | None = None
+    words: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return what the page is told of it."""
+        return {
+            "number": self.number,
+            "desk": self.desk,
+            "version": self.version,
+            "state": self.state,
+            "stage": self.stage,
+            "result": self.result,
+            "words": self.words,
+        }
+
+
+@dataclass(slots=True)
+class Room:
+    """What the routes work on.
+
+    Attributes
+    ----------
+    folder : Folder
+    scratch : Path
+        A folder of this run alone, for reports.
+    first : str or None
+        The case asked for on the command line.
+    """
+
+    folder: Folder
+    scratch: Path
+    first: str | None = None
+    drawer: Worker = field(default_factory=lambda: Worker(seconds=DRAW_SECONDS))
+    judge: Worker = field(default_factory=lambda: Worker(seconds=ASSESS_SECONDS))
+    lock: threading.RLock = field(default_factory=threading.RLock)
+    desks: dict[str, Desk] = field(default_factory=dict)
+    assessing: Assessing | None = None
+    _numbers: int = 0
+    _wanted: int = 0
+
+    def open(self, name: str) -> tuple[str, Desk]:
+        """Return the desk of a case of the folder and what it is called here.
+
+        Raises
+        ------
+        CaseError
+            If there is no such case.
+        """
+        with self.lock:
+            place = self.folder.place(name).name
+            for key, desk in self.desks.items():
+                if desk.name == place:
+                    return key, desk
+            return self._keep(open_desk(self.folder, place))
+
+    def begin(self, *, unit: str = "", sample: str = "", draft: bool = False) -> tuple[str, Desk]:
+        """Return a desk for a case without a file: blank, a sample, or what was left unsaved.
+
+        Raises
+        ------
+        CaseError
+            If there is no such sample or nothing was left.
+        """
+        with self.lock:
+            if draft:
+                found = unnamed_desk(self.folder)
+                if found is None:
+                    raise CaseError("nothing unsaved is left here")
+                return self._keep(found)
+            text = BLANK.format(unit="in" if unit == "in" else "mm")
+            if sample:
+                chosen = find_samples().get(sample)
+                if chosen is None or chosen.beside:
+                    raise CaseError(f'sample "{sample[:60]}": there is none of that name')
+                text = chosen.path.read_text(encoding="utf-8").replace(f'"{ABOVE}', '"')
+            return self._keep(new_desk(self.folder, text))
+
+    def _keep(self, desk: Desk) -> tuple[str, Desk]:
+        if len(self.desks) >= MOST_DESKS:
+            raise CaseError(f"{MOST_DESKS} cases are open; close the page and start it again")
+        self._numbers += 1
+        key = f"d{self._numbers}"
+        self.desks[key] = desk
+        return key, desk
+
+    def desk(self, key: Any) -> Desk:
+        """Return an open desk.
+
+        Raises
+        ------
+        CaseError
+            If it is not open, as after a new start of the page.
+        """
+        desk = self.desks.get(key) if isinstance(key, str) else None
+        if desk is None:
+            raise CaseError("this case is not open here any more; open it again")
+        return desk
+
+    def starts(self) -> dict[str, Any]:
+        """Return what one may start from."""
+        samples = [
+            {"name": name, "title": one.title, "question": one.question}
+            for name, one in find_samples().items()
+            if not one.beside and one.path.parent.name != "staves"
+        ]
+        return {
+            "folder": self.folder.path.name or str(self.folder.path),
+            "first": self.first,
+            "cases": self.folder.cases(),
+            "samples": samples,
+            "unnamed": self.folder.draft(None) is not None,
+        }
+
+    def draw(self, desk: Desk) -> dict[str, Any] | None:
+        """Return the cheap draw of a case as it is now; None if a newer one was asked for.
+
+        Raises
+        ------
+        ComputationError
+            If it cannot be solved.
+        """
+        with self.lock:
+            self._wanted += 1
+            mine = self._wanted
+            job, version = self._job(desk), desk.version
+        try:
+            result = self.drawer.run("draw", job, lambda words: None, lambda: mine < self._wanted)
+        except CancelledError:
+            return None
+        return {"version": version, **result}
+
+    def assess(self, key: str, units: str) -> Assessing:
+        """Start the assessment of a case as it is now.
+
+        Raises
+        ------
+        CaseError
+            If one is running.
+        """
+        with self.lock:
+            if self.assessing is not None and self.assessing.state == "runs":
+                raise CaseError("an assessment is running; wait for it or cancel it first")
+            desk = self.desk(key)
+            self._numbers += 1
+            folder = self.scratch / str(self._numbers)
+            folder.mkdir()
+            found = Assessing(number=self._numbers, desk=key, version=desk.version, folder=folder)
+            job = {**self._job(desk), "folder": str(folder), "units": units}
+            self.assessing = found
+        threading.Thread(target=self._assess, args=(found, job), daemon=True).start()
+        return found
+
+    def _assess(self, found: Assessing, job: Mapping[str, Any]) -> None:
+        def tell(words: str) -> None:
+            found.stage = words
+
+        try:
+            found.result = self.judge.run("assess", dict(job), tell)
+            found.state = "done"
+        except CancelledError:
+            found.state = "cancelled"
+        except ComputationError as error:
+            found.words, found.state = str(error), "failed"
+
+    def cancel(self, number: int) -> None:
+        """Stop an assessment; nothing happens if it is done."""
+        found = self.assessing
+        if found is not None and found.number == number and found.state == "runs":
+            self.judge.cancel()
+
+    def _job(self, desk: Desk) -> dict[str, Any]:
+        return {"text": desk.text, "path": str(desk.path)}
+
+    def close(self) -> None:
+        """End all computations."""
+        self.drawer.cancel()
+        self.judge.cancel()
+
+
+@contextlib.contextmanager
+def open_room(folder: Path, first: str | None) -> Iterator[Room]:
+    """Give a room for one run of the page; its processes and its scratch folder end with it."""
+    scratch = Path(tempfile.mkdtemp(prefix="limbfe-sheet-"))
+    room = Room(folder=Folder(folder.resolve()), scratch=scratch, first=first)
+    try:
+        yield room
+    finally:
+        room.close()
+        shutil.rmtree(scratch, ignore_errors=True)

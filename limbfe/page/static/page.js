@@ -1,0 +1,418 @@
+// The page: what was typed goes to the program, what it says of it comes back and is shown.
+
+import { ask, Refused, Gone } from "./ask.js";
+import { el, byId } from "./make.js";
+import { Fields, valueAt } from "./fields.js";
+import { Cards } from "./cards.js";
+import { Drawing } from "./drawing.js";
+import { Answers } from "./answers.js";
+
+const TYPING = 50; // ms without a key before a change is sent
+const DRAWING = 150; // ms after a change before the bow is drawn anew
+const LOOK = 4000; // ms between two looks whether another tab changed it
+
+const page = { desk: null, state: null, at: null, pending: [], mark: "", timer: 0, sending: null, drawTimer: 0, poll: 0 };
+
+const fields = new Fields((edits, mark) => change(edits, mark));
+const cards = new Cards(byId("entry"), fields, (edits, mark) => change(edits, mark), (mm) => look(mm), { ask: question });
+cards.raw = () => (page.state && page.state.raw) || {};
+const drawing = new Drawing(byId("bow"), byId("section"), {
+  look: (mm) => look(mm),
+  place: (kind, values) => {
+    tool(null);
+    const count = (Array.isArray(cards.raw()[kind]) ? cards.raw()[kind] : []).length;
+    cards.next = [kind, count, kind === "knot" ? (values.diameter ? "state" : "diameter") : values.length ? "depth" : "length"];
+    change([{ do: "add", loc: [kind], values: { name: cards.freeName(), ...values } }], "");
+  },
+  move: (zone, values) => change(Object.entries(values).map(([key, text]) => ({ do: "set", loc: [zone.kind, zone.row, key], text })), `move ${zone.kind} ${zone.row}`),
+  go,
+});
+const answers = new Answers(byId("answers"), {
+  assess, cancel: () => ask("cancel", { number: answers.running.number }).catch(complain),
+  keep: () => { answers.before = answers.drawn.facts; answers.render(page.state); }, go,
+});
+
+// --- to the program and back
+
+function change(edits, mark) {
+  for (const edit of edits) {
+    const at = edit.do === "set" ? page.pending.findIndex((one) => one.do === "set" && JSON.stringify(one.loc) === JSON.stringify(edit.loc)) : -1;
+    // a later value of the same place takes the earlier one's, unless something was done between
+    if (at >= 0 && page.pending.slice(at).every((one) => one.do === "set")) page.pending.splice(at, 1);
+    page.pending.push(edit);
+  }
+  page.mark = mark;
+  clearTimeout(page.timer);
+  page.timer = setTimeout(send, mark ? TYPING : 0);
+}
+
+async function send(last = false) {
+  if ((page.sending && !last) || !page.pending.length || !page.state) return;
+  const edits = page.pending;
+  page.pending = [];
+  const question = { desk: page.desk, version: page.state.version, edits, mark: page.mark, at: page.at };
+  page.sending = ask("change", question, last);
+  try {
+    apply((await page.sending).state);
+  } catch (error) {
+    page.pending = [];
+    await complain(error);
+  } finally {
+    page.sending = null;
+  }
+  if (page.pending.length) send();
+}
+
+// All that was typed is with the program once this is done.
+async function settled() {
+  clearTimeout(page.timer);
+  while (page.pending.length || page.sending) {
+    if (page.sending) await page.sending.catch(() => {});
+    else await send();
+    await new Promise((done) => setTimeout(done));
+  }
+}
+
+async function tell(name, extra = {}) {
+  await settled();
+  try {
+    const answer = await ask(name, { desk: page.desk, version: page.state.version, at: page.at, ...extra });
+    if (answer.state) apply(answer.state);
+    return answer;
+  } catch (error) {
+    return complain(error);
+  }
+}
+
+async function complain(error) {
+  if (error instanceof Refused && error.answer.stale) {
+    notice(error.message);
+    apply(error.answer.state, true);
+  } else if (error instanceof Refused || error instanceof Gone) {
+    notice(error.message, [], error instanceof Gone);
+    if (error instanceof Refused && page.desk) {
+      // what is shown must be what the program has
+      const answer = await ask("look", { desk: page.desk, at: page.at }).catch(() => null);
+      if (answer && answer.state) apply(answer.state, true);
+    }
+  } else throw error;
+  return null;
+}
+
+function apply(state, all = false) {
+  const fresh = !page.state || page.state.version !== state.version;
+  page.state = state;
+  if (all && document.activeElement && byId("entry").contains(document.activeElement)) document.activeElement.blur();
+  byId("entry").hidden = state.raw === null;
+  // what was typed meanwhile is newer than this answer; the next one brings it
+  if (state.raw !== null && (all || !page.pending.length)) cards.render(state);
+  renderText();
+  const left = fields.tell(state.raw === null ? [] : state.faults);
+  if (state.raw === null) left.push(...state.faults);
+  answers.tell(fields.faults, left, state.message);
+  answers.assessedOf = page.desk;
+  redraw();
+  answers.render(state);
+  renderBar();
+  byId("sheet").dataset.version = state.version;
+  if (cards.next) {
+    const place = fields.places.get(JSON.stringify(cards.next));
+    if (place) {
+      cards.next = null;
+      focusOn(place);
+    }
+  }
+  if (fresh) {
+    clearTimeout(page.drawTimer);
+    if (state.sound) page.drawTimer = setTimeout(draw, DRAWING);
+  }
+}
+
+function redraw() {
+  drawing.verdicts = answers.verdicts();
+  drawing.strip = answers.drawn && answers.drawn.strip;
+  drawing.stale = answers.stale;
+  drawing.draw(page.state.drawing, unitOf(page.state.raw || {}));
+  const section = page.state.drawing.section;
+  byId("section-words").textContent = section ? section.words : "";
+  byId("zones-said").textContent = page.state.drawing.zones.map((zone) => `${zone.kind === "knot" ? "knot" : "rot"} ${zone.name}: ${zone.face}, ${Math.round(zone.x)} mm`).join("; ");
+}
+
+function unitOf(raw) {
+  const limb = valueAt(raw, ["limb", "both"]) || valueAt(raw, ["limb", "upper"]) || raw.taper || {};
+  return ["in", "ft"].includes(limb.unit) ? "in" : "mm";
+}
+
+let looking = null;
+async function look(mm) {
+  if (!page.state || !page.state.drawing.bow) return;
+  const x = page.state.drawing.bow.x;
+  page.at = Math.min(x[x.length - 1], Math.max(x[0], mm));
+  if (looking) {
+    looking = "again";
+    return;
+  }
+  looking = "now";
+  try {
+    const answer = await ask("look", { desk: page.desk, at: page.at });
+    if (answer.state.version === page.state.version) {
+      page.state.drawing = answer.state.drawing;
+      redraw();
+    }
+  } catch (error) {
+    await complain(error);
+  } finally {
+    const again = looking === "again";
+    looking = null;
+    if (again) look(page.at);
+  }
+}
+
+async function draw() {
+  answers.words = "";
+  answers.busy = true;
+  const slow = setTimeout(() => { answers.words = "drawing; the first time on this machine it takes a minute or so \u2026"; answers.render(page.state); }, 4000);
+  try {
+    const { drawn } = await ask("draw", { desk: page.desk });
+    if (!drawn) return;
+    answers.words = "";
+    answers.drawn = drawn;
+    answers.before ||= drawn.facts;
+  } catch (error) {
+    if (error instanceof Gone) return void complain(error);
+    answers.words = error.message;
+  } finally {
+    clearTimeout(slow);
+    answers.busy = false;
+  }
+  redraw();
+  answers.render(page.state);
+}
+
+async function assess() {
+  await settled();
+  const answer = await tell("assess", { units: answers.units });
+  if (answer) follow(answer.assessing);
+}
+
+async function follow(assessing) {
+  answers.words = "";
+  while (assessing && assessing.state === "runs") {
+    answers.running = assessing;
+    answers.renderWork(page.state);
+    await new Promise((done) => setTimeout(done, 300));
+    try {
+      assessing = (await ask("assessing")).assessing;
+    } catch (error) {
+      answers.running = null;
+      return void complain(error);
+    }
+  }
+  answers.running = null;
+  if (assessing && assessing.desk === page.desk) {
+    if (assessing.state === "done") answers.assessed = assessing;
+    else answers.words = assessing.state === "failed" ? assessing.words : "";
+    if (assessing.state === "cancelled") notice("stopped; nothing was changed");
+  }
+  redraw();
+  answers.render(page.state);
+}
+
+// --- the bar, notices, questions
+
+function renderBar() {
+  const state = page.state;
+  byId("file-name").textContent = state.name || "a bow without a file yet";
+  byId("file-state").textContent = state.not_kept || (state.unsaved ? "not saved; kept as a draft" : "saved");
+  byId("undo").disabled = !state.undo;
+  byId("redo").disabled = !state.redo;
+  byId("tools").hidden = false;
+  document.title = `${valueAt(state.raw || {}, ["title"]) || state.name || "New bow"} \u2013 bow sheet`;
+  location.hash = state.name ? `file=${encodeURIComponent(state.name)}` : `desk=${page.desk}`;
+}
+
+function notice(text, buttons = [], stay = false) {
+  const box = byId("notice");
+  box.replaceChildren(el("p", { text }), ...buttons.map(([label, act]) => el("button", { type: "button", text: label, onclick: () => { box.replaceChildren(); act(); } })),
+    ...(stay ? [] : [el("button", { type: "button", text: "Close", onclick: () => box.replaceChildren() })]));
+}
+
+// A question with named answers; null if it was put aside.
+function question(title, text, choices, field = null) {
+  const dialog = byId("question");
+  const input = field && el("input", { type: "text", id: "question-field", value: field.value });
+  return new Promise((done) => {
+    let answer = null;
+    const pick = (key) => { answer = input ? { key, text: input.value } : key; dialog.close(); };
+    dialog.replaceChildren(
+      el("h2", { id: "question-title", text: title }), el("p", { text }),
+      ...(input ? [el("label", { for: "question-field", text: field.label }), input] : []),
+      el("div", { class: "row" }, ...choices.map(([key, label], k) => el("button", { type: "button", class: k ? null : "main", text: label, onclick: () => pick(key) })),
+        el("button", { type: "button", text: "Leave it", onclick: () => dialog.close() })),
+    );
+    if (input) input.addEventListener("keydown", (event) => { if (event.key === "Enter") { event.preventDefault(); pick(choices[0][0]); } });
+    dialog.addEventListener("close", () => done(answer), { once: true });
+    dialog.showModal();
+  });
+}
+
+async function save(name = null, over = false) {
+  await settled();
+  if (!page.state.name && !name) return saveAs();
+  try {
+    const answer = await ask("save", { desk: page.desk, version: page.state.version, at: page.at, name, over });
+    apply(answer.state);
+    notice(`saved as ${answer.state.name}`);
+  } catch (error) {
+    if (!(error instanceof Refused) || !error.answer.changed) return complain(error);
+    const choice = await question("Something else is there", `${error.message}.`, [["as", "Save under another name"], ["over", "Overwrite it with what is here"], ["disk", "Throw away what is here, take the file"]]);
+    if (choice === "over") return save(name, true);
+    if (choice === "as") return saveAs();
+    if (choice === "disk") return tell("step", { way: "disk" });
+  }
+}
+
+async function saveAs() {
+  const title = String(valueAt(page.state.raw || {}, ["title"]) || "my bow").toLowerCase().replace(/[^a-z0-9]+/g, "_").replace(/^_|_$/g, "").slice(0, 40);
+  const answer = await question("Save as", "The case is a text file in the folder of this page.", [["save", "Save"]], { label: "name of the file", value: page.state.name || `${title || "my_bow"}.toml` });
+  if (answer) await save(answer.text);
+}
+
+function focusOn(place) {
+  const input = place.inputs.find((one) => !one.hidden);
+  (input || place.box).scrollIntoView({ block: "center" });
+  if (input) input.focus();
+}
+
+function go(loc) {
+  for (let at = loc; at.length; at = at.slice(0, -1)) {
+    const place = fields.places.get(JSON.stringify(at));
+    if (place) return focusOn(place);
+  }
+  const inside = document.getElementById(`${loc[0]}-${loc[1]}`);
+  if (inside) inside.scrollIntoView({ block: "center" });
+}
+
+function tool(kind) {
+  drawing.tool = kind;
+  for (const button of byId("placing").querySelectorAll("button")) button.setAttribute("aria-pressed", String(button.dataset.kind === kind));
+  drawing.render();
+}
+
+// --- the file as it is
+
+const text = { box: null, area: null, timer: 0 };
+
+function renderText() {
+  if (!text.box) {
+    text.area = el("textarea", { id: "text", rows: 24, spellcheck: "false", "aria-label": "the case file as it is",
+      oninput: () => { clearTimeout(text.timer); text.timer = setTimeout(sendText, 300); }, onblur: () => renderText() });
+    text.box = el("section", { class: "entry-card", id: "card-text", "aria-label": "the file" }, el("details", {}, el("summary", {}, el("h2", { text: "The file as it is" })), text.area));
+    byId("sheet").append(text.box);
+  }
+  if (page.state.raw === null) text.box.querySelector("details").open = true;
+  if (document.activeElement !== text.area) text.area.value = page.state.text;
+}
+
+async function sendText() {
+  await tell("text", { text: text.area.value });
+}
+
+// --- where one begins
+
+async function begin() {
+  const start = await ask("start");
+  fields.menus = start.menus;
+  cards.entry = start.entry;
+  const wanted = new URLSearchParams(location.hash.slice(1));
+  const box = byId("start");
+  const open = async (name, more) => {
+    try {
+      const answer = await ask("open", more);
+      box.hidden = true;
+      byId("sheet").hidden = false;
+      page.desk = answer.desk;
+      page.state = null;
+      page.at = null;
+      answers.drawn = answers.before = answers.assessed = null;
+      apply(answer.state, true);
+      if (answer.state.restored) notice("This is your last draft, which was not saved.", answer.state.name ? [["Throw it away, take the file", () => tell("step", { way: "disk" })]] : []);
+      const { assessing } = await ask("assessing");
+      if (assessing && assessing.desk === page.desk) follow(assessing);
+    } catch (error) {
+      await complain(error);
+    }
+  };
+  if (wanted.has("desk")) {
+    const answer = await ask("look", { desk: wanted.get("desk") }).catch(() => null);
+    if (answer) {
+      byId("sheet").hidden = false;
+      page.desk = wanted.get("desk");
+      apply(answer.state, true);
+      const { assessing } = await ask("assessing");
+      if (assessing && assessing.desk === page.desk) follow(assessing);
+      return;
+    }
+  }
+  const first = wanted.get("file") || (wanted.has("start") ? null : start.first);
+  if (first) {
+    await open(first, { name: first });
+    if (page.desk) return;
+  }
+  const choice = (title, said, more) => el("li", {}, el("button", { type: "button", onclick: () => open(null, more) }, el("b", { text: title }), said ? el("span", { text: said }) : null));
+  box.replaceChildren(
+    el("h1", { id: "start-title", text: "Which bow?" }),
+    el("ul", { class: "choices" },
+      ...(start.unnamed ? [choice("What was left unsaved", "the last bow without a file", { draft: true })] : []),
+      choice("A new bow, in millimetres", "", { unit: "mm" }), choice("A new bow, in inches", "", { unit: "in" })),
+    ...(start.cases.length ? [el("h2", { text: `In the folder ${start.folder}` }), el("ul", { class: "choices" }, ...start.cases.map((one) => choice(one.title, one.name, { name: one.name })))] : []),
+    el("h2", { text: "A worked bow to start from" }),
+    el("ul", { class: "choices" }, ...start.samples.map((one) => choice(one.title, one.question, { sample: one.name }))),
+  );
+  box.hidden = false;
+}
+
+function wire() {
+  for (const [kind, label] of [["knot", "Place a knot"], ["decay", "Place rot"]])
+    byId("placing").append(el("button", { type: "button", "data-kind": kind, "aria-pressed": "false", text: label, onclick: () => tool(drawing.tool === kind ? null : kind) }));
+  byId("placing").append(el("p", { class: "hint", text: "then press on the back or belly and draw it to its size" }));
+  byId("undo").onclick = () => tell("step", { way: "undo" });
+  byId("redo").onclick = () => tell("step", { way: "redo" });
+  byId("save").onclick = () => save();
+  byId("save-as").onclick = () => saveAs();
+  byId("others").onclick = async () => { await settled(); location.hash = "start=1"; location.reload(); };
+  byId("units").onchange = () => { answers.units = byId("units").value; answers.render(page.state); };
+  byId("entry").onsubmit = (event) => event.preventDefault();
+  window.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || !page.state || event.target.id === "text") return;
+    const key = event.key.toLowerCase();
+    const act = key === "s" ? () => save() : key === "z" ? () => tell("step", { way: event.shiftKey ? "redo" : "undo" }) : key === "y" ? () => tell("step", { way: "redo" }) : null;
+    if (!act) return;
+    event.preventDefault();
+    if (key !== "s" && document.activeElement && document.activeElement.blur) document.activeElement.blur();
+    act();
+  });
+  window.addEventListener("keydown", (event) => { if (event.key === "Escape" && drawing.tool) tool(null); });
+  window.addEventListener("pagehide", () => { if (page.pending.length) send(true); });
+  let width = window.innerWidth;
+  window.addEventListener("resize", () => {
+    if (Math.abs(window.innerWidth - width) < 4 && page.state) return;
+    width = window.innerWidth;
+    if (page.state) drawing.render();
+  });
+  const watch = async () => {
+    if (document.visibilityState !== "visible" || !page.desk || page.pending.length || page.sending) return;
+    try {
+      const before = page.state.version;
+      const answer = await ask("look", { desk: page.desk, at: page.at, unless: before });
+      if (answer.state && !page.pending.length && !page.sending && page.state.version === before) apply(answer.state);
+    } catch (error) {
+      if (error instanceof Gone) notice(error.message, [], true);
+    }
+  };
+  setInterval(watch, LOOK);
+  window.addEventListener("focus", watch);
+}
+
+wire();
+begin().catch((error) => notice(error.message, [], true));

@@ -1,0 +1,1 @@
+"""What the page has computed: by processes of their own, told in the words of the report."""

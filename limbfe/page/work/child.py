@@ -1,0 +1,152 @@
+"""What a child process of the page computes: a cheap draw, or everything.
+
+A child loads the libraries once, then waits for work.  It takes no more memory than it is allowed,
+and ends with the process that started it.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+from collections.abc import Callable
+from multiprocessing import parent_process
+from multiprocessing.connection import Connection, wait
+from pathlib import Path
+from typing import Any
+
+from limbfe.errors import ConvergenceError, LimbfeError
+
+MEMORY = 4_000_000_000
+"""Bytes of a child's own; twice what the largest case allowed takes, and the pictures."""
+
+Tell = Callable[[str], None]
+
+
+def serve(pipe: Connection) -> None:
+    """Do what comes through `pipe` until it is closed.
+
+    Every job ends with one message, ``("done", result)`` or ``("failed", words)``; before it
+    ``("stage", words)`` may come.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is told, and ends its children
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    _end_with_parent()
+    _limit_memory()
+    _prepare()
+    pipe.send(("ready", None))
+    while True:
+        try:
+            kind, job = pipe.recv()
+        except (EOFError, OSError):
+            return
+        pipe.send(_answer(kind, job, lambda words: pipe.send(("stage", words))))
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        wait([parent.sentinel])
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+def _limit_memory() -> None:
+    """Bound what this process may take for itself, where the system can."""
+    try:
+        import resource
+    except ImportError:  # not on Windows
+        return
+    _, hard = resource.getrlimit(resource.RLIMIT_DATA)
+    most = MEMORY if hard == resource.RLIM_INFINITY else min(MEMORY, hard)
+    resource.setrlimit(resource.RLIMIT_DATA, (most, hard))
+
+
+def _prepare() -> None:
+    """Load what every job needs, so that the first one does not wait for it."""
+    import limbfe.analysis.assess
+    import limbfe.analysis.warned_draw
+    import limbfe.case.load  # noqa: F401
+
+
+def _answer(kind: str, job: dict[str, Any], tell: Tell) -> tuple[str, Any]:
+    from limbfe.compiled import announce_compilation
+
+    try:
+        with announce_compilation(tell):
+            return "done", _JOBS[kind](job, tell)
+    except ConvergenceError as error:
+        return "failed", f"the bow could not be solved: {error}"
+    except LimbfeError as error:
+        return "failed", str(error)
+    except MemoryError:
+        return "failed", (
+            f"takes more than the {MEMORY / 1e9:g} GB of memory allowed here; give fewer steps or "
+            "a smaller fineness in [analysis]"
+        )
+
+
+def draw_job(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """Draw the bow and look at its clear wood; knots and patches are not judged.
+
+    Parameters
+    ----------
+    job : dict
+        ``"text"`` and ``"path"`` of the case.
+    tell : callable
+        Not used: it takes less than a second.
+    """
+    from limbfe.analysis.bow.exercise import exercise
+    from limbfe.analysis.warned_draw import warned_draw
+    from limbfe.analysis.wood.limb_field import limb_field
+    from limbfe.api import solve
+    from limbfe.case.load import case_of
+    from limbfe.page.work.answers import drawn_answer
+
+    case = case_of(job["text"].encode(), Path(job["path"]))
+    solved = exercise(solve(case, beyond=False))
+    return drawn_answer(warned_draw(solved), limb_field(solved))
+
+
+def assess_job(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """Judge every part of the bow and write the report.
+
+    Parameters
+    ----------
+    job : dict
+        ``"text"`` and ``"path"`` of the case, ``"folder"`` for what is written, ``"units"`` of
+        words and pictures.
+    tell : callable
+        Told in words what is being done.
+    """
+    from limbfe.analysis.assess import assess_solved
+    from limbfe.api import solve
+    from limbfe.case.load import case_of
+    from limbfe.page.work.answers import assessed_answer
+    from limbfe.report.files import Wanted, write_files
+    from limbfe.units import say, unit_system
+
+    units = unit_system(job["units"])
+    remarks: list[str] = []
+    tell("bracing and drawing the bow")
+    solved = solve(case_of(job["text"].encode(), Path(job["path"])))
+    assessment = assess_solved(solved, tell=lambda words: tell(say(words, units)))
+    write_files(
+        assessment,
+        Path(job["folder"]),
+        wanted=Wanted(pictures=True),
+        units=units,
+        say=tell,
+        remark=remarks.append,
+    )
+    return {**assessed_answer(assessment, units), "remarks": remarks}
+
+
+_JOBS: dict[str, Callable[[dict[str, Any], Tell], dict[str, Any]]] = {
+    "draw": draw_job,
+    "assess": assess_job,
+}

@@ -1,0 +1,313 @@
+"""The page of ``limbfe sheet`` in a real browser: a bow entered, seen, judged and saved.
+
+Run with ``python -m pytest -m browser``; skipped where Chromium or Playwright is missing.  The
+program behind the page is the real one, started as a user starts it.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from limbfe.case.load import read_case
+from tests.case.conftest import COMPLETE
+from tests.case.test_refusals import BROKEN
+
+pytestmark = pytest.mark.browser
+CASES = Path(__file__).parents[2] / "cases"
+COARSE = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
+PATIENCE = 20_000
+"""ms for what the page does at once."""
+LONG = 180_000
+"""ms that a draw or an assessment may take on a busy machine before a test gives up."""
+PHONE = {"width": 390, "height": 844}
+
+
+class Program:
+    """A ``limbfe sheet`` of its own, on a folder of its own."""
+
+    def __init__(self, folder: Path, *words: str) -> None:
+        self.folder = folder
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "limbfe", "sheet", *words, "--no-browser"],
+            cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+            env={**os.environ, "PYTHONPATH": str(CASES.parent)},
+        )  # fmt: skip
+        line = self.process.stdout.readline()
+        found = re.search(r"http://127\.0\.0\.1:\d+/[\w-]{20,}/", line)
+        assert found, line + self.process.stdout.read()
+        self.address = found[0]
+
+    def end(self) -> int:
+        """Press Ctrl-C and return the exit code."""
+        self.process.send_signal(signal.SIGINT)
+        code = self.process.wait(20)
+        self.process.stdout.close()
+        return code
+
+
+@pytest.fixture(scope="module")
+def program(tmp_path_factory):
+    """One for all tests that do not end it; its child stays warm."""
+    started = Program(tmp_path_factory.mktemp("bows"))
+    yield started
+    assert started.end() == 0
+
+
+@pytest.fixture
+def elm(program):
+    path = program.folder / "elm_longbow.toml"
+    path.write_text((CASES / "elm_longbow.toml").read_text() + COARSE)
+    yield path
+    for left in program.folder.glob("*.toml"):
+        left.unlink()
+    for left in program.folder.glob(".*.json"):
+        left.unlink()
+
+
+@pytest.fixture
+def visit(browser, program):
+    """Open the page, the network cut off but for its own address; what it complains of fails."""
+    contexts, complaints = [], []
+
+    def open_page(place="", address=program.address, **options):
+        context = browser.new_context(**options)
+        context.set_default_timeout(PATIENCE)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on(
+            "console",
+            lambda said: complaints.append(said.text) if said.type == "warning" else None,
+        )
+        page.on(
+            "request",
+            lambda one: (
+                None
+                if one.url.startswith((address, "data:", "blob:"))
+                else complaints.append(one.url)
+            ),
+        )
+        page.goto(address + place)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+def field(page, *loc):
+    """Return the first input of the field at a place of the case."""
+    table, key = loc[-2], loc[-1]
+    words = str(key).replace("_", " ")
+    if loc[0] in ("knot", "decay"):
+        return page.locator(f"#{loc[0]}-{loc[1]}").get_by_label(words, exact=True)
+    return page.locator(f"#card-{table}").get_by_label(words, exact=True)
+
+
+def saved(page):
+    page.locator("#save").click()
+    page.locator("#file-state", has_text=re.compile("^saved$")).wait_for()
+
+
+def test_a_newcomer_comes_from_an_empty_page_to_a_verdict(visit, program):
+    page = visit(viewport={"width": 1500, "height": 1000})
+    page.get_by_role("button", name="A new bow, in inches").click()
+    page.get_by_label("title", exact=True).fill("A flatbow from a tape")
+    page.get_by_label("both limbs, station 1, station", exact=True).focus()
+    rows = [
+        ("0", "1 1/4", "1 1/4"), ("5", "1 15/16", "9/16"), ("14", "1 15/16", "7/16"),
+        ("26", "1 3/8", "3/8"), ("34", "1/2", "3/8"),
+    ]  # fmt: skip
+    # typed with Tab alone, row after row
+    for row in rows:
+        for cell in row:
+            page.keyboard.type(cell)
+            page.keyboard.press("Tab")
+    page.locator("#bow svg .limb.back").first.wait_for()
+    field(page, "wood", "species").select_option("shagbark hickory")
+    # its figures and their sources
+    page.locator("#card-wood .figures small").nth(2).wait_for(state="attached")
+    field(page, "section", "back").select_option("flat")
+    field(page, "section", "belly").select_option("flat")
+    field(page, "grip", "stiff_length").fill("10 in")
+    field(page, "string", "brace_height").fill("6 in")
+    field(page, "string", "material").select_option("polyester")
+    field(page, "string", "strands").fill("14")
+    page.locator("#card-analysis summary").first.click()
+    field(page, "analysis", "elements_per_limb").fill("6")
+    field(page, "analysis", "fineness").fill("0.5")
+    field(page, "draw", "length").fill("28 in")
+    page.locator("#draw-weight").wait_for(timeout=LONG)
+    # a knot drawn on the back
+    page.get_by_role("button", name="Place a knot").click()
+    back = page.locator('.catch[data-view="back"]').bounding_box()
+    x, y = back["x"] + 0.5 * back["width"], back["y"] + 0.3 * back["height"]
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 8, y + 4, steps=3)
+    page.mouse.up()
+    field(page, "knot", 0, "state").select_option("live")
+    page.locator("#assess:enabled").click()
+    page.locator("#verdict").wait_for(timeout=LONG)
+    assert page.locator(".zone.knot .name").text_content().split()[0] == "A"
+    assert len(page.locator(".zone.knot .name").text_content().split()) >= 3  # its verdict
+    page.locator("#save").click()
+    page.get_by_label("name of the file").fill("tape")
+    page.locator("#question").get_by_role("button", name="Save").click()
+    page.locator("#file-name", has_text="tape.toml").wait_for()
+    case = read_case(program.folder / "tape.toml").file
+    assert case.title == "A flatbow from a tape"
+    assert case.limb.both.width == pytest.approx([0.03175, 0.0492125, 0.0492125, 0.034925, 0.0127])
+    assert case.knot[0].limb == "upper"
+    assert case.knot[0].diameter > 0.0
+    (program.folder / "tape.toml").unlink()
+
+
+def test_a_change_is_drawn_judged_anew_and_taken_back(visit, elm):
+    page = visit("#file=elm_longbow.toml", viewport={"width": 1500, "height": 1000})
+    weight = page.locator("#draw-weight")
+    weight.wait_for(timeout=LONG)
+    before, drawn = weight.text_content(), page.locator("#bow .limb.back").first.get_attribute("d")
+    cell = page.get_by_label("upper limb, station 5, thickness", exact=True)
+    cell.fill("20")
+    page.wait_for_function(
+        "d => document.querySelector('#bow .limb.belly').getAttribute('d') !== d", arg=drawn
+    )
+    page.locator(".facts .change").first.wait_for(timeout=LONG)
+    assert weight.text_content() != before
+    # what is wrong is said beside its field, in the words of the reader
+    cell.fill("thin")
+    fault = page.locator("#f-upper-thickness-4")
+    fault.wait_for()
+    assert "is not a number with a unit" in fault.text_content()
+    assert cell.get_attribute("aria-invalid") == "true"
+    cell.press("Control+z")
+    page.wait_for_function("() => document.querySelector('#f-upper-thickness-4').hidden")
+    assert cell.input_value() == "20"
+    page.locator("#redo").click()
+    fault.wait_for()
+    page.locator("#undo").click()
+    page.wait_for_function("() => document.querySelector('#f-upper-thickness-4').hidden")
+    page.locator("#undo").click()
+    page.wait_for_function("() => document.querySelector('#file-state').textContent === 'saved'")
+    assert cell.input_value() == "17.8"
+    # opened, changed and changed back: the file is the one that ships, comments and all
+    page.get_by_label("upper limb, station 5, width", exact=True).fill("40.5")
+    saved(page)
+    text = elm.read_text()
+    assert text == (CASES / "elm_longbow.toml").read_text().replace("42, 41,", "42, 40.5,") + COARSE
+
+
+def test_nothing_is_lost_on_reload_or_when_the_program_is_killed(visit, tmp_path):
+    path = tmp_path / "bow.toml"
+    path.write_text(COMPLETE)
+    first = Program(tmp_path, "bow.toml")
+    page = visit(address=first.address)
+    title = page.get_by_label("title", exact=True)
+    title.fill("Typed and not saved")
+    page.reload()  # at once: what is still on its way goes with the page
+    page.wait_for_function("() => document.title.startsWith('Typed and not saved')")
+    first.process.kill()
+    first.process.wait()
+    first.process.stdout.close()
+    title.fill("Typed into nowhere")
+    page.locator("#notice", has_text="type limbfe sheet again").wait_for()
+    assert path.read_text() == COMPLETE
+    second = Program(tmp_path, "bow.toml")
+    page = visit(address=second.address)
+    page.locator("#notice", has_text="your last draft").wait_for()
+    assert page.get_by_label("title", exact=True).input_value() == "Typed and not saved"
+    # changed by another program meanwhile: asked before it is overwritten
+    path.write_text(COMPLETE + "# mine\n")
+    page.locator("#save").click()
+    page.locator("#question", has_text="was changed by another program").wait_for()
+    page.get_by_role("button", name="Throw away what is here").click()
+    page.wait_for_function("() => document.title.startsWith('Practice stave')")
+    assert path.read_text() == COMPLETE + "# mine\n"
+    assert second.end() == 0
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["bow.toml"]
+
+
+def test_two_tabs_do_not_undo_each_other_unseen(visit, elm):
+    one = visit("#file=elm_longbow.toml")
+    other = visit("#file=elm_longbow.toml")
+    for page in (one, other):
+        page.get_by_label("title", exact=True).wait_for()
+    one.get_by_label("title", exact=True).fill("Changed here")
+    one.locator("#file-state", has_text="not saved").wait_for()
+    # the other has not looked since: its change is refused, and it is shown why
+    other.get_by_label("question", exact=True).fill("Changed there?")
+    other.locator("#notice", has_text="another tab").wait_for()
+    assert other.get_by_label("title", exact=True).input_value() == "Changed here"
+    assert other.get_by_label("question", exact=True).input_value().startswith("What do narrow")
+
+
+def test_an_assessment_is_cancelled_and_the_next_one_runs(visit, elm):
+    page = visit("#file=elm_longbow.toml")
+    page.locator("#assess:enabled").click()
+    page.locator("#cancel").click()
+    page.locator("#notice", has_text="stopped").wait_for()
+    page.locator("#assess:enabled").click()
+    page.locator("#verdict").wait_for(timeout=LONG)
+    assert page.locator(".card").count() == 2
+    # report and shop sheet, each in a tab of its own
+    with page.expect_popup() as opened:
+        page.get_by_role("link", name="The whole report").click()
+    report = opened.value
+    report.locator(".facts").wait_for()
+    assert report.locator(".sheet").is_hidden()
+    with page.expect_popup() as opened:
+        page.get_by_role("link", name="Shop sheet").click()
+    sheet = opened.value.locator(".sheet")
+    sheet.wait_for()
+    assert opened.value.locator(".facts").is_hidden()
+    # a change makes the verdict one of before
+    page.get_by_label("upper limb, station 5, width", exact=True).fill("40")
+    page.locator(".found .old").wait_for()
+
+
+def test_every_error_of_the_reader_shows_at_its_field(visit, elm):
+    """The broken cases of the reader's own tests, each shown on the page."""
+    elm.write_text(COMPLETE)
+    page = visit("#file=elm_longbow.toml")
+    page.get_by_label("title", exact=True).wait_for()
+    page.locator("#card-text summary").click()
+    lost = {}
+    for name, (old, new, _) in BROKEN.items():
+        before = page.locator("#sheet").get_attribute("data-version")
+        page.locator("#text").fill(COMPLETE.replace(old, new, 1))
+        page.wait_for_function(
+            "before => document.querySelector('#sheet').dataset.version !== before", arg=before
+        )
+        shown = page.evaluate(
+            "() => [...document.querySelectorAll('.fault:not([hidden])')].map(f => f.textContent)"
+        )
+        at_line = page.locator(".todo li", has_text="of the file").count()
+        if not any(shown) and not at_line:
+            lost[name] = page.locator(".todo").text_content()
+    assert lost == {}
+
+
+@pytest.mark.parametrize("width", [390, 1280, 2560])
+def test_it_fits_from_phone_to_wall_and_every_field_has_a_name(visit, elm, width):
+    page = visit("#file=elm_longbow.toml", viewport={"width": width, "height": 900})
+    page.locator("#bow svg").wait_for()
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    bow = page.locator("#bow svg").bounding_box()
+    assert bow["x"] >= 0
+    assert bow["x"] + bow["width"] <= width
+    nameless = page.evaluate(
+        """() => [...document.querySelectorAll("input, select, textarea, button, svg [role]")]
+            .filter((one) => one.checkVisibility() && !one.getAttribute("aria-label"))
+            .filter((one) => !(one.labels && one.labels.length) && !one.textContent.trim())
+            .map((one) => one.outerHTML.slice(0, 200))"""
+    )
+    assert nameless == []
