@@ -85,6 +85,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str] | None) -> None:
     from limbfe.cli.arguments import parse
+    from limbfe.cli.inputs import check_inputs
     from limbfe.cli.outputs import check_outputs
     from limbfe.cli.parser import build_parser
     from limbfe.cli.reader_units import settle_units
@@ -98,6 +99,7 @@ def _run(arguments: Sequence[str] | None) -> None:
         parser.print_help()
     else:
         check_outputs(options)
+        check_inputs(options)
         with allow_large(yes=getattr(options, "allow_large", False)):
             settle_units(options)
             options.run(options)

@@ -23,6 +23,25 @@ def test_help_imports_nothing_heavy():
     assert done.stderr.strip() == "[]"
 
 
+@pytest.mark.parametrize("text", [None, "title = \n"])
+def test_a_file_that_is_no_case_is_refused_before_anything_heavy_is_imported(tmp_path, text):
+    path = tmp_path / "bow.toml"
+    if text is not None:
+        path.write_text(text)
+    code = (
+        "import sys\n"
+        "from limbfe.cli import main\n"
+        "code = main(['shoot', sys.argv[1], '--arrow', '30 g'])\n"
+        f"print(code, [name for name in {HEAVY!r} if name in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "2 []"
+    assert done.stderr.startswith(f"limbfe: {path}: ")
+    assert len(done.stderr.splitlines()) == 1
+
+
 def test_a_draw_loads_neither_pictures_nor_local_models():
     unused = ("pint", "pyvista", "matplotlib", "scipy.stats", "scipy.signal", "limbfe.defect")
     code = (
