@@ -48,8 +48,10 @@ def draw_back(view: StaveView, units: labels.Units = "metric") -> Figure:
         half = 0.5 * laid.width[order] * np.hypot(1.0, view.line.offset_at(at, 1))
         for (name, side, _), style in zip(view.stages, STYLES, strict=False):
             for way in (-1.0, 1.0):
+                # where the stave is too narrow its own edge is the line, as in the table
+                rough = np.clip(offset + way * (half + side), *log.edges(at))
                 axes.plot(
-                    at / unit, (offset + way * (half + side)) / unit, color=theme.BELLY, ls=style,
+                    at / unit, rough / unit, color=theme.BELLY, ls=style,
                     lw=1.2, label=name if way > 0.0 else None,
                 )  # fmt: skip
         for way in (-1.0, 1.0):
