@@ -20,6 +20,7 @@ from limbfe.errors import CaseError
 from limbfe.report.lay import lay_tables
 from limbfe.studies.lay.files import read_line
 from limbfe.units import IMPERIAL, METRIC
+from limbfe.view.probe import probe_rendering
 
 CASES = Path(__file__).parents[3] / "cases"
 STAVES = CASES / "staves"
@@ -175,6 +176,7 @@ def test_the_command_writes_its_files_and_keeps_a_drawn_line(tmp_path, capsys):
     assert "Lines to draw" in printed
     written = {path.name for path in out.iterdir()}
     assert {"laid.toml", "lines.csv", "inside.html", "sections.png"} <= written
+    assert ("inside.png" in written) == probe_rendering().available
     near = ["--near", str(out / "lines.csv")]
     assert main(["lay", sheet, "--quick", "--json", *near]) == 0
     again = json.loads(capsys.readouterr().out)
