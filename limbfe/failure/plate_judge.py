@@ -123,6 +123,11 @@ def prepare_plate(problem: LocalProblem, unglued: bool) -> PlateStage:
         meshed = lay(body, fineness)
     except ConvergenceError as error:
         raise ConvergenceError(f"{problem.zone}: {error}", residuals=error.residuals) from error
+    # Solved before the windows are laid: both take most of the memory, so one after the other.
+    typical = _carried(problem, meshed)[0]
+    answers: dict[tuple[object, ...], PlateAnswer] = {
+        (typical, problem.member): solve_plate(body_plate(meshed, typical, problem.member))
+    }
     corners = mesh_corners(meshed.mesh.mesh)
     boxes = [_box(problem, piece) for piece in problem.layers]
     low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
@@ -134,7 +139,7 @@ def prepare_plate(problem: LocalProblem, unglued: bool) -> PlateStage:
         corners=corners,
         raster=raster,
         layers=tuple(_lay(problem, piece, meshed, raster) for piece in problem.layers),
-        answers={},
+        answers=answers,
     )
 
 
@@ -207,7 +212,7 @@ def judge_plate(
     if key not in stages:
         stages[key] = prepare_plate(problem, unglued)
     stage = stages[key]
-    tried = _carried(problem, stage)
+    tried = _carried(problem, stage.meshed)
     full = _strained(problem, stage, tried[0], problem.member)
     results = [
         _judge_layer(problem, piece, laid, stage, full)
@@ -231,12 +236,12 @@ class Strained:
     raster: Array
 
 
-def _carried(problem: LocalProblem, stage: PlateStage) -> list[tuple[Held, ...]]:
+def _carried(problem: LocalProblem, meshed: BodyMesh) -> list[tuple[Held, ...]]:
     """What the knots hold, to be tried, the typical first.
 
     A loose knot presses and holds nothing.  The band has it grown in as well.
     """
-    knots = stage.meshed.body.wood.knots
+    knots = meshed.body.wood.knots
     low, typical, high = problem.band.knot_modulus
 
     def moduli(level: float, held: bool) -> tuple[Held, ...]:

@@ -75,14 +75,12 @@ class PlateAnswer:
     Attributes
     ----------
     plate : Plate
-    parts : tuple of Part
     displacement : ndarray, shape (n, 2 K + 1, 6), m per N or per N m
     give : ndarray, shape (3, 3)
         Extension of the plate and turns of its ends about y and z under N, My and Mz; symmetric.
     """
 
     plate: Plate
-    parts: tuple[Part, ...]
     displacement: Array
     give: Array
 
@@ -114,9 +112,8 @@ def solve_plate(plate: Plate, springs: sparse.csc_array | None = None) -> PlateA
     displacement = moved[..., :3] @ amount
     displacement[..., 3:] += moved[..., 3:]
     # columns: N, My, Mz, Vy, Vz, T
-    return PlateAnswer(
-        plate=plate, parts=parts, displacement=displacement[..., [0, 3, 4, 5, 1, 2]], give=give
-    )
+    # without the factors, which take half a gigabyte of a long patch
+    return PlateAnswer(plate=plate, displacement=displacement[..., [0, 3, 4, 5, 1, 2]], give=give)
 
 
 def factor_plate(plate: Plate, springs: sparse.csc_array | None = None) -> tuple[Part, ...]:
