@@ -18,6 +18,9 @@ from limbfe.wood.weakest_link import SHAPE
 
 CLEAR = ("tension", "belly gives way", "shear", "across")
 """Ways in which clear wood ends the limb, as `limbfe.analysis.wood.limit_search.BREAKING`."""
+FURTHER = 0.03
+"""Length (m) past the last draw over which strength used is taken to grow on as it did: as far as
+an archer may overdraw."""
 NEVER = 10.0
 """Draw length (m) of what does not come about as far as bows were drawn."""
 NOISE = ("force", "links", "set", "crush", "shear", "across")
@@ -249,16 +252,16 @@ def first_reached(lengths: Array, used: Array, broken: NDArray[np.bool_]) -> Arr
     ----------
     lengths : ndarray, shape (J,), m
     used : ndarray, shape (n, J)
-        Its logarithm; between two draws it runs straight.
+        Its logarithm; between two draws it runs straight, and on for `FURTHER`.
     broken : ndarray of bool, shape (n,)
         Those that fail as soon as they are braced.
     """
     used = np.maximum.accumulate(used, axis=1)
     over = used >= 0.0
-    at = np.maximum(over.argmax(axis=1), 1)
-    rows = np.arange(len(used))
+    last, rows = len(lengths) - 1, np.arange(len(used))
+    at = np.where(over.any(axis=1), np.maximum(over.argmax(axis=1), 1), last)
     low, high = used[rows, at - 1], used[rows, at]
-    share = np.divide(-low, high - low, out=np.ones(len(used)), where=high > low)
-    found = lengths[at - 1] + np.clip(share, 0.0, 1.0) * (lengths[at] - lengths[at - 1])
-    found = np.where(over[:, 0], lengths[0], found)
-    return np.asarray(np.where(broken, lengths[0], np.where(over.any(axis=1), found, NEVER)))
+    share = np.divide(-low, high - low, out=np.full(len(used), np.inf), where=high > low)
+    found = lengths[at - 1] + np.maximum(share, 0.0) * (lengths[at] - lengths[at - 1])
+    found = np.where(over[:, 0] | broken, lengths[0], found)
+    return np.asarray(np.where(found <= lengths[last] + FURTHER, found, NEVER))

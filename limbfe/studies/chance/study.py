@@ -75,7 +75,7 @@ def chance_of(
     """
     own = _own(case)
     start, full = own.solved.first_pull.braced.draw_length, case.file.draw.length
-    _check_held(asked.held, start, full)
+    _check_held(asked.held, start, start + WAY[-1] * (full - start))
     model = build_model(design_setup(case))
     plans = zone_plans(case)
     bows = asked.bows if asked.spread.scatter > 0.0 else 0
@@ -117,6 +117,7 @@ def chance_of(
     }
     drawn = run(drawn_in_full, tasks, len(plans))
     chances = _chances(own, inputs, model, tables, points, spread, list(drawn.values()))
+    _check_held(asked.held, start, float(chances.lengths[-1]))
     return told(case.title, asked, own, chances, words)
 
 
@@ -131,10 +132,10 @@ def _own(case: Case) -> Own:
     )
 
 
-def _check_held(held: float | None, start: float, full: float) -> None:
+def _check_held(held: float | None, start: float, end: float) -> None:
+    """Refuse a draw below the braced string or beyond `end`, as far as the bows were drawn."""
     if held is None:
         return
-    end = start + WAY[-1] * (full - start)
     if not start < held <= end:
         raise CaseError(
             f"held {both_lengths(held)}: must lie beyond the braced string "

@@ -208,7 +208,9 @@ def _at_draw(
 
         rng = np.random.default_rng(np.random.SeedSequence([asked.seed, 1]))
         estimate = subset_simulation(margin, chances.columns, rng)
-        found["any"], rare["any"] = estimate.share, estimate.scatter
+        found["any"] = estimate.share
+        if np.isfinite(estimate.scatter):
+            rare["any"] = estimate.scatter
     return found, rare
 
 

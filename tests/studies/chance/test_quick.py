@@ -169,12 +169,20 @@ def test_an_error_of_half_the_limb_is_refused():
         build_inputs(setup(), Errors(calliper=6e-3), *NO_ZONES)
 
 
-def test_the_first_failure_lies_between_two_draws():
-    lengths = np.array([0.2, 0.5, 0.7])
-    used = np.array([[-1.0, -0.5, 0.5], [-1.0, -0.9, -0.1], [0.1, 0.2, 0.3], [-1.0, 1.0, 0.0]])
-    found = first_reached(lengths, used, np.array([False, False, False, False]))
-    assert found == pytest.approx([0.6, NEVER, 0.2, 0.35])
-    assert first_reached(lengths, used[1:2], np.array([True])) == pytest.approx([0.2])
+def test_the_first_failure_lies_between_two_draws_or_just_beyond():
+    lengths, sound = np.array([0.2, 0.5, 0.7]), np.zeros(5, dtype=bool)
+    used = np.array(
+        [
+            [-1.0, -0.5, 0.5],
+            [-1.0, -0.9, -0.1],
+            [0.1, 0.2, 0.3],
+            [-1.0, 1.0, 0.0],
+            [-1.0, -0.9, -0.8],
+        ]
+    )
+    found = first_reached(lengths, used, sound)
+    assert found == pytest.approx([0.6, 0.725, 0.2, 0.35, NEVER])
+    assert first_reached(lengths, used[4:], ~sound[:1]) == pytest.approx([0.2])
 
 
 def test_polynomials_find_a_polynomial():
