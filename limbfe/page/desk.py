@@ -19,7 +19,7 @@ from limbfe.case.load import case_of
 from limbfe.case.schema import Case
 from limbfe.errors import CaseError, Fault, LimbfeError
 from limbfe.page.edit import Document, Edit, apply_edit, parse_text
-from limbfe.page.folder import Draft, Folder
+from limbfe.page.folder import Draft, Folder, digest_of
 from limbfe.page.sketch import draw_sketch
 
 MOST_STEPS = 500
@@ -79,6 +79,11 @@ class Desk:
     def path(self) -> Path:
         """What messages call the case, and where its tables lie."""
         return self.folder.path / (self.name or "new_bow.toml")
+
+    @property
+    def digest(self) -> str:
+        """What tells one text from another, for results that are of one of them."""
+        return digest_of(self.text.encode())
 
     def change(self, version: int, edits: Sequence[Edit], mark: str) -> None:
         """Make changes, all or none.
@@ -211,6 +216,7 @@ class Desk:
         return {
             "name": self.name,
             "version": self.version,
+            "digest": self.digest,
             "text": self.text,
             "raw": None if raw is None else _plain(raw),
             "beside": beside,

@@ -50,8 +50,8 @@ class Assessing:
     Attributes
     ----------
     number : int
-    desk, version
-        The case it is of, as it was.
+    desk, digest : str
+        The case it is of, and its text as it was.
     state : {"runs", "done", "failed", "cancelled"}
     stage : str
         What is being done.
@@ -64,7 +64,7 @@ class Assessing:
 
     number: int
     desk: str
-    version: int
+    digest: str
     folder: Path
     state: Literal["runs", "done", "failed", "cancelled"] = "runs"
     stage: str = "starting"
@@ -76,7 +76,7 @@ class Assessing:
         return {
             "number": self.number,
             "desk": self.desk,
-            "version": self.version,
+            "digest": self.digest,
             "state": self.state,
             "stage": self.stage,
             "result": self.result,
@@ -192,12 +192,12 @@ class Room:
         with self.lock:
             self._wanted += 1
             mine = self._wanted
-            job, version = self._job(desk), desk.version
+            job, digest = self._job(desk), desk.digest
         try:
             result = self.drawer.run("draw", job, lambda words: None, lambda: mine < self._wanted)
         except CancelledError:
             return None
-        return {"version": version, **result}
+        return {"digest": digest, **result}
 
     def assess(self, key: str, units: str) -> Assessing:
         """Start the assessment of a case as it is now.
@@ -214,7 +214,7 @@ class Room:
             self._numbers += 1
             folder = self.scratch / str(self._numbers)
             folder.mkdir()
-            found = Assessing(number=self._numbers, desk=key, version=desk.version, folder=folder)
+            found = Assessing(number=self._numbers, desk=key, digest=desk.digest, folder=folder)
             job = {**self._job(desk), "folder": str(folder), "units": units}
             self.assessing = found
         threading.Thread(target=self._assess, args=(found, job), daemon=True).start()

@@ -33,7 +33,7 @@ export class Answers {
   }
 
   get stale() {
-    return !this.drawn || this.drawn.version !== this.state.version;
+    return !this.drawn || this.drawn.digest !== this.state.digest;
   }
 
   fact(key) {
@@ -114,11 +114,11 @@ export class Answers {
       this.found.replaceChildren();
       return;
     }
-    const old = this.assessed.version !== state.version;
+    const old = this.assessed.digest !== state.digest;
     const name = found.verdict.replaceAll(" ", "-");
     this.found.replaceChildren(
       el("div", { class: `answer ${name} ${old ? "stale" : ""}` }, badge(found.verdict), el("p", { id: "verdict", text: found.sentence })),
-      old ? el("p", { class: "old", text: "of before your last changes: judge it again" }) : null,
+      ...(old ? [el("p", { class: "old", text: "of before your last changes: judge it again" })] : []),
       el("p", {}, el("b", { text: "Next: " }), found.next),
       ...found.zones.map((zone) => el("article", { class: `card ${zone.verdict.replaceAll(" ", "-")} ${old ? "stale" : ""}` },
         el("h3", {}, `${zone.kind === "knot" ? "Knot" : "Rot"} ${zone.name} `, badge(zone.verdict)),
