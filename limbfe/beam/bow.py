@@ -8,9 +8,10 @@ from typing import Any, Literal
 import numpy as np
 
 from limbfe.beam.limbs.chain import Chain, force_scale
-from limbfe.beam.model import HOLDS, Model, straight_course
+from limbfe.beam.model import HOLDS, Bed, Model
 from limbfe.errors import GeometryError, MaterialError
 from limbfe.frames import Array, read_only
+from limbfe.units import both_lengths
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,6 +69,27 @@ class Hold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StringBed:
+    """The line along the middle of the limbs' belly that the string may lie on, without friction.
+
+    Parameters
+    ----------
+    arm : array_like, shape (n, 3), m
+        Its place at every node, in the section's axes from the axis of the limb; at the tips that
+        of the nocks.
+    slope : array_like, shape (n, 2)
+        Its dy/dx and dz/dx there, x, y and z the section's axes; zero where it runs along the axis.
+    """
+
+    arm: Array
+    slope: Array
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "arm", read_only(self.arm, (len(self.arm), 3)))
+        object.__setattr__(self, "slope", read_only(self.slope, (len(self.arm), 2)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Bow:
     """A chain with a string, held at its grip.
 
@@ -85,6 +107,9 @@ class Bow:
         Belly and back at the middle of the grip; brace height and draw length start there.
     arrow_z : float
         Height at which the string is pulled (its material point there when braced), m.
+    bed : StringBed, optional
+        What the string lies on where it meets a limb; without one it meets the limbs at its nocks
+        alone.
     """
 
     chain: Chain
@@ -94,6 +119,7 @@ class Bow:
     grip_belly: Array
     grip_back: Array
     arrow_z: float
+    bed: StringBed | None = None
     model: Model = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -120,7 +146,7 @@ def _model(bow: Bow, element_stiffness: Array) -> Model:
         lower=bow.clamped[0],
         upper=bow.clamped[-1],
         kept=1,
-        course=straight_course(string.nock_lower, string.nock_upper, len(chain.positions)),
+        bed=_bed(bow),
         string_stiffness=float(string.stiffness),
         hold=HOLDS.index(hold.kind),
         point=np.array(hold.point),
@@ -131,6 +157,21 @@ def _model(bow: Bow, element_stiffness: Array) -> Model:
         size=float(np.sum(chain.length)),
         force=force_scale(chain),
     )
+
+
+def _bed(bow: Bow) -> Bed:
+    n, nocks = len(bow.chain.positions), np.array([bow.string.nock_lower, bow.string.nock_upper])
+    if bow.bed is None:
+        return Bed(nock=nocks, arm=np.zeros((n, 3)), slope=np.zeros((n, 2)), lies=0)
+    if bow.bed.arm.shape != (n, 3):
+        raise GeometryError(f"bow: a bed of shape {bow.bed.arm.shape} for a chain of {n} nodes")
+    apart = np.abs(bow.bed.arm[[0, -1]] - nocks).max()
+    if apart > 1e-12:
+        raise GeometryError(
+            f"bow: the bed of the string begins {both_lengths(float(apart))} from the nocks; it "
+            "must begin at them"
+        )
+    return Bed(nock=nocks, arm=np.array(bow.bed.arm), slope=np.array(bow.bed.slope), lies=1)
 
 
 def rest_offset(chain: Chain, element_stiffness: Any) -> Array:

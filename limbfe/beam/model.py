@@ -24,17 +24,19 @@ the nocking point (3), the tensions of its lower and upper part (2), the pull (1
 system the increments of the kept nodes follow from `BORDER` on, see `unknown_of`."""
 
 
-class Course(NamedTuple):
-    """Where the lower and the upper part of the string run: from nock to nocking point.
+class Bed(NamedTuple):
+    """What the string may lie on: a line along the middle of each limb's belly, from nock to grip.
 
-    `points` (2,) says on how many points of the limb each part bends, the nock included, which is
-    the first; each is fixed to a `node` (2, p) by an `arm` (2, p, 3) in its section axes.  Between
-    its points, and from the last of them to the nocking point, the string is straight.
+    `nock` (2, 3) are the arms of the lower and the upper nock in the axes of the tips' sections,
+    `arm` (n, 3) those of the line at every node, the nocks at the tips, and `slope` (n, 2) the
+    line's dy/dx and dz/dx there, in the same axes.  Where `lies` is 0 the string meets the limbs at
+    its nocks alone.
     """
 
-    points: NDArray[np.int64]
-    node: NDArray[np.int64]
+    nock: Array
     arm: Array
+    slope: Array
+    lies: int
 
 
 class Model(NamedTuple):
@@ -42,8 +44,9 @@ class Model(NamedTuple):
 
     `offset` is the mean resultant of a bow without any strain (rest curvature times stiffness,
     negative); `lower`, `upper` are the clamped nodes next to the limbs; `kept` is the number of
-    nodes at the end of each limb on which the string may act; `size` is the length of the chain
-    and `force` its flexural force scale, used only to make residuals dimensionless.
+    nodes at the end of each limb on which the string may act, which a way deepens as far as it lies
+    on the limbs; `size` is the length of the chain and `force` its flexural force scale, used only
+    to make residuals dimensionless.
     """
 
     stiffness: Array
@@ -52,7 +55,7 @@ class Model(NamedTuple):
     lower: int
     upper: int
     kept: int
-    course: Course
+    bed: Bed
     string_stiffness: float
     hold: int
     point: Array
@@ -66,7 +69,7 @@ class Model(NamedTuple):
     @property
     def nocks(self) -> Array:
         """Arms of the lower and the upper nock in the axes of the tips' sections, (2, 3), m."""
-        return self.course.arm[:, 0]
+        return self.bed.nock
 
 
 class Path(NamedTuple):
@@ -138,15 +141,6 @@ class Equilibrium(NamedTuple):
     residuals: tuple[float, ...]
     pivots: int
     symmetric: Array
-
-
-def straight_course(nock_lower: Array, nock_upper: Array, nodes: int) -> Course:
-    """Return the course of a string that meets a chain of `nodes` at its nocks alone."""
-    return Course(
-        points=np.ones(2, dtype=np.int64),
-        node=np.array([[0], [nodes - 1]], dtype=np.int64),
-        arm=np.array([[nock_lower], [nock_upper]], dtype=np.float64),
-    )
 
 
 def unknown_of(model: Model, limb: int, depth: int) -> int:

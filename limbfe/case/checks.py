@@ -205,6 +205,14 @@ def _nocks(file: CaseFile) -> Iterator[Problem]:
                 f"{both_lengths(table.thickness[-1])} thick; check it and its unit",
             )
             return
+        if file.string.nock_offset > 0.5 * table.thickness[-1] + 1e-9:
+            yield Problem(
+                ("string", "nock_offset"),
+                f"lies behind the back of the tip of [limb.{side}], which is "
+                f"{both_lengths(table.thickness[-1])} thick: the string would cross the limb from "
+                "the back; give at most half of that, less than nothing towards the belly",
+            )
+            return
 
 
 def _grain(file: CaseFile) -> Iterator[Problem]:

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+
+import numpy as np
 
 from limbfe.case.messages import Loc, Problem
 from limbfe.case.schema import CaseFile, CornerTable, CrownTable, LimbTable
+from limbfe.curves import monotone_cubic
 from limbfe.stave.columns import COLUMNS, NAMED
 from limbfe.units import both_lengths, unit_factor
 
 FASTEST_TWIST = math.radians(5.0) / 0.01
 """rad/m."""
 LIMBS = ("upper", "lower")
+STEEPEST_TIP = math.radians(80.0)
+"""Most that a tip may be bent from the line of the grip, rad."""
 
 
 def limb_tables(file: CaseFile) -> dict[str, tuple[str, LimbTable]]:
@@ -184,15 +189,18 @@ def _unit_slip(values: tuple[float, ...], low: float, high: float, unit: str | N
 
 
 def _course(file: CaseFile) -> Iterator[Problem]:
-    """Refuse a back that leaves its straight line faster than its own length allows."""
+    """Refuse a back that leaves its straight line faster than its own length allows.
+
+    Sideways no limb grows steeper than 0.6; a tip may be bent up to `STEEPEST_TIP` to the back.
+    """
     for side, table in each_table(file):
         nothing = (0.0,) * len(table.station)
         reflex, sideways = table.reflex or nothing, table.sideways or nothing
+        steep = _steepest(table.station, reflex, sideways)
         rows = zip(table.station, reflex, sideways, strict=True)
         for k, (low, high) in enumerate(itertools.pairwise(rows)):
             run, ahead, aside = (b - a for a, b in zip(low, high, strict=True))
-            # The smooth curve through the stations is up to half again as steep as its chords.
-            if math.hypot(ahead, aside) > 0.6 * run:
+            if abs(aside) > 0.6 * run or math.hypot(ahead, aside) >= run:
                 name = "reflex" if abs(ahead) >= abs(aside) else "sideways"
                 yield Problem(
                     ("limb", side, name, k + 1),
@@ -201,6 +209,30 @@ def _course(file: CaseFile) -> Iterator[Problem]:
                     "the unit of the table: measure again",
                 )
                 break
+            if steep[k] > math.sin(STEEPEST_TIP):
+                found = (
+                    "more than 90"
+                    if steep[k] >= 1.0
+                    else f"{math.degrees(math.asin(steep[k])):.0f}"
+                )
+                yield Problem(
+                    ("limb", side, "reflex", k + 1),
+                    f"bends the back to {found} degrees from the line of the grip here, as a "
+                    f"smooth curve through the stations, and {math.degrees(STEEPEST_TIP):.0f} are "
+                    "the most; measure again, at more stations round the bend",
+                )
+                break
+
+
+def _steepest(
+    station: Sequence[float], reflex: Sequence[float], sideways: Sequence[float]
+) -> list[float]:
+    """Return the steepest slope between any two stations of the smooth curve through them."""
+    x = np.array(station)
+    curve = monotone_cubic(x, np.column_stack([reflex, sideways]))
+    share = np.linspace(0.0, 1.0, 9)
+    at = x[:-1, None] + share * np.diff(x)[:, None]
+    return [float(slope) for slope in np.hypot(*np.moveaxis(curve(at, 1), -1, 0)).max(axis=1)]
 
 
 def _turning(file: CaseFile) -> Iterator[Problem]:

@@ -198,7 +198,8 @@ class StringTable(LengthTable):
     )
     nock_offset: Length = Field(
         0.0,
-        description="how far towards the back the string acts from mid-thickness at the nocks",
+        description="how far towards the back of mid-thickness the string acts at the nocks; minus "
+        "half the tip's thickness ties it on the belly, from anywhere else a groove leads it there",
         examples=["-3 mm"],
     )
 

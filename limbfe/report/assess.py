@@ -23,6 +23,7 @@ from limbfe.report.tables import (
     plain_table,
     set_words,
     strain_words,
+    string_table,
     upper_limb_words,
 )
 from limbfe.stave.profile import shape_at
@@ -52,6 +53,7 @@ def assessment_tables(
         *first_words(bow.when_braced, units),
         *head(bow),
         draw_table(bow, units, 7 if every else _ROWS),
+        *string_table(bow, units),
     ]
     if every:
         parts += [*after_draw(bow, units), *upper_limb_words(bow, units)]

@@ -77,6 +77,28 @@ def tiller_table(bow: DrawnBow, units: UnitSystem) -> Table:
     return table
 
 
+def string_table(bow: DrawnBow, units: UnitSystem) -> Iterator[Table]:
+    """Yield where the string lies on the limbs, of a bow on which it does."""
+    lower, upper = bow.string_lies
+    if lower is None and upper is None:
+        return
+    table = plain_table("The string lies on the limb")
+    for heading in ("limb", "at brace", "up to, from the grip", "until drawn to", "presses"):
+        add_number(table, heading)
+    for limb, one in (("upper", upper), ("lower", lower)):
+        if one is None:
+            continue
+        table.add_row(
+            limb,
+            units.length(one.at_brace),
+            units.length(one.leaves_at),
+            "all the way" if one.lift_off is None else units.length(one.lift_off),
+            f"{1e-3 * one.pressure:.1f} N/mm",
+        )
+    table.caption = "along the belly; presses: the hardest at brace"
+    yield table
+
+
 def upper_limb_words(bow: DrawnBow, units: UnitSystem) -> tuple[Text, ...]:
     """Return which end to make the upper limb, and why."""
     found = bow.upper_limb
@@ -108,6 +130,8 @@ def draw_table(bow: DrawnBow, units: UnitSystem, rows: int = 7) -> Table:
         f"brace height {units.length(bow.brace_height)}, "
         f"string {units.length(bow.string_length)} long"
     )
+    if bow.force_to_string:
+        table.caption += f"; to string it {units.force(bow.force_to_string)} on each tip"
     return table
 
 

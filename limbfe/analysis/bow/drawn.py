@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from limbfe.analysis.bow.setup import BowSetup
+from limbfe.analysis.bow.string_lies import LyingString, told
 from limbfe.analysis.bow.upper_limb import UpperLimb
 from limbfe.frames import Array
 from limbfe.rows import Row, rows_of_columns
@@ -219,6 +220,12 @@ class DrawnBow:
         Where the bow breaks or gives way while it is braced; told before everything else.
     upper_limb : UpperLimb or None
         Which end the figures favour as the upper limb.
+    string_lies : pair of LyingString or None
+        Where the string lies on the lower and the upper limb; None where it never does.
+    free_string : ndarray, shape (k,), m, or None
+        How much of the string touches nothing, in the states of the curve.
+    force_to_string : float or None, N
+        At right angles to the bow, on each tip, that bends it as far as its string needs.
     """
 
     setup: BowSetup
@@ -239,6 +246,9 @@ class DrawnBow:
     lost: float | None = None
     when_braced: tuple[Words, ...] = ()
     upper_limb: UpperLimb | None = None
+    string_lies: tuple[LyingString | None, LyingString | None] = (None, None)
+    free_string: Array | None = None
+    force_to_string: float | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the results contract: plain numbers and text, with the unit in every key."""
@@ -254,6 +264,7 @@ class DrawnBow:
                 "string_length_mm": self.string_length * 1e3,
                 "string_tension_N": self.brace_tension,
                 "energy_J": self.brace_energy,
+                "force_to_string_N": self.force_to_string,
             },
             "draw": {
                 "draw_length_mm": as_list(curve.draw_length, 1e3),
@@ -261,6 +272,9 @@ class DrawnBow:
                 "draw_force_N": as_list(curve.force),
                 "string_tension_N": as_list(curve.tension.mean(axis=1)),
                 "energy_J": as_list(curve.energy),
+                "free_string_mm": None
+                if self.free_string is None
+                else as_list(self.free_string, 1e3),
                 "draw_weight_N": weight,
                 "draw_weight_lbf": weight / pound_force,
                 "draw_energy_J": float(curve.energy[-1]),
@@ -275,6 +289,7 @@ class DrawnBow:
             "tips": {"upper": self.upper_tip.to_dict(), "lower": self.lower_tip.to_dict()},
             "tiller": {"braced": _told(self.tiller_braced), "drawn": _told(self.tiller_drawn)},
             "upper_limb": _told(self.upper_limb),
+            "string_lies": told(self.string_lies),
             "when_braced": [str(one) for one in self.when_braced],
             "cautions": [str(caution) for caution in (*self.when_braced, *self.cautions)],
             "assumptions": [str(one.words()) for one in self.assumptions],

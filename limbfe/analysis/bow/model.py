@@ -10,6 +10,7 @@ from limbfe.analysis.bow.given import ZoneGive, no_give
 from limbfe.analysis.bow.nodes import node_positions
 from limbfe.analysis.bow.setup import BowSetup
 from limbfe.analysis.bow.stations import Stations, solve_stations
+from limbfe.analysis.bow.string_bed import string_bed
 from limbfe.beam import Bow, BowString, Chain, Hold, gauss_positions
 from limbfe.frames import Array, read_only
 from limbfe.stave.named_zones import zones_of
@@ -90,7 +91,7 @@ def _string_up(stations: Stations, node_x: Array, zones: ZoneGive) -> Bow:
         give=zones.give,
     )
     half_grip = setup.stave.half_grip
-    offset = read_only([0.0, 0.0, setup.stringing.nock_offset])
+    bed = string_bed(setup, node_x)
     if half_grip > 0.0:
         clamped = np.flatnonzero(np.abs(node_x) <= half_grip + 1e-12)
     else:
@@ -102,11 +103,12 @@ def _string_up(stations: Stations, node_x: Array, zones: ZoneGive) -> Bow:
         string=BowString(
             stiffness=setup.stringing.stiffness,
             mass=setup.stringing.mass,
-            nock_lower=offset,
-            nock_upper=offset,
+            nock_lower=bed.arm[0],
+            nock_upper=bed.arm[-1],
         ),
         hold=Hold(kind=setup.holding.kind, point=held, half_length=half_grip),
         grip_belly=grip_belly,
         grip_back=grip_back,
         arrow_z=setup.holding.arrow_at,
+        bed=bed,
     )

@@ -16,16 +16,26 @@ from limbfe.analysis.bow.cautions import (
 from limbfe.analysis.bow.drawn import DrawCurve, DrawnBow, Pose, Tiller, Tip
 from limbfe.analysis.bow.model import LimbModel, build_model
 from limbfe.analysis.bow.setup import BowSetup
+from limbfe.analysis.bow.string_lies import free_length, lying_string, shot_words, slip_words
 from limbfe.analysis.bow.string_load import string_warning
 from limbfe.analysis.bow.upper_limb import upper_limb
 from limbfe.analysis.bow.yielding import draw_with_yield, yielding_sections
-from limbfe.beam import BowState, TradeMeasures, brace, draw, measure, unstrung_shape
+from limbfe.beam import (
+    BowState,
+    TradeMeasures,
+    brace,
+    draw,
+    force_to_string,
+    measure,
+    string_of,
+    unstrung_shape,
+)
 from limbfe.curves import spline
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array, read_only
 from limbfe.section.yielding.inelastic import FibreSection
 from limbfe.stave.profile import axis_at
-from limbfe.units import Length, Sentence, Words, both_lengths, join
+from limbfe.units import Length, Sentence, Words, both_lengths
 
 OVERDRAW = 1.25
 OVERDRAW_STEPS = 5
@@ -180,6 +190,7 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
     setup = solved.model.setup
     braced, full = solved.braced, solved.full_draw
     drawn = _tiller(solved, full)
+    lying = lying_string(solved.model, braced, solved.states)
     return DrawnBow(
         setup=setup,
         poses=_poses(solved),
@@ -192,6 +203,8 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
         upper_tip=_tip(full, drawn.tip_twist, -1),
         cautions=(
             *_warnings(solved),
+            *slip_words(lying),
+            *shot_words(lying),
             *unusual(setup, braced.brace_height, full.draw_length),
             *STANDING_CAUTIONS,
         ),
@@ -199,6 +212,9 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
         tiller_braced=_tiller(solved, braced),
         tiller_drawn=drawn,
         upper_limb=upper_limb(setup, solved.model.bow, full),
+        string_lies=lying,
+        free_string=read_only(free_length((braced, *solved.states))),
+        force_to_string=force_to_string(solved.model.bow, float(braced.string_lengths.sum())),
     )
 
 
@@ -220,7 +236,7 @@ def _tiller(solved: SolvedBow, state: BowState) -> Tiller:
 
 
 def _warnings(solved: SolvedBow) -> tuple[Words, ...]:
-    """Return what the states themselves warn of: uneven limbs, a string in a limb, a weak one."""
+    """Return what the states themselves warn of: uneven limbs, a weak string."""
     warnings: list[Words] = []
     chain = solved.model.bow.chain
     back = (solved.braced.positions - chain.positions)[[0, -1], 0]
@@ -232,11 +248,6 @@ def _warnings(solved: SolvedBow) -> tuple[Words, ...]:
                 *(Length(float(value)) for value in back),
             )
         )
-    for name, state in (("braced", solved.braced), ("drawn", solved.full_draw)):
-        crossings = _measures(solved, state).crossings
-        if crossings.size:
-            places = join(", ", (Length(float(x)) for x in crossings))
-            warnings.append(Sentence("{}, the string passes through the limb at {}", name, places))
     setup = solved.model.setup
     weak = string_warning(setup.stringing.strength, solved.full_draw.draw_force)
     woods = (*contradicting_wood(setup.stave), *unmeasured_wood(setup.stave))
@@ -310,7 +321,7 @@ def pose_of(name: str, model: LimbModel, state: BowState) -> Pose:
         node_x=model.node_x,
         positions=state.positions,
         rotations=state.rotations,
-        string=state.string_points,
+        string=read_only(string_of(model.bow, state)),
     )
 
 

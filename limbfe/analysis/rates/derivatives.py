@@ -281,12 +281,12 @@ def _tiller_rates(solved: SolvedBow, state: BowState, found: Sensitivity) -> Arr
     half_way = 0.5 * float(min(-stave.x[0], stave.x[-1]))
     x = arc_from_grip(model.bow)
     positions = own_frame(model.bow, state, state.positions)
-    string = own_frame(model.bow, state, state.string_points)
+    string = own_frame(model.bow, state, state.free_string)
     rates = np.empty(len(found.force))
     for k in range(len(rates)):
         sides = [
             limb_distances(
-                x, positions + h * found.positions[k], string + h * found.string_points[k], half_way
+                x, positions + h * found.positions[k], string + h * found.free_string[k], half_way
             )
             for h in (_TILLER_STEP, -_TILLER_STEP)
         ]

@@ -15,8 +15,10 @@ from numpy.typing import NDArray
 
 from limbfe.analysis.bow.model import LimbModel, grip_points
 from limbfe.analysis.bow.stations import Stations, knot_lines
+from limbfe.analysis.bow.string_bed import string_bed
 from limbfe.analysis.bow.yielding import yielding_sections
 from limbfe.analysis.bow.zone_give import RATE_STEP, zone_give
+from limbfe.beam.model import Bed
 from limbfe.beam.rates.changes import RestRates
 from limbfe.curves import monotone_cubic
 from limbfe.frames import Array, read_only
@@ -104,21 +106,24 @@ def give_rates(model: LimbModel, quantity: str) -> Array | None:
 def shape_rates(model: LimbModel, quantities: tuple[str, ...]) -> RestRates:
     """Return how every parameter moves the unstrung bow: thickness alone moves its middle axis."""
     moved = [_axis_rates(model, quantity) for quantity in quantities]
-    nodes, points = (np.concatenate(parts) for parts in zip(*moved, strict=True))
+    nodes, points, arm, slope = (np.concatenate(parts) for parts in zip(*moved, strict=True))
     return RestRates(
         nodes=read_only(nodes),
         hold_point=read_only(points[:, 0]),
         grip_belly=read_only(points[:, 1]),
         grip_back=read_only(points[:, 2]),
+        bed=Bed(nock=arm[:, [0, -1]], arm=arm, slope=slope, lies=1),
     )
 
 
-def _axis_rates(model: LimbModel, quantity: str) -> tuple[Array, Array]:
+def _axis_rates(model: LimbModel, quantity: str) -> tuple[Array, Array, Array, Array]:
+    """Return rates of the nodes, of the grip's points and of the string's bed, arms and slopes."""
     stave, n = model.setup.stave, len(model.node_x)
     count = len(stave.x)
     nodes, points = np.zeros((count, n, 6)), np.zeros((count, 3, 3))
+    arm, slope = np.zeros((count, n, 3)), np.zeros((count, n, 2))
     if quantity != "thickness":
-        return nodes, points
+        return nodes, points, arm, slope
     rest = model.bow.chain.rotations
     for k in range(count):
         sides = []
@@ -127,13 +132,17 @@ def _axis_rates(model: LimbModel, quantity: str) -> tuple[Array, Array]:
             thickness[k] += sign * _CURVE_STEP
             other = replace(stave, thickness=thickness)
             setup = replace(model.setup, stave=other)
-            sides.append((*axis_at(other, model.node_x), grip_points(setup)))
-        place, turn, grip = ((a - b) / (2.0 * _CURVE_STEP) for a, b in zip(*sides, strict=True))
+            bed = string_bed(setup, model.node_x)
+            line = (bed.arm, bed.slope)
+            sides.append((*axis_at(other, model.node_x), grip_points(setup), *line))
+        place, turn, grip, arm[k], slope[k] = (
+            (a - b) / (2.0 * _CURVE_STEP) for a, b in zip(*sides, strict=True)
+        )
         nodes[k, :, :3] = np.einsum("nji,nj->ni", rest, place)
         spin = np.einsum("nji,njk->nik", rest, turn)
         nodes[k, :, 3:] = np.stack([spin[:, 2, 1], spin[:, 0, 2], spin[:, 1, 0]], axis=1)
         points[k] = grip
-    return nodes, points
+    return nodes, points, arm, slope
 
 
 def section_pair(stations: Stations, quantity: str) -> SectionPair:

@@ -11,6 +11,7 @@ import numpy as np
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.analysis.bow.setup import Shooting
 from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.bow.string_lies import lying_string, shot_words
 from limbfe.analysis.shot.flight import Flights
 from limbfe.analysis.shot.reshaping import Reshaped
 from limbfe.analysis.shot.speed import GRAIN_A_POUND
@@ -44,8 +45,8 @@ HELD = (
 LIMITS = (
     "arrow and nocking point are one mass that moves freely: no bending of the arrow, no friction "
     "on the hand",
-    "the string does not lie on limbs or hand: of a recurved bow, and once the limbs run past "
-    "brace, it does",
+    "during the shot the string does not come down on limbs or hand: of a recurved bow, and once "
+    "the limbs run past brace, it does",
 )
 
 
@@ -288,6 +289,8 @@ class Shots:
                         Quantity("mass", one.arrow),
                     )
                 )
+        braced = self.solved.braced
+        words += shot_words(lying_string(self.solved.model, braced, self.solved.states))
         words += self._pulled()
         full, length = self.solved.full_draw.draw_length, self.shooting.arrow_length
         if length is not None and length < full:

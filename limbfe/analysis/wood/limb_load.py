@@ -78,7 +78,7 @@ def resultants_at(model: LimbModel, load: LimbLoad, x: Array) -> Array:
 
 def _in_grip(model: LimbModel, state: BowState, x: Array, hand: float) -> Array:
     places, frames = axis_at(model.setup.stave, x)
-    string, upper = own_frame(model.bow, state, state.string_points), x >= hand
+    string, upper = own_frame(model.bow, state, state.free_string), x >= hand
     nock = np.where(upper[:, None], string[2], string[0])
     pull = string[1] - nock
     pull *= (state.string_tension[upper.astype(int)] / np.linalg.norm(pull, axis=1))[:, None]

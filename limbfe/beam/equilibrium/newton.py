@@ -19,7 +19,7 @@ bow's length, lengths of the bow's length."""
 MAX_ITERATIONS = 25
 MAX_TURN = 0.5
 """Largest rotation (rad) of a node in one Newton step; longer steps are scaled down."""
-SETTLED, FAILED, GOING = range(3)
+SETTLED, FAILED, GOING, DEEPER = range(4)
 
 
 @compiled
@@ -41,15 +41,18 @@ def iterate(
     Returns
     -------
     status : int
-        `SETTLED`, `FAILED`, or `GOING` after the last pass.
+        `SETTLED`, `FAILED`, `GOING` after the last pass, or `DEEPER` where the string acts on more
+        nodes of a limb than are kept.
     count : int
         Passes made.
     pivots : int
-        Negative ones of the inner limbs.
+        Negative ones of the inner limbs; how many nodes to keep where these are too few.
     """
     previous, pivots = math.inf, 0
     for k in range(passes):
-        norm, pivots = linearise(model, path, work, task)
+        norm, pivots, met = linearise(model, path, work, task)
+        if met > model.kept:
+            return DEEPER, k, met
         norm = max(norm, gap)
         residuals[k] = norm
         if not norm < 1e12 or pivots < 0:
@@ -65,11 +68,12 @@ def iterate(
 
 
 @compiled_inside
-def linearise(model: Model, path: Path, work: Work, task: Task) -> tuple[float, int]:
+def linearise(model: Model, path: Path, work: Work, task: Task) -> tuple[float, int, int]:
     """Build the equations at `path`, eliminate the inner limbs and solve the reduced system.
 
-    Returns the residual norm (see `TOLERANCE`) and the number of negative pivots in the limbs
-    (-1: singular).
+    Returns the residual norm (see `TOLERANCE`), the number of negative pivots in the limbs
+    (-1: singular), and on how many nodes of a limb the string acts; if more than are kept, nothing
+    else is done.
     """
     n, lower, upper, kept = len(path.positions), model.lower, model.upper, model.kept
     diag, off, rhs, a, r = work.diag, work.off, work.rhs, work.symmetric, work.residual
@@ -88,7 +92,9 @@ def linearise(model: Model, path: Path, work: Work, task: Task) -> tuple[float, 
             path.rotations, path.positions, model.stiffness, model.offset, model.length,
             first, last, diag, off, rhs,
         )  # fmt: skip
-    string_equations(model, path, task, work)
+    met = string_equations(model, path, task, work)
+    if met > kept:
+        return math.inf, -1, met
     norm = _norm(model, path, work)
     pivots = 0
     for limb in range(2):
@@ -103,7 +109,7 @@ def linearise(model: Model, path: Path, work: Work, task: Task) -> tuple[float, 
             work.reduced[i, j] = work.rows[i - TENSION, j] if replaced else a[i, j]
     if not solve_dense(work.reduced, work.step):
         pivots = -1
-    return norm, pivots
+    return norm, pivots, met
 
 
 @compiled_inside

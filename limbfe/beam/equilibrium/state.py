@@ -12,6 +12,7 @@ from limbfe.beam.bow import Bow
 from limbfe.beam.equilibrium.stability import Motion, softest_motion, stable_states
 from limbfe.beam.limbs.chain import energy_given
 from limbfe.beam.model import BRACED, POINT, PULL, TENSION, Equilibrium, Path
+from limbfe.beam.string.course import run_of
 from limbfe.beam.string.hold import length_along_pull, line_of_pull
 from limbfe.frames import Array, read_only
 
@@ -31,6 +32,12 @@ class BowState:
     nocking_point : ndarray, shape (3,), m, world frame
     string_points : ndarray, shape (3, 3), m, world frame
         Lower nock, nocking point, upper nock.
+    free_string : ndarray, shape (3, 3), m, world frame
+        The same of the string that touches nothing: where it leaves the limbs, the nocks where it
+        lies on neither.  What its pull and the limbs' push do to the rest of a limb, its free part
+        does alone.
+    string_lies : ndarray, shape (2,), m
+        How much of it lies on the lower and the upper limb.
     string_lengths : ndarray, shape (2,), m
         Unstretched lengths of the lower and the upper part.
     string_tension : ndarray, shape (2,), N
@@ -65,6 +72,8 @@ class BowState:
     resultants: Array
     nocking_point: Array
     string_points: Array
+    free_string: Array
+    string_lies: Array
     string_lengths: Array
     string_tension: Array
     force: Array
@@ -157,7 +166,11 @@ def make_states(
     ends = [0, n - 1]
     nocks = positions[:, ends] + np.einsum("knij,nj->kni", turned[:, ends], model.nocks)
     grip = np.broadcast_to(np.stack([bow.grip_belly, bow.grip_back]), (k, 2, 3))
-    own = np.concatenate([positions, nocks[:, :1], point[:, None], nocks[:, 1:], grip], axis=1)
+    runs = [run_of(model, equilibrium.path) for equilibrium in points]
+    leaves = np.stack([run.leaves for run in runs])
+    middle = point[:, None]
+    strings = [nocks[:, :1], middle, nocks[:, 1:], leaves[:, :1], middle, leaves[:, 1:]]
+    own = np.concatenate([positions, *strings, grip], axis=1)
     world = pivot[:, None] + np.einsum("kij,knj->kni", frame, own - pivot[:, None])
     string_energy = 0.5 * np.sum(tension**2 * string, axis=1) / model.string_stiffness
     columns: dict[str, Any] = {
@@ -167,11 +180,13 @@ def make_states(
         "resultants": forces,
         "nocking_point": world[:, n + 1],
         "string_points": world[:, n : n + 3],
+        "free_string": world[:, n + 3 : n + 6],
+        "string_lies": np.stack([run.touching for run in runs]),
         "string_tension": tension.copy(),
         "force": force,
         "frame": frame,
-        "grip_belly": world[:, n + 3],
-        "grip_back": world[:, n + 4],
+        "grip_belly": world[:, n + 6],
+        "grip_back": world[:, n + 7],
         "string_lengths": string,
     }
     for array in columns.values():

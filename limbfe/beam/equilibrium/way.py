@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 
 from limbfe.beam.bow import Bow
-from limbfe.beam.equilibrium.newton import GOING, MAX_ITERATIONS, SETTLED, iterate
+from limbfe.beam.equilibrium.newton import DEEPER, GOING, MAX_ITERATIONS, SETTLED, iterate
 from limbfe.beam.equilibrium.sections import FollowedSections, SectionLaw, element_resultants
 from limbfe.beam.equilibrium.state import BowState, path_of
 from limbfe.beam.limbs.placing import lay_out
@@ -18,6 +18,7 @@ from limbfe.beam.model import (
     POINT,
     PULL,
     TENSION,
+    Bed,
     Equilibrium,
     Model,
     Path,
@@ -33,6 +34,8 @@ _MOST_BEHIND = 4
 """Equilibria a guess is made from; more would carry their rounding on."""
 _LONGEST_GUESS = 2.5
 """A step more than this many times as long as the one before starts from where it stands."""
+_SPARE = 1
+"""Nodes kept beyond those the string acts on, so that few passes ask for more."""
 _MOST_CHANGES = 5
 """Times that parts of a string may go slack or taut before an equilibrium is given up."""
 
@@ -92,6 +95,10 @@ class Way:
         """Let guesses be made from one more equilibrium, on the same string."""
         twist, _ = element_resultants(self.model, path)
         self._behind.append((at, _joined(twist, strains, path.border)))
+
+    def lie_down(self, bed: Bed) -> None:
+        """Let the string lie on a bed from here on."""
+        self.model = self.model._replace(bed=bed)
 
     def start_anew(self, at: float) -> None:
         """Prescribe something else from here on, which now has the value `at`."""
@@ -174,6 +181,16 @@ class Way:
             strains = self.strains if found.strains is None else found.strains
         return None
 
+    def _keep(self, nodes: int) -> bool:
+        """Keep more nodes, on which the string acts, and some to spare; whether limbs have them."""
+        model = self.model
+        most = min(model.lower, len(model.length) - model.upper)
+        if nodes > most:
+            return False
+        self.model = model._replace(kept=min(nodes + _SPARE, most))
+        self._work = new_work(self.model)
+        return True
+
     def _iterate(self, path: Path, strains: Array, task: Task) -> Equilibrium | None:
         """Make `path`, in place, and the strains an equilibrium together."""
         if self.sections is not None:
@@ -181,7 +198,9 @@ class Way:
         residuals = np.empty(MAX_ITERATIONS)
         passes = 1 if self.followers else MAX_ITERATIONS
         status, done, pivots, model = GOING, 0, 0, self.model
-        while status == GOING and done < MAX_ITERATIONS:
+        while status in (GOING, DEEPER) and done < MAX_ITERATIONS:
+            if status == DEEPER and not self._keep(pivots):
+                break
             model, gap = self.model, 0.0
             for follower in self.followers:
                 model, out = follower.follow(model, path)
@@ -191,6 +210,7 @@ class Way:
             )
             done += count
         self.residuals = tuple(residuals[:done].tolist())
+        # a string that could not be laid leaves numbers of no equilibrium
         if status != SETTLED:
             return None
         twist, _ = element_resultants(model, path)

@@ -9,6 +9,7 @@ import numpy as np
 
 from limbfe.beam.bow import Bow
 from limbfe.beam.equilibrium.state import BowState
+from limbfe.beam.model import Bed
 from limbfe.errors import GeometryError
 from limbfe.frames import Array
 
@@ -48,12 +49,15 @@ class RestRates:
         Translation and rotation of every node, in its own section axes.
     hold_point, grip_belly, grip_back : ndarray, shape (p, 3)
         Of the points of `limbfe.beam.bow.Bow` and its hold.
+    bed : Bed, or None
+        Of the line the string may lie on, its arrays with p in front; None where that stays.
     """
 
     nodes: Array
     hold_point: Array
     grip_belly: Array
     grip_back: Array
+    bed: Bed | None = None
 
 
 def rest_rates(bow: Bow, count: int, nodes: Any = None) -> RestRates:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,7 +11,7 @@ from limbfe.beam.bow import Bow
 from limbfe.beam.equilibrium.state import BowState, path_of
 from limbfe.beam.limbs.chain import GAUSS
 from limbfe.beam.limbs.element import assemble, resultants
-from limbfe.beam.limbs.motion import tangent_operators
+from limbfe.beam.limbs.motion import move, tangent_operators
 from limbfe.beam.model import (
     BORDER,
     DRAW,
@@ -17,14 +19,20 @@ from limbfe.beam.model import (
     POINT,
     PULL,
     TENSION,
+    Bed,
     Model,
     Task,
+    Work,
     new_work,
 )
 from limbfe.beam.rates.changes import RestRates, SectionRates
+from limbfe.beam.string.course import deepened, part_lengths, run_of, string_height
 from limbfe.beam.string.equations import string_equations
 from limbfe.beam.string.hold import line_of_pull
 from limbfe.frames import Array, skew
+
+_BED_STEP = 1e-6
+"""Movement (m) of the line a string lies on, either way, in the difference quotient by it."""
 
 
 class RestShape:
@@ -95,7 +103,7 @@ class Linearised:
             state.strains - np.einsum("mgij,mgj->mgi", self.compliance, state.resultants),
         )
         rest += chain.twist / chain.length[:, None]
-        self.model = bow.model._replace(
+        self.model = deepened(bow.model, self.path)._replace(
             stiffness=np.ascontiguousarray(self.element),
             offset=-np.einsum("mij,mj->mi", self.element, rest),
         )
@@ -104,21 +112,21 @@ class Linearised:
         self.p, self.q = operators(self.twist)
         self.held = np.zeros(6 * n + BORDER, dtype=bool)
         self.held[6 * bow.model.lower : 6 * (bow.model.upper + 1)] = True
+        self.target = target
         from scipy.linalg import lu_factor  # not loaded by the commands that only draw
 
-        matrix = self._matrix(target)
+        matrix = self._matrix()
         self.columns = matrix[np.ix_(~self.held, self.held)]
         self.factor = lu_factor(matrix[np.ix_(~self.held, ~self.held)])
 
-    def _matrix(self, target: float) -> Array:
+    def _matrix(self) -> Array:
         model, path = self.model, self.path
         n = len(path.positions)
         diag, off, force = np.zeros((n, 6, 6)), np.zeros((n - 1, 6, 6)), np.zeros((n, 6))
         law = (model.stiffness, model.offset, model.length)
         assemble(path.rotations, path.positions, *law, 0, model.lower, diag, off, force)
         assemble(path.rotations, path.positions, *law, model.upper, n - 1, diag, off, force)
-        work = new_work(model)
-        string_equations(model, path, Task(self.control, target, 1.0), work)
+        work = self._string(model, self.control, self.target)
         self.length_rows = work.symmetric[TENSION:PULL].copy()
         matrix = np.zeros((6 * n + BORDER, 6 * n + BORDER))
         blocks = matrix[: 6 * n, : 6 * n].reshape(n, 6, n, 6)
@@ -132,6 +140,13 @@ class Linearised:
         work.symmetric[TENSION:BORDER] = work.rows
         matrix[np.ix_(self.at, self.at)] += work.symmetric
         return matrix
+
+    def _string(self, model: Model, control: int, target: float) -> Work:
+        """Return the string's share of the equations."""
+        work = new_work(model)
+        met = string_equations(model, self.path, Task(control, target, 1.0), work)
+        assert met <= model.kept, "a string that acts on more nodes than are kept"
+        return work
 
     def source(self, shape: RestShape, rates: SectionRates) -> Array:
         """Return the rate (p, m, 6) of the mean resultants at fixed nodes."""
@@ -172,6 +187,8 @@ class Linearised:
         nodes[:, :-1] -= np.einsum("mji,pmj->pmi", self.q, source) * live[:, None]
         nodes[:, 1:] += np.einsum("mji,pmj->pmi", self.p, source) * live[:, None]
         right[:, 6 * n :] = self._border(rest, lengths, target)
+        if rest.bed is not None and run_of(model, self.path).met > 1:
+            right[:, self.at] += self._by_bed(rest.bed, self._residual)
         step = np.zeros_like(right)
         given = shape.nodes[:, model.lower : model.upper + 1].reshape(count, -1)
         step[:, self.held] = given
@@ -197,9 +214,27 @@ class Linearised:
         right[:, PULL] -= target
         return right
 
+    def _residual(self, model: Model) -> Array:
+        return self._string(model, self.control, self.target).residual
+
+    def _by_bed(self, bed: Bed, found: Callable[[Model], Array]) -> Array:
+        """Return the rates (p, ...) of what is found with a model, shape kept, as its bed changes.
+
+        Central differences: how a line changes a string's way has no rounding to speak of.
+        """
+        rates, own = [], self.model.bed
+        for k in range(len(bed.arm)):
+            step = _BED_STEP / max(float(np.abs(bed.arm[k]).max()), 1e-3)
+            sides = []
+            for h in (step, -step):
+                other = _moved(own, bed, k, h)
+                sides.append(np.array(found(self.model._replace(bed=other))))
+            rates.append((sides[0] - sides[1]) / (2.0 * step))
+        return np.array(rates)
+
     def _belly_rates(self, rest: RestRates) -> Array:
         """Return the rates (p,) of the brace height as the belly of the grip moves."""
-        ends = self._nocks()
+        ends = run_of(self.model, self.path).leaves
         slope = (ends[1, 0] - ends[0, 0]) / (ends[1, 2] - ends[0, 2])
         return np.asarray(slope * rest.grip_belly[:, 2] - rest.grip_belly[:, 0])
 
@@ -213,29 +248,53 @@ class Linearised:
 
     def height_rates(self, step: Array, rest: RestRates) -> Array:
         """Return the rates (p,) of a braced bow's brace height."""
-        ends, n = self._nocks(), len(self.path.positions)
-        span = ends[1] - ends[0]
-        share = (self.model.belly[2] - ends[0, 2]) / span[2]
-        nodes = step[:, : 6 * n].reshape(-1, n, 6)[:, [0, -1]]
-        moved = nodes[..., :3] + np.cross(nodes[..., 3:], self.model.nocks)
-        moved = np.einsum("tij,ptj->pti", self.path.rotations[[0, -1]], moved)
-        across = moved[..., 0] - moved[..., 2] * span[0] / span[2]
-        return np.asarray(across @ [1.0 - share, share] + self._belly_rates(rest))
+        row = self._string(self.model, HEIGHT, self.state.brace_height).rows[1]
+        rates = step[:, self.at] @ row + self._belly_rates(rest)
+        if rest.bed is not None and run_of(self.model, self.path).met > 1:
+            rates += self._by_bed(rest.bed, lambda model: np.array(string_height(model, self.path)))
+        return np.asarray(rates)
 
-    def _nocks(self) -> Array:
-        turned = np.einsum("tij,tj->ti", self.path.rotations[[0, -1]], self.model.nocks)
-        return np.asarray(self.path.positions[[0, -1]] + turned)
-
-    def string_lengths(self, step: Array) -> Array:
+    def string_lengths(self, step: Array, rest: RestRates) -> Array:
         """Return the rates (p, 2) of the unstretched lengths of a string made to fit."""
         parts = step[:, self.at] @ self.length_rows.T
+        if rest.bed is not None and run_of(self.model, self.path).met > 1:
+            parts += self._by_bed(rest.bed, lambda model: part_lengths(model, self.path))
         stretch = self.state.string_tension / self.bow.string.stiffness
         return np.asarray(parts / (1.0 + stretch))
+
+    def free_string(self, step: Array, rest: RestRates, string: Array) -> Array:
+        """Return the rates (p, 3, 3) of the string that touches nothing, `string` those of all.
+
+        Where it leaves a limb is followed by central differences of its way.
+        """
+        if run_of(self.model, self.path).met == 1:
+            return string
+        rates, n = np.array(string), len(self.path.positions)
+        nodes = step[:, : 6 * n].reshape(-1, n, 6)
+        for k in range(len(step)):
+            size = max(float(np.abs(step[k]).max()), 1.0)
+            h, sides = _BED_STEP / size, []
+            for sign in (h, -h):
+                path, model = self.path.copy(), self.model
+                for node in range(n):
+                    move(path.rotations[node], path.positions[node], sign * nodes[k, node])
+                path.border[:] += sign * step[k, 6 * n :]
+                if rest.bed is not None:
+                    model = model._replace(bed=_moved(model.bed, rest.bed, k, sign))
+                sides.append(run_of(model, path).leaves)
+            rates[k, ::2] = (sides[0] - sides[1]) / (2.0 * h)
+        return rates
 
     def twist_rate(self, step: Array) -> Array:
         """Return the rates (p, m, 6) of the elements' twists by the nodes' movement."""
         n = len(self.path.positions)
         return _between(self.p, self.q, step[:, : 6 * n].reshape(-1, n, 6))
+
+
+def _moved(bed: Bed, rates: Bed, k: int, step: float) -> Bed:
+    """Return a bed moved along one of its rates."""
+    arm, slope = bed.arm + step * rates.arm[k], bed.slope + step * rates.slope[k]
+    return bed._replace(nock=bed.nock + step * rates.nock[k], arm=arm, slope=slope)
 
 
 def reduced_unknowns(model: Model) -> NDArray[np.int64]:

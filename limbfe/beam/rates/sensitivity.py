@@ -43,6 +43,8 @@ class Sensitivity:
     positions : ndarray, shape (p, n, 3), bow's own frame
     string_points : ndarray, shape (p, 3, 3), bow's own frame
         Lower nock, nocking point, upper nock.
+    free_string : ndarray, shape (p, 3, 3), bow's own frame
+        Of the string that touches nothing, as in `BowState`.
     strains, resultants : ndarray, shape (p, n - 1, 2, 6), section axes
     string_tension, string_lengths : ndarray, shape (p, 2)
     nodes : ndarray, shape (p, n, 6)
@@ -53,6 +55,7 @@ class Sensitivity:
     energy: Array
     positions: Array
     string_points: Array
+    free_string: Array
     strains: Array
     resultants: Array
     string_tension: Array
@@ -125,22 +128,23 @@ def sensitivities_along(
             shape, source, rest, lengths, part * start if control == DRAW else height
         )
         if control in (HEIGHT, LENGTH):
-            lengths = system.string_lengths(step)
+            lengths = system.string_lengths(step, rest)
         if state is braced:
             start = system.draw_length_rates(step, rest)
             height = height if control == HEIGHT else system.height_rates(step, rest)
-        yield _collect(system, shape, rates, source, step, lengths)
+        yield _collect(system, (shape, rest), rates, source, step, lengths)
 
 
 def _collect(
     system: Linearised,
-    shape: RestShape,
+    unstrung: tuple[RestShape, RestRates],
     rates: SectionRates,
     source: Array,
     step: Array,
     lengths: Array,
 ) -> Sensitivity:
     bow, path, state = system.bow, system.path, system.state
+    shape, rest = unstrung
     chain, n = bow.chain, len(path.positions)
     nodes, border = step[:, : 6 * n].reshape(-1, n, 6), step[:, 6 * n :]
     moved = system.twist_rate(step) / chain.length[:, None]
@@ -163,13 +167,13 @@ def _collect(
     ends = nodes[:, [0, -1]]
     nocks = ends[..., :3] + np.cross(ends[..., 3:], bow.model.nocks)
     nocks = np.einsum("tij,ptj->pti", path.rotations[[0, -1]], nocks)
+    string = np.stack([nocks[:, 0], border[:, POINT:TENSION], nocks[:, 1]], axis=1)
     return Sensitivity(
         force=read_only(border[:, PULL]),
         energy=read_only(energy),
         positions=read_only(np.einsum("nij,pnj->pni", path.rotations, nodes[..., :3])),
-        string_points=read_only(
-            np.stack([nocks[:, 0], border[:, POINT:TENSION], nocks[:, 1]], axis=1)
-        ),
+        string_points=read_only(string),
+        free_string=read_only(system.free_string(step, rest, string)),
         strains=read_only(strains),
         resultants=read_only(forces),
         string_tension=read_only(border[:, TENSION:PULL]),

@@ -99,7 +99,8 @@ def shot_model(bow: Bow, state: BowState, gear: Gear) -> tuple[ShotModel, Motion
 
     In the world frame of the state: X along the pull.  The limbs unload and load elastically from
     where they are: of a belly that was crushed, the resultants of the state stand, and change with
-    the sections' elastic stiffness.
+    the sections' elastic stiffness.  A string that lies on a limb runs straight through it, as
+    tight.
 
     Raises
     ------
@@ -114,7 +115,7 @@ def shot_model(bow: Bow, state: BowState, gear: Gear) -> tuple[ShotModel, Motion
     motion = start_motion(state, halves)
     model = limb_model(chain, motion, lower=lower, upper=upper)
     place, point, size = places(n, lower, upper, 2 * halves)
-    rest = np.repeat(state.string_lengths / halves, halves)
+    rest = np.repeat(_straight_lengths(bow, state) / halves, halves)
     # the mean resultant from that at the first Gauss point
     carried_on = np.linalg.solve(chain.transport[:, 0], state.resultants[:, 0, :, None])[..., 0]
     strain = motion.twist / chain.length[:, None]
@@ -143,6 +144,17 @@ def shot_model(bow: Bow, state: BowState, gear: Gear) -> tuple[ShotModel, Motion
         force=max(float(np.max(state.string_tension)), model.force),
     )
     return model, motion
+
+
+def _straight_lengths(bow: Bow, state: BowState) -> Array:
+    """Return the unstretched lengths (2,) of parts as tight, straight from nock to nocking point.
+
+    Those of the string itself where it lies on neither limb.
+    """
+    if not np.any(state.string_lies > 0.0):
+        return state.string_lengths
+    straight = np.linalg.norm(np.diff(state.string_points, axis=0), axis=1)
+    return np.asarray(straight / (1.0 + state.string_tension / bow.string.stiffness))
 
 
 def start_motion(state: BowState, halves: int) -> Motion:

@@ -105,8 +105,15 @@ def shoot_from(
     Raises
     ------
     ConvergenceError
-        If a step does not converge or the arrow does not leave; says at which time.
+        If a step does not converge or the arrow does not leave; says at which time.  If the string
+        still lies on a limb.
     """
+    if np.any(state.string_lies > 0.0):
+        raise ConvergenceError(
+            "shot: at full draw the string still lies on the limbs, and a shot does not follow it "
+            "round them; draw further, or give the tips less recurve",
+            draw_length=state.draw_length,
+        )
     model, motion = shot_model(bow, state, gear)
     return shoot(model, motion, arrow, gear.serving, float(state.draw_force), step, after)
 

@@ -16,9 +16,9 @@ pull.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbfe.beam.model import (
     BORDER,
@@ -37,65 +37,22 @@ from limbfe.beam.model import (
     Work,
 )
 from limbfe.beam.string.hold import pull_direction
+from limbfe.beam.string.lying import add_lying_part
+from limbfe.beam.string.run import Run, add_force, lay_string
+from limbfe.beam.string.taut import lay, nodes_met
 from limbfe.compiled import compiled, compiled_inside
 from limbfe.frames import Array
 
 
-class Run(NamedTuple):
-    """The string as it runs: places (2, p + 1, 3) of its points, the last of them p; how each moves
-    with its unknowns, (2, p + 1, 3, 6), the first three columns for p; lengths (2,) of its parts.
-    """
-
-    point: Array
-    jacobian: Array
-    size: Array
-
-
-@compiled_inside
-def limb_point(path: Path, node: int, arm: Array, point: Array, jacobian: Array) -> None:
-    """Write the place (3,) of a limb's point and its derivative (3, 6) by its node's increment."""
-    o0, o1, o2 = arm[0], arm[1], arm[2]
-    for i in range(3):
-        r0 = path.rotations[node, i, 0]
-        r1 = path.rotations[node, i, 1]
-        r2 = path.rotations[node, i, 2]
-        point[i] = path.positions[node, i] + r0 * o0 + r1 * o1 + r2 * o2
-        jacobian[i, 0], jacobian[i, 1], jacobian[i, 2] = r0, r1, r2
-        jacobian[i, 3] = r2 * o1 - r1 * o2
-        jacobian[i, 4] = r0 * o2 - r2 * o0
-        jacobian[i, 5] = r1 * o0 - r0 * o1
-
-
-@compiled_inside
-def add_force(jacobian: Array, arm: Array, force: Array, at: int, a: Array, r: Array) -> None:
-    """Subtract a force on a limb's point from residual `r`, its own second-order term from `a`."""
-    body = np.empty(3)
-    dot = 0.0
-    for i in range(6):
-        value = 0.0
-        for k in range(3):
-            value += jacobian[k, i] * force[k]
-        r[at + i] -= value
-        if i < 3:
-            body[i] = value
-            dot += value * arm[i]
-    for k in range(3):
-        i, j = (k + 1) % 3, (k + 2) % 3
-        half = 0.5 * body[k]
-        # -[force]/2 couples translation (rows) with rotation (columns)
-        a[at + i, at + 3 + j] += half
-        a[at + j, at + 3 + i] -= half
-        a[at + 3 + j, at + i] += half
-        a[at + 3 + i, at + j] -= half
-    for i in range(3):
-        a[at + 3 + i, at + 3 + i] += dot
-        for j in range(3):
-            a[at + 3 + i, at + 3 + j] -= 0.5 * (body[i] * arm[j] + arm[i] * body[j])
-
-
 @compiled_inside
 def add_stretch(
-    run: Run, part: int, ends: tuple[int, int], t: Array, factor: float, at: Array, a: Array
+    run: Run,
+    part: int,
+    ends: tuple[int, int],
+    t: Array,
+    factor: float,
+    at: NDArray[np.int64],
+    a: Array,
 ) -> None:
     """Add the block ``factor J^T (I - t t^T) J`` of a tensioned stretch between two points.
 
@@ -117,89 +74,70 @@ def add_stretch(
 
 
 @compiled_inside
-def lay_string(model: Model, path: Path) -> Run:
-    """Return the string's points as it runs; the lengths of its parts are still to be written."""
-    most = model.course.node.shape[1]
-    run = Run(np.empty((2, most + 1, 3)), np.empty((2, most + 1, 3, 6)), np.empty(2))
-    for part in range(2):
-        run.size[part] = 0.0
-        for k in range(model.course.points[part]):
-            node, arm = model.course.node[part, k], model.course.arm[part, k]
-            limb_point(path, node, arm, run.point[part, k], run.jacobian[part, k])
-        for i in range(3):
-            run.point[part, most, i] = path.border[POINT + i]
-            for j in range(3):
-                run.jacobian[part, most, i, j] = 1.0 if i == j else 0.0
-    return run
-
-
-@compiled_inside
 def add_part(model: Model, path: Path, part: int, closing: float, run: Run, work: Work) -> None:
-    """Add one part of the string: force and stiffness of its stretches, and its length's gradient.
+    """Add a part of the string that is straight from the nock to the nocking point.
 
-    The forces on the limb's points, not those on the nocking point, are scaled by `closing`.
+    Its force and stiffness, and its length's gradient.  The force on the limb, not that on the
+    nocking point, is scaled by `closing`.
     """
-    course, a, r = model.course, work.symmetric, work.residual
-    count, most = course.points[part], run.point.shape[1] - 1
-    row, n = TENSION + part, len(path.positions)
+    a, r = work.symmetric, work.residual
+    row = TENSION + part
     tension = path.border[row]
-    at = np.empty(most + 1, dtype=np.int64)
-    at[most] = POINT
-    for k in range(count):
-        depth = course.node[part, k] if part == 0 else n - 1 - course.node[part, k]
-        at[k] = BORDER + 6 * (part * model.kept + depth)
-    t, force = np.empty(3), np.empty((most + 1, 3))
-    for k in range(most + 1):
-        for i in range(3):
-            force[k, i] = 0.0
-    for k in range(count):
-        end = k + 1 if k + 1 < count else most
-        square = 0.0
-        for i in range(3):
-            t[i] = run.point[part, end, i] - run.point[part, k, i]
-            square += t[i] ** 2
-        size = math.sqrt(square)
-        run.size[part] += size
-        for i in range(3):
-            t[i] /= size
-            force[k, i] += t[i]
-            force[end, i] -= t[i]
-        factor, share = tension / size, 1.0 if end == most else closing
-        for corner in range(4):
-            row_end, column_end = k if corner < 2 else end, k if corner % 2 == 0 else end
-            weight = factor * (closing if corner < 2 else share)
-            weight = weight if row_end == column_end else -weight
-            add_stretch(run, part, (row_end, column_end), t, weight, at, a)
+    at = np.empty(2, dtype=np.int64)
+    at[0], at[1] = BORDER + 6 * part * model.kept, POINT
+    t, force = np.empty(3), np.empty((2, 3))
+    square = 0.0
     for i in range(3):
-        r[POINT + i] -= tension * force[most, i]
-        a[POINT + i, row] = a[row, POINT + i] = -force[most, i]
-    for k in range(count):
-        first = 1.0 - closing if k == 0 else 0.0
-        for i in range(6):
-            along = 0.0
-            for m in range(3):
-                along -= run.jacobian[part, k, m, i] * force[k, m]
-            a[row, at[k] + i] = along
-            a[at[k] + i, row] = closing * along - first * run.jacobian[part, k, 0, i]
-        for i in range(3):
-            force[k, i] *= tension * closing
-        force[k, 0] += tension * first
-        add_force(run.jacobian[part, k], course.arm[part, k], force[k], at[k], a, r)
+        t[i] = run.point[part, 1, i] - run.point[part, 0, i]
+        square += t[i] ** 2
+    size = math.sqrt(square)
+    run.size[part] = size
+    for i in range(3):
+        t[i] /= size
+        force[0, i], force[1, i] = t[i], -t[i]
+    factor = tension / size
+    for corner in range(4):
+        row_end, column_end = (0 if corner < 2 else 1), (0 if corner % 2 == 0 else 1)
+        weight = factor * (closing if corner < 2 else 1.0)
+        weight = weight if row_end == column_end else -weight
+        add_stretch(run, part, (row_end, column_end), t, weight, at, a)
+    for i in range(3):
+        r[POINT + i] -= tension * force[1, i]
+        a[POINT + i, row] = a[row, POINT + i] = -force[1, i]
+    first = 1.0 - closing
+    for i in range(6):
+        along = 0.0
+        for m in range(3):
+            along -= run.jacobian[part, 0, m, i] * force[0, m]
+        a[row, at[0] + i] = along
+        a[at[0] + i, row] = closing * along - first * run.jacobian[part, 0, 0, i]
+    for i in range(3):
+        force[0, i] *= tension * closing
+    force[0, 0] += tension * first
+    add_force(run.jacobian[part, 0], model.bed.nock[part], force[0], at[0], a, r)
     a[row, row] = -path.string[part] / model.string_stiffness
     r[row] = run.size[part] - path.string[part] * (1.0 + tension / model.string_stiffness)
 
 
 @compiled
-def string_equations(model: Model, path: Path, task: Task, work: Work) -> None:
+def string_equations(model: Model, path: Path, task: Task, work: Work) -> int:
     """Add the string to the reduced system of `work`, whose arrays hold zeros or the limbs' share.
 
     Its Hessian prescribes both lengths and g; it is not symmetric while the string is not closed.
-    The residual is that of the equations really solved, and `rows` is written.
+    The residual is that of the equations really solved, and `rows` is written.  Returned is on how
+    many nodes of a limb the string acts; nothing is added where these are more than are `kept`.
     """
     a, r, rows, border = work.symmetric, work.residual, work.rows, path.border
+    laid = lay(model, path)
+    most = nodes_met(model, laid)
+    if most > model.kept:
+        return most
     run = lay_string(model, path)
     for part in range(2):
-        add_part(model, path, part, task.closing, run, work)
+        if laid.number[part] == 1 and laid.span[part, 0, 1] == 0.0:
+            add_part(model, path, part, task.closing, run, work)
+        else:
+            add_lying_part(model, path, part, task.closing, laid, run, work)
         if path.slack[part]:
             row = TENSION + part
             for i in range(len(r)):
@@ -239,6 +177,7 @@ def string_equations(model: Model, path: Path, task: Task, work: Work) -> None:
             at = BORDER + 6 * part * model.kept
             for i in range(6):
                 rows[2, at + i] = 0.5 * run.jacobian[part, 0, 0, i]
+    return most
 
 
 @compiled_inside
@@ -262,16 +201,14 @@ def _braced_rows(model: Model, path: Path, task: Task, run: Run, work: Work) -> 
         rows[1, lower] = rows[1, upper] = -0.5 * task.target / model.string_stiffness
         return
     # the height of the line between the two points at which the string leaves the limbs
-    points = model.course.points
-    low, high = run.point[0, points[0] - 1], run.point[1, points[1] - 1]
+    low, high = run.leaves[0], run.leaves[1]
     span = high[2] - low[2]
     share, slope = (model.belly[2] - low[2]) / span, (high[0] - low[0]) / span
     r[upper] = low[0] + share * (high[0] - low[0]) - model.belly[0] - task.target
     for part in range(2):
-        node = model.course.node[part, points[part] - 1]
-        depth = node if part == 0 else len(path.positions) - 1 - node
-        at = BORDER + 6 * (part * model.kept + depth)
         weight = share if part == 1 else 1.0 - share
-        moved = run.jacobian[part, points[part] - 1]
-        for i in range(6):
-            rows[1, at + i] = weight * (moved[0, i] - slope * moved[2, i])
+        moved = run.leaving[part]
+        for i in range(12):
+            at = run.by[part, i // 6]
+            if at >= 0:
+                rows[1, at + i % 6] = weight * (moved[0, i] - slope * moved[2, i])

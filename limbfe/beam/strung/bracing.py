@@ -16,18 +16,21 @@ from limbfe.beam.model import (
     POINT,
     PULL,
     TENSION,
+    Bed,
     Equilibrium,
     Model,
     Path,
     new_path,
     new_work,
 )
-from limbfe.beam.string.course import nocks, string_height, unstretched_lengths
+from limbfe.beam.string.course import nocks, part_lengths, string_height, unstretched_lengths
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
 from limbfe.units import both_lengths
 
 _SHORT_STEPS = 12
+_BISECTIONS = 16
+"""Of the height at which a string slips on: 2 % of the bow's length to a thousandth of a mm."""
 _HEIGHTS = (0.1, 0.15, 0.2, 0.07, 0.05)
 """Shares of the bow's length tried as a first height when the string's length is given."""
 
@@ -96,23 +99,76 @@ def _share(bow: Bow, low: Array, high: Array) -> float:
     return share
 
 
-def bend(way: Way, height: float, steps: int = 1) -> Equilibrium | None:
-    """Bend a bow at rest to a string at `height`, each of the two stages in `steps` parts."""
+def bend(way: Way, bed: Bed, height: float, steps: int = 1) -> Equilibrium | None:
+    """Bend a bow at rest to a string at `height`, each of the two stages in `steps` parts.
+
+    In the second one the string lies on its bed, and the height is that of its free part.
+    """
     rest, point = way.at, None
     for part in np.linspace(0.0, 1.0, steps + 1)[1:]:
         point = way.lead(HEIGHT, float(rest + part * (height - rest)), closing=0.0)
         if point is None:
             return None
+    way.lie_down(bed)
+    bent = string_height(way.model, way.path)
+    if abs(bent - height) > 1e-9 * way.model.size:
+        way.start_anew(bent)
+    else:
+        bent = height
     for part in np.linspace(0.0, 1.0, steps + 1)[1:]:
-        point = way.lead(HEIGHT, height, closing=float(part))
+        at = height + (1.0 - float(part)) * (bent - height)
+        point = way.lead(HEIGHT, at, closing=float(part))
         if point is None:
             return None
     return point
 
 
+def force_to_string(bow: Bow, length: float) -> float | None:
+    """Return the pull (N) on each tip, along the bow's own X, that lets a string slip on.
+
+    Both tips are pulled alike, as by a stringer or over a knee, until the way from nock to nock
+    along the limbs where it must lie on them is no longer than the string; the wood counts as
+    elastic.  None where it cannot be found, 0 for a string that is long enough for the bow at rest.
+
+    Parameters
+    ----------
+    bow : Bow
+    length : float, m
+        Unstretched, between the nocks.
+    """
+    bed = bow.model.bed
+
+    def missing(way: Way) -> float:
+        path = way.path.copy()
+        low, high = nocks(bow.model, path)
+        path.border[POINT:TENSION] = low + _share(bow, low, high) * (high - low)
+        path.border[POINT] = max(path.border[POINT], float(bow.model.belly[0]))
+        return float(part_lengths(bow.model._replace(bed=bed), path).sum()) - length
+
+    way = way_from_rest(bow, bow.model)
+    if missing(way) <= 0.0:
+        return 0.0
+    low, high = way.at, way.at
+    step = 0.02 * bow.model.size
+    while missing(way) > 0.0:
+        low, high = high, high + step
+        if high > bow.model.size or way.lead(HEIGHT, high, closing=0.0) is None:
+            return None
+    for _ in range(_BISECTIONS):
+        middle = 0.5 * (low + high)
+        if way.lead(HEIGHT, middle, closing=0.0) is None:
+            return None
+        low, high = (middle, high) if missing(way) > 0.0 else (low, middle)
+    return float(way.path.border[TENSION:PULL].mean())
+
+
 def way_from_rest(bow: Bow, model: Model) -> Way:
-    """Return the way of a bow at rest, its string not closed yet."""
+    """Return the way of a bow at rest, its string neither closed nor lying on the limbs yet.
+
+    Unstrung, the line between the nocks may run behind the limbs.
+    """
     path = rest_path(bow)
+    model = model._replace(bed=model.bed._replace(lies=0))
     return Way(model, path, string_height(model, path), closing=0.0)
 
 
@@ -123,13 +179,13 @@ def _brace_to_height(bow: Bow, height: float) -> BowState:
             f"brace height {both_lengths(height, 4)}: the unstrung bow's nocks already lie "
             f"{both_lengths(way.at, 4)} from the belly of the grip; give more than that"
         )
-    point = bend(way, height)
+    point = bend(way, bow.model.bed, height)
     state = None if point is None else _braced(bow, point)
     if state is not None and state.stable:
         return state
     # a long step may have jumped off the stable path: go again in short ones
     again = way_from_rest(bow, bow.model)
-    point = bend(again, height, _SHORT_STEPS)
+    point = bend(again, bow.model.bed, height, _SHORT_STEPS)
     if point is not None:
         return _braced(bow, point)
     if state is not None:
@@ -141,7 +197,7 @@ def _brace_to_length(bow: Bow, length: float) -> BowState:
     model, at_rest = bow.model, rest_path(bow)
     for share in _HEIGHTS:
         way = way_from_rest(bow, model)
-        point = bend(way, share * model.size)
+        point = bend(way, model.bed, share * model.size)
         if point is None:
             continue
         way.start_anew(float(unstretched_lengths(model, point.path).sum()))
@@ -157,7 +213,7 @@ def _brace_to_length(bow: Bow, length: float) -> BowState:
 
 
 def _failure(bow: Bow, wanted: str, way: Way) -> ConvergenceError:
-    reached = string_height(bow.model, way.path)
+    reached = string_height(way.model, way.path)
     how = (
         "bent by pulls on both nocks"
         if way.closing == 0.0

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.beam.bow import Bow
-from limbfe.beam.equilibrium.state import BowState, own_frame
+from limbfe.beam.equilibrium.state import BowState, own_frame, path_of
 from limbfe.beam.limbs.chain import GAUSS, energy_given
 from limbfe.beam.limbs.motion import move
+from limbfe.beam.string.course import string_line
 from limbfe.frames import Array
 
 
@@ -22,7 +23,8 @@ class TradeMeasures:
     tiller : float
         Distance of the upper limb from the string less that of the lower, m, each measured at
         right angles to the string at equal distance along the limb from the grip's middle
-        (common practice: positive when the upper limb stands further off).
+        (common practice: positive when the upper limb stands further off); of a string that lies on
+        a limb, from the line of its free part.
     balance : float
         Height at which the line of pull crosses the grip, above where the bow is held, m; nan
         without a pull.
@@ -34,8 +36,6 @@ class TradeMeasures:
         Sideways movement of the tip against the unstrung bow, to the archer's right.
     track : float
         Where the string, seen from behind, crosses the grip: to the right of its middle, m.
-    crossings : ndarray, shape (c,), m
-        Arc positions (from the grip's middle) at which the string passes through a limb's axis.
     """
 
     tiller: float
@@ -44,7 +44,6 @@ class TradeMeasures:
     tip_twist: Array
     tip_shift: Array
     track: float
-    crossings: Array
 
 
 def measure(bow: Bow, state: BowState, *, distance: float) -> TradeMeasures:
@@ -59,7 +58,7 @@ def measure(bow: Bow, state: BowState, *, distance: float) -> TradeMeasures:
         middle.
     """
     positions = own_frame(bow, state, state.positions)
-    string = own_frame(bow, state, state.string_points)
+    string = own_frame(bow, state, state.free_string)
     rotations = state.frame.T @ state.rotations
     x = arc_from_grip(bow)
     off = limb_distances(x, positions, string, distance)
@@ -75,7 +74,6 @@ def measure(bow: Bow, state: BowState, *, distance: float) -> TradeMeasures:
         tip_twist=np.arctan2(turn[:, 2, 1] - turn[:, 1, 2], turn[:, 1, 1] + turn[:, 2, 2]),
         tip_shift=(positions - bow.chain.positions)[tips, 1],
         track=_track(bow, string),
-        crossings=_crossings(bow, x, positions, string),
     )
 
 
@@ -136,7 +134,7 @@ def limb_distances(x: Array, positions: Array, string: Array, distance: float) -
         Arc positions of the nodes from the middle of the grip, `arc_from_grip`.
     positions : ndarray, shape (n, 3), m
     string : ndarray, shape (3, 3), m
-        Lower nock, nocking point, upper nock.
+        Where it leaves the lower limb, nocking point, where it leaves the upper limb.
     distance : float, m
         Along each limb.
     """
@@ -168,24 +166,16 @@ def _track(bow: Bow, string: Array) -> float:
     return float(low[1] + share * (high[1] - low[1]) - middle[1])
 
 
-def _crossings(bow: Bow, x: Array, positions: Array, string: Array) -> Array:
-    """Where the string changes from the archer's side of a limb's axis to the far side."""
-    places: list[float] = []
-    lower, upper = bow.model.lower, bow.model.upper
-    for first, last, a, b in (
-        (0, lower, string[0], string[1]),
-        (upper, len(x) - 1, string[2], string[1]),
-    ):
-        limb = positions[first : last + 1]
-        share = (limb[:, 2] - a[2]) / (b[2] - a[2])
-        gap = a[0] + share * (b[0] - a[0]) - limb[:, 0]
-        inner = slice(1, None) if first == 0 else slice(None, -1)
-        gap, at = gap[inner], x[first : last + 1][inner]
-        change = np.flatnonzero(np.diff(np.sign(gap)) != 0.0)
-        places += [
-            float(at[i] - gap[i] * (at[i + 1] - at[i]) / (gap[i + 1] - gap[i])) for i in change
-        ]
-        tip = 0 if first == 0 else -1
-        if gap[tip] < 0.0:
-            places.append(float(at[tip]))
-    return np.array(sorted(places))
+def string_of(bow: Bow, state: BowState) -> Array:
+    """Return the string from nock to nock as a line that follows the limbs where it lies on them.
+
+    Returns
+    -------
+    ndarray, shape (k, 3), m, world frame
+        Lower nock, nocking point, upper nock alone where it lies on neither.
+    """
+    if not np.any(state.string_lies > 0.0):
+        return state.string_points
+    line = string_line(bow.model, path_of(bow, state)[0])
+    out: Array = state.grip_back + (line - bow.grip_back) @ state.frame.T
+    return out

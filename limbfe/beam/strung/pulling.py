@@ -10,7 +10,7 @@ from limbfe.beam.bow import Bow
 from limbfe.beam.equilibrium.state import BowState, make_states, path_of
 from limbfe.beam.equilibrium.way import Way
 from limbfe.beam.model import FORCE, POINT, PULL, TENSION, TIPS, Path
-from limbfe.beam.string.course import nocks
+from limbfe.beam.string.course import nocks, part_lengths, run_of
 from limbfe.beam.string.hold import length_along_pull, line_of_pull
 from limbfe.beam.strung.bracing import brace, rest_path
 from limbfe.errors import ConvergenceError, GeometryError
@@ -119,24 +119,75 @@ def _start(bow: Bow, length: float) -> tuple[Path, float]:
     if not length > 0.0:
         raise GeometryError(f"pull: a string of length {length} m is impossible")
     if length <= float(np.linalg.norm(chord)):
-        path, _ = path_of(bow, brace(bow, length=length))
-        low, high = nocks(bow.model, path)
-        path.border[POINT:TENSION] = 0.5 * (low + high)
-        path.string[:] = 0.5 * length
-        return path, 0.0
+        return _braced(bow, length), 0.0
     path.string[:] = 0.5 * length
     along = chord / np.linalg.norm(chord)
     towards = np.array([1.0, 0.0, 0.0]) - along[0] * along
     sag = math.sqrt(0.25 * length**2 - 0.25 * float(chord @ chord))
-    path.border[POINT:TENSION] = 0.5 * (low + high) + sag * towards / np.linalg.norm(towards)
+    towards *= 1.0 / np.linalg.norm(towards)
+    reach = _round_the_limbs(bow, path, 0.5 * (low + high), towards, (sag, length))
+    if reach is None:
+        # too short to hang slack before a reflexed bow, whose chord is longer once it is bent
+        return _braced(bow, length), 0.0
+    sag = reach
+    path.border[POINT:TENSION] = 0.5 * (low + high) + sag * towards
     first = 0.05 * bow.model.force
-    path.border[TENSION:PULL] = _tensions(bow, path, low, high, first)
+    path.border[TENSION:PULL] = _tensions(bow, path, first)
     path.border[PULL] = first
     return path, first
 
 
-def _tensions(bow: Bow, path: Path, low: Array, high: Array, force: float) -> Array:
+def _braced(bow: Bow, length: float) -> Path:
+    """Return the path of a bow that the string braces, pulled at the string's middle.
+
+    Raises
+    ------
+    GeometryError
+        If the string neither braces it nor reaches round it.
+    """
+    state = brace(bow, length=length)
+    if state.slack:
+        raise GeometryError(
+            f"pull: a string of {both_lengths(length)} does not reach from nock to nock in front "
+            "of this reflexed bow, whose limbs it lies on, and does not brace it either; take a "
+            "longer one"
+        )
+    path, _ = path_of(bow, state)
+    low, high = run_of(bow.model, path).leaves
+    path.border[POINT:TENSION] = 0.5 * (low + high)
+    path.string[:] = 0.5 * length
+    return path
+
+
+def _round_the_limbs(
+    bow: Bow, path: Path, middle: Array, towards: Array, given: tuple[float, float]
+) -> float | None:
+    """Return how far the middle of a taut string stands out, which may lie on the limbs.
+
+    `given` are that of a string which meets them at the nocks alone, and its length.  None where it
+    does not reach from nock to nock in front of a reflexed bow.
+    """
+    free, length = given
+
+    def missing(sag: float) -> float:
+        path.border[POINT:TENSION] = middle + sag * towards
+        return float(part_lengths(bow.model, path).sum()) - length
+
+    if missing(free) <= 1e-12 * length:
+        return free
+    least = float((bow.model.belly - middle) @ towards)
+    if least >= free or missing(least) >= 0.0:
+        return None
+    low, high = least, free
+    for _ in range(60):
+        half = 0.5 * (low + high)
+        low, high = (half, high) if missing(half) < 0.0 else (low, half)
+    return low
+
+
+def _tensions(bow: Bow, path: Path, force: float) -> Array:
     _, direction, _ = line_of_pull(bow.model, path.border)
+    low, high = run_of(bow.model, path).leaves
     point = path.border[POINT:TENSION]
     ends = np.stack([point - low, point - high], axis=1)
     ends /= np.linalg.norm(ends, axis=0)

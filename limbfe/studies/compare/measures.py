@@ -142,9 +142,12 @@ def strain_level(model: LimbModel, limb: LimbField) -> tuple[float, float]:
 
 
 def string_angle(state: BowState) -> float:
-    """Return the mean angle (rad) between the string and the limb at the two tips."""
-    nocks, tips = state.string_points[[0, 2]], state.rotations[[0, -1], :, 0]
-    string = state.string_points[1] - nocks
+    """Return the mean angle (rad) between the string and the limb at the two tips.
+
+    Of a string that lies on a limb there is none; that of its free part is taken against the tip.
+    """
+    leaves, tips = state.free_string[[0, 2]], state.rotations[[0, -1], :, 0]
+    string = state.free_string[1] - leaves
     string = string / np.linalg.norm(string, axis=1)[:, None]
     inward = tips * np.array([[1.0], [-1.0]])
     return float(np.arccos(np.clip((string * inward).sum(axis=1), -1.0, 1.0)).mean())

@@ -18,6 +18,7 @@ from limbfe.beam import Bow, BowState, BowString, Chain, Hold, brace, draw, gaus
 from limbfe.beam.equilibrium.state import path_of
 from limbfe.beam.limbs.element import assemble
 from limbfe.beam.model import BORDER, DRAW, POINT, PULL, TENSION, Task, new_work
+from limbfe.beam.string.course import deepened
 from limbfe.beam.string.equations import string_equations
 from limbfe.beam.string.hold import line_of_pull
 from limbfe.errors import ConvergenceError
@@ -160,7 +161,8 @@ def dense_hessian(bow: Bow, state: BowState) -> Array:
 
     The tensions are eliminated: they follow the stretch.
     """
-    path, model, n = path_of(bow, state)[0], bow.model, len(bow.chain.positions)
+    path, n = path_of(bow, state)[0], len(bow.chain.positions)
+    model = deepened(bow.model, path)
     diag, off, force = np.zeros((n, 6, 6)), np.zeros((n - 1, 6, 6)), np.zeros((n, 6))
     law = (model.stiffness, model.offset, model.length)
     assemble(path.rotations, path.positions, *law, 0, model.lower, diag, off, force)
@@ -174,7 +176,9 @@ def dense_hessian(bow: Bow, state: BowState) -> Array:
     blocks[nodes, :, nodes, :] = 0.5 * (diag + np.swapaxes(diag, 1, 2))
     blocks[nodes[:-1], :, nodes[1:], :] = off
     blocks[nodes[1:], :, nodes[:-1], :] = np.swapaxes(off, 1, 2)
-    at = np.concatenate([6 * n + np.arange(3), np.arange(6), 6 * (n - 1) + np.arange(6)])
+    depth = np.arange(model.kept)
+    ends = np.concatenate([depth, n - 1 - depth])
+    at = np.concatenate([6 * n + np.arange(3), (6 * ends[:, None] + np.arange(6)).ravel()])
     moving, tensions = [*range(POINT, TENSION), *range(BORDER, len(a))], slice(TENSION, PULL)
     spring = bow.string.stiffness / state.string_lengths
     full[np.ix_(at, at)] += a[np.ix_(moving, moving)]

@@ -8,11 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import limbfe.analysis.bow.model as model_module
 from limbfe.analysis.bow.model import build_model
 from limbfe.analysis.bow.setup import adjust
 from limbfe.analysis.bow.solve import drawn_bow, solve_bow
 from limbfe.api import read_case
-from limbfe.beam import brace, draw
+from limbfe.beam import Bow, brace, draw
 from limbfe.case.build import build_setup
 from limbfe.errors import ConvergenceError
 
@@ -46,7 +47,13 @@ def lowest(bow, state):
 
 
 def test_the_motion_is_named():
-    recurve = build_model(recurved(0.1)).bow
+    """A string tied to recurved limbs at the nocks alone pulls them over; one on them does not."""
+    lying = build_model(recurved(0.1)).bow
+    stands = brace(lying, height=0.12)
+    assert stands.string_lies.min() > 0.05
+    assert min(lowest(lying, stands)) > 0.0
+    assert (stands.stable, stands.gives_way) == (True, None)
+    recurve = replace(lying, bed=None)
     braced = brace(recurve, height=0.12)
     plane, across = lowest(recurve, braced)
     assert plane < 0.0 < across
@@ -66,7 +73,9 @@ def test_the_motion_is_named():
         draw(narrow, braced, [0.5])
 
 
-def test_a_yielding_belly_gives_way_in_the_plane_and_the_cures_help():
+def test_a_yielding_belly_gives_way_in_the_plane_and_the_cures_help(monkeypatch):
+    """Limbs that the string cannot lie on: on them it keeps such bows standing."""
+    monkeypatch.setattr(model_module, "Bow", lambda **given: Bow(**{**given, "bed": None}))
     stands = solve_bow(recurved(0.095), beyond=False)
     assert stands.braced.gives_way == "in the plane"
     assert "stands only because crushed wood that is let go springs back" in str(stands.warnings)

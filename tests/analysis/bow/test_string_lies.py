@@ -1,0 +1,105 @@
+"""Where the string of a recurved case lies, how hard it presses, when it lifts off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from limbfe.analysis.bow.model import LimbModel, build_model
+from limbfe.analysis.bow.setup import BowSetup, adjust
+from limbfe.analysis.bow.string_bed import GROOVE, string_bed
+from limbfe.analysis.bow.string_lies import LyingString, lying_string, slip_words
+from limbfe.api import read_case
+from limbfe.beam import BowState, brace, draw, force_to_string, string_of
+from limbfe.case.build import build_setup
+from limbfe.stave.profile import axis_at, shape_at
+
+CASES = Path(__file__).parents[3] / "cases"
+
+
+@pytest.fixture(scope="module")
+def setup() -> BowSetup:
+    given = build_setup(read_case(CASES / "ash_recurve.toml"))
+    return adjust(
+        given,
+        analysis={"elements_per_limb": 16, "fineness": 0.3},
+        holding={"kind": "clamp", "arrow_at": 0.0},
+    )
+
+
+@pytest.fixture(scope="module")
+def model(setup: BowSetup) -> LimbModel:
+    return build_model(setup)
+
+
+@pytest.fixture(scope="module")
+def drawn(model: LimbModel) -> tuple[BowState, tuple[BowState, ...]]:
+    braced = brace(model.bow, height=0.165)
+    lengths = np.linspace(braced.draw_length, 0.66, 13)[1:]
+    return braced, draw(model.bow, braced, lengths).states
+
+
+def test_it_lies_on_both_tips_alike_and_presses_by_its_tension(model: LimbModel, drawn):
+    """Pressure of a taut string without friction: tension over the belly's radius, which is the
+    back's 220 mm and the limb's 11, bent open by its own moment ``e T / EI`` (under a tenth)."""
+    braced, states = drawn
+    lower, upper = lying_string(model, braced, states)
+    # the grain runs out up the bow in one limb and down it in the other
+    assert lower.at_brace == pytest.approx(upper.at_brace, rel=1e-3)
+    assert upper.pressure == pytest.approx(braced.string_tension[1] / 0.231, rel=0.15)
+    assert upper.leaves_at + upper.at_brace == pytest.approx(0.82, abs=6e-3)
+    assert upper.aside < 1e-6
+    assert slip_words((lower, upper)) == ()
+
+
+def test_it_lifts_off_where_it_says(model: LimbModel, drawn):
+    braced, states = drawn
+    at = lying_string(model, braced, states)[1].lift_off
+    before, after = draw(model.bow, braced, [at - 2e-3, at + 2e-3]).states
+    assert before.string_lies[1] > 0.0 == after.string_lies[1]
+
+
+def test_the_picture_follows_the_belly(model: LimbModel, drawn):
+    """Every point of the line that touches lies on the belly, half the thickness off the axis."""
+    braced, states = drawn
+    line = string_of(model.bow, braced)
+    assert np.linalg.norm(np.diff(line, axis=0), axis=1).sum() == pytest.approx(
+        float(braced.string_lengths.sum() * (1.0 + braced.string_tension[0] / 38e3)), rel=1e-5
+    )
+    assert len(string_of(model.bow, states[-1])) == 3
+    tips = line[[0, -1]]
+    assert tips == pytest.approx(braced.string_points[[0, 2]], abs=1e-12)
+
+
+def test_a_groove_leads_a_nock_behind_the_belly_onto_it(setup: BowSetup, model: LimbModel):
+    """From the nock at mid-thickness, 1 in 6, level on the belly after 12 times its depth."""
+    bed = string_bed(adjust(setup, stringing={"nock_offset": 0.0}), model.node_x)
+    x, depth = model.node_x, 0.5 * 0.011
+    assert bed.arm[[0, -1]] == pytest.approx(np.zeros((2, 3)), abs=1e-15)
+    on = np.abs(x) < 0.82 - GROOVE * depth
+    assert bed.arm[on, 2] == pytest.approx(-0.5 * shape_at(setup.stave, x[on]).thickness, rel=1e-9)
+    # no steeper than the groove, the taper of the limb beside it
+    assert abs(bed.slope[-1, 1]) == pytest.approx(1.0 / 6.0, abs=0.02)
+    assert np.abs(axis_at(setup.stave, x)[0][:, 1]).max() < 1e-12
+
+
+def test_tips_must_be_pulled_to_string_it(model: LimbModel, drawn):
+    """Less than the braced string's pull square to the bow at that shape, more than none; a
+    longer string takes less."""
+    braced, _ = drawn
+    length = float(braced.string_lengths.sum())
+    force = force_to_string(model.bow, length)
+    assert 0.0 < force_to_string(model.bow, length + 0.01) < force
+    assert force_to_string(model.bow, length + 1.0) == 0.0
+
+
+def test_a_string_that_points_aside_is_said_to_slip_off():
+    one = LyingString(
+        at_brace=0.06, leaves_at=0.75, lift_off=0.4, pressure=1e3, aside=0.1, slips_at=0.15
+    )
+    assert "comes near slipping off the side of the lower limb" in str(slip_words((one, None))[0])
+    gone = replace(one, aside=0.2)
+    assert "slips off the side of the upper limb" in str(slip_words((None, gone))[0])
