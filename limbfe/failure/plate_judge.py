@@ -60,6 +60,7 @@ from limbfe.failure.plate_field import layer_bond, layer_field
 from limbfe.failure.problem import DepthLayer, LocalProblem, trace_of
 from limbfe.failure.window_operators import Ground
 from limbfe.frames import Array
+from limbfe.memory import give_back
 from limbfe.stave.zone_label import ZoneLabel
 
 ELEMENT = 0.35
@@ -128,6 +129,8 @@ def prepare_plate(problem: LocalProblem, unglued: bool) -> PlateStage:
     answers: dict[tuple[object, ...], PlateAnswer] = {
         (typical, problem.member): solve_plate(body_plate(meshed, typical, problem.member))
     }
+    if not quick:
+        give_back()
     corners = mesh_corners(meshed.mesh.mesh)
     boxes = [_box(problem, piece) for piece in problem.layers]
     low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
