@@ -31,7 +31,9 @@ HAIRLINE = "a hairline beside it, common and harmless"
 def judge(outcome: LocalOutcome) -> Verdict:
     """Return the verdict on a zone at the load that was judged.
 
-    A zone is sound below the lowest of its `sound_limits`, so that the load they name holds.
+    A zone is sound below the lowest of its `sound_limits`, so that the load they name holds.  One
+    whose middle an edge has cut off is sound only where stress allows it as well as energy: common
+    practice trusts no knot in an edge, and no measured piece stands behind the sliver's energy.
     Wrinkles on the belly are no break: by themselves they lead to "watch" at the most.  Where a
     split was followed, one that stays short is none.
     """
@@ -55,9 +57,22 @@ def governing_mode(outcome: LocalOutcome) -> ModeOutcome:
         if outcome.grain_split is not None:
             mode = split_way(split)
         breaking = replace(split, mode=mode)
+    if max(crush.typical, breaking.typical / SOUND_TYPICAL) < 1.0 <= _by_stress(outcome):
+        return _pulled_apart(outcome)
     if crush.typical > breaking.typical and breaking.typical < SOUND_TYPICAL:
         return crush
     return breaking
+
+
+def _pulled_apart(outcome: LocalOutcome) -> ModeOutcome:
+    """Return what stress alone says of splitting, by the pessimistic end of its band."""
+    return max((outcome.modes[mode] for mode in ("opening", "sliding")), key=lambda one: one.high)
+
+
+def _by_stress(outcome: LocalOutcome) -> float:
+    """Return strength used by stress alone of a zone in an edge; 0 where energy is trusted."""
+    followed = outcome.grain_split
+    return _pulled_apart(outcome).high if followed is not None and followed.at_edge else 0.0
 
 
 def split_way(split: ModeOutcome) -> str:
@@ -143,7 +158,7 @@ class SoundLimit:
 
     Attributes
     ----------
-    mark : {"break", "typical", "high", "chance", "crushing"}
+    mark : {"break", "typical", "high", "chance", "crushing", "stress"}
     factor : float
         On the judged load; any load below it is sound by that mark.
     place : Place
@@ -162,6 +177,8 @@ def sound_limits(outcome: LocalOutcome) -> tuple[SoundLimit, ...]:
     highest = max(fibre, split, key=lambda one: one.high)
     probability = outcome.probability
     limits = [_limit("crushing", crush.typical, crush.place)]
+    if stress := _by_stress(outcome):
+        limits.append(_limit("stress", stress / SOUND_HIGH, _pulled_apart(outcome).high_place))
     if probability is None:
         limits += [
             _limit("typical", leading.typical / SOUND_TYPICAL, leading.place),

@@ -134,6 +134,18 @@ def test_a_short_split_is_a_hairline_and_no_split(given, verdict, words):
     assert course == ("runs out" if ran else "stays short" if seen else "none")
 
 
+def test_no_knot_in_an_edge_is_sound_by_its_energy_alone():
+    """Common practice trusts no knot in an edge: where stress may split it, it is watched."""
+    given = {"split": 0.3, "split_high": 1.25, "starts": 5.0, "demand": scattered(0.0)}
+    inside = outcome(**given)
+    assert inside.grain_split is not None
+    edge = replace(inside, grain_split=replace(inside.grain_split, at_edge=True))
+    assert (judge(inside), judge(edge)) == ("sound", "watch")
+    assert sound_limits(edge)[0].mark == "stress"
+    assert sound_factor(edge) == pytest.approx(1 / 1.25)
+    assert first_failure(edge) == "splits open along the grain"
+
+
 def test_what_the_limb_would_do_anyway_is_not_laid_on_the_zone():
     """Of 1000 staves 300 fail without the zone and 340 with it: it adds 4 in 100."""
     without = np.sort(np.where(np.arange(1000) < 300, 1.2, 0.5))

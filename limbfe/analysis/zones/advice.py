@@ -91,6 +91,12 @@ def advise(
             f"{1.0 / SOUND_CHANCE:.0f} to the chance that this bow breaks: exercise the bow slowly "
             "and look at it often"
         )
+    if passed == ["stress"]:
+        parts.append(
+            "the edge has cut it: too little wood is left beside it to split off in earnest, as "
+            "computed, but common practice trusts no knot in an edge; round the edge over there "
+            "and look at it after every draw"
+        )
     reached = reach(SURELY * limits[0].factor, limits[0].place)
     helps = reached is not None and reached[0] > braced and reached[1] >= NO_PULL
     parts.append(_draw_advice(reached) if reached and helps else "it is not sound even at brace")
@@ -99,7 +105,7 @@ def advise(
         one.mark != "crushing" and one.place.station is not None and one.factor <= 1.0
         for one in limits
     )
-    if passed != ["crushing"] and not hinge:
+    if passed not in (["crushing"], ["stress"]) and not hinge:
         # where the limb itself gives way, another width or place of the zone would not help it
         trials = Trials(problem, outcome, limits)
         if trials.as_it_is > 0.0:

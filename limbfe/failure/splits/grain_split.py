@@ -69,12 +69,15 @@ class GrainSplit:
     short : float, m
         Length up to which it counts as short.
     lines : tuple of Line
+    at_edge : bool
+        Whether it is that of a sliver at an edge, whose energy no measured piece stands behind.
     """
 
     ways: tuple[Way, ...]
     joint: Split | None
     short: float
     lines: tuple[Line, ...]
+    at_edge: bool = False
 
     @property
     def start(self) -> float:

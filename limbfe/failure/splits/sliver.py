@@ -164,6 +164,7 @@ def edge_sliver(
         joint=middle.joint if beyond < opening.b else None,
         short=max(SHORT * 2.0 * opening.b, SHORT_LENGTH),
         lines=(Line(start=float(start), side=float(side)),),
+        at_edge=True,
     )
 
 
