@@ -139,29 +139,26 @@ def flights(speed: float, mass: float, shaft: Shaft) -> Flights:
     """Return the flights of an arrow (m/s, kg)."""
     decay = shaft.decay(mass)
     return Flights(
-        by_angle=_fly(speed, ANGLES, decay, GRAVITY),
+        by_angle=fly(speed, ANGLES, decay),
         farthest=farthest(speed, decay),
         drops=tuple(drop_at(speed, distance, decay) for distance in DISTANCES),
     )
 
 
-def fly(speed: float, angle: float, decay: float, *, gravity: float = GRAVITY) -> Flight:
-    """Follow an arrow until it is as low as it started.
+def fly(
+    speed: float, angles: Array, decay: float, *, gravity: float = GRAVITY
+) -> tuple[Flight, ...]:
+    """Follow arrows until they are as low as they started, one for each angle.
 
     Parameters
     ----------
     speed : float, m/s
-    angle : float, rad
+    angles : ndarray, rad
         Above level, between 0 and a right angle.
     decay : float, 1/m
         See `Shaft.decay`.
     gravity : float, m/s2
     """
-    return _fly(speed, np.array([angle]), decay, gravity)[0]
-
-
-def _fly(speed: float, angles: Array, decay: float, gravity: float) -> tuple[Flight, ...]:
-    """Follow flights at several angles, side by side."""
 
     def rates(y: Array) -> Array:
         drag = decay * np.hypot(y[2], y[3])
@@ -217,7 +214,7 @@ def farthest(speed: float, decay: float, *, gravity: float = GRAVITY) -> Flight:
     low, high = math.radians(20.0), math.radians(46.0)
     for _ in range(5):
         angles = np.linspace(low, high, FAN)
-        reached = _fly(speed, angles, decay, gravity)
+        reached = fly(speed, angles, decay, gravity=gravity)
         best = max(range(FAN), key=lambda k: reached[k].distance)
         low, high = angles[max(best - 1, 0)], angles[min(best + 1, FAN - 1)]
     return reached[best]

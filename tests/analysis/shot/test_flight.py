@@ -35,7 +35,7 @@ def test_decay_of_the_speed():
 
 @pytest.mark.parametrize(("drag", "angle", "reach", "time", "height", "end", "fall"), TABLE)
 def test_table(drag, angle, reach, time, height, end, fall):
-    found = fly(50.0, angle * DEGREE, decay_of(drag), gravity=G)
+    found = fly(50.0, np.array([angle * DEGREE]), decay_of(drag), gravity=G)[0]
     assert found.distance == pytest.approx(reach, rel=1e-6)
     assert found.time == pytest.approx(time, rel=1e-6)
     assert found.height == pytest.approx(height, rel=1e-6, abs=6e-6)  # the table is rounded
@@ -45,7 +45,7 @@ def test_table(drag, angle, reach, time, height, end, fall):
 
 @pytest.mark.parametrize("angle", [10.0, 40.0, 45.0])
 def test_without_air_it_flies_a_parabola(angle):
-    found = fly(50.0, angle * DEGREE, 0.0, gravity=G)
+    found = fly(50.0, np.array([angle * DEGREE]), 0.0, gravity=G)[0]
     assert found.distance == pytest.approx(2500.0 * math.sin(2 * angle * DEGREE) / G, rel=1e-9)
     assert found.end_speed == pytest.approx(50.0, rel=1e-9)
     assert found.height == pytest.approx((50.0 * math.sin(angle * DEGREE)) ** 2 / (2 * G), rel=1e-8)
@@ -60,7 +60,7 @@ def test_farthest():
 
 def test_straight_up():
     # height ln(1 + k v2/g)/(2k)
-    found = fly(50.0, 0.5 * math.pi, decay_of(2.0), gravity=G)
+    found = fly(50.0, np.array([0.5 * math.pi]), decay_of(2.0), gravity=G)[0]
     assert found.height == pytest.approx(102.490450, rel=1e-6)
 
 
