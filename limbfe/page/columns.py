@@ -43,8 +43,8 @@ def quantity_or_none(value: Any, kind: Kind, unit: Any = None) -> float | None:
 
     Examples
     --------
-    >>> quantity_or_none("1 1/2", "length", "in"), quantity_or_none("1 1", "length", "in")
-    (0.0381, None)
+    >>> quantity_or_none("2", "length", "in"), quantity_or_none("1 1", "length", "in")
+    (0.0508, None)
     """
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         return None

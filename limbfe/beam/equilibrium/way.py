@@ -205,8 +205,9 @@ class Way:
             for follower in self.followers:
                 model, out = follower.follow(model, path)
                 gap = max(gap, out)
+            left = min(passes, MAX_ITERATIONS - done)
             status, count, pivots = iterate(
-                model, path, self._work, task, gap, passes, residuals[done:]
+                model, path, self._work, task, gap, left, residuals[done:]
             )
             done += count
         self.residuals = tuple(residuals[:done].tolist())

@@ -96,8 +96,13 @@ def write_speed(d: Array, arm: Arm, v: Array) -> None:
 
 @compiled_inside
 def element_at(model: Model, part: int, at: float) -> tuple[int, float]:
-    """Return the element and the share of it for a place on a limb, in elements from the tip."""
+    """Return the element and the share of it for a place on a limb, in elements from the tip.
+
+    A place that is none, as of an iteration that went astray, counts as the tip.
+    """
     count = model.lower if part == 0 else len(model.length) - model.upper
+    if not 0.0 <= at <= count:
+        at = float(count) if at > count else 0.0
     k = min(int(at), count - 1)
     if part == 0:
         return k, at - k

@@ -280,6 +280,8 @@ def _tangent(
             break
         # false position, the end that stays weighing half as much each time (Illinois)
         middle = other - beyond * (other - at) / (beyond - value)
+        if not min(at, other) <= middle <= max(at, other):
+            middle = 0.5 * (at + other)
         new = _side(model, path, part, middle, point, here) * end
         if (new < 0.0) != (beyond < 0.0):
             at, value = other, beyond

@@ -41,18 +41,25 @@ def own(solved: SolvedBow) -> np.ndarray[Any, Any]:
     return own_frame(solved.model.bow, state, points)
 
 
-def test_a_straight_bow_twisted_alike_everywhere_is_the_whole_bow_turned() -> None:
+@pytest.mark.parametrize(("nock", "close"), [(-0.0085, 1e-8), (0.0, 5e-6)])
+def test_a_straight_bow_twisted_alike_everywhere_is_the_whole_bow_turned(
+    nock: float, close: float
+) -> None:
     """Held by hand it turns into the pull: same forces, every place turned about its axis.
 
-    A twist that brings the back to the archer's right brings belly and string to the left.
+    A twist that brings the back to the archer's right brings belly and string to the left.  Tied on
+    the belly the string touches nothing else; from mid-thickness it lies in its groove when braced,
+    and where it leaves that is judged as seen along the bow's own Y, here 17 degrees aside.
     """
     setup = bare("ash_flatbow")
     x = setup.stave.x
     setup = adjust(
         setup,
-        stringing={"brace_height": None, "length": 0.975 * (x[-1] - x[0])},
+        stringing={
+            "brace_height": None, "length": 0.975 * (x[-1] - x[0]), "nock_offset": nock,
+        },
         holding={"kind": "hand"},
-    )
+    )  # fmt: skip
     flat = np.zeros(len(x))
     stave = with_columns(
         setup.stave, thickness=flat + 0.017, reflex=flat, sideways=flat, run_out=0.03, spiral=0.05
@@ -60,11 +67,11 @@ def test_a_straight_bow_twisted_alike_everywhere_is_the_whole_bow_turned() -> No
     one = with_stave(setup, stave)
     other = with_stave(setup, with_columns(stave, twist=flat + 0.3))
     force = [[state.draw_force for state in solved.states] for solved in (one, other)]
-    np.testing.assert_allclose(force[1], force[0], rtol=1e-8)
+    np.testing.assert_allclose(force[1], force[0], rtol=close)
     assert force[0][-1] > 50.0
     c, s = np.cos(0.3), np.sin(0.3)
     turn = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
-    np.testing.assert_allclose(own(other), own(one) @ turn.T, atol=1e-7)
+    np.testing.assert_allclose(own(other), own(one) @ turn.T, atol=10.0 * close)
     assert own(other)[-2, 1] < -0.1
 
 

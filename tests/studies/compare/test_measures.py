@@ -107,7 +107,9 @@ def test_string_angle_is_that_between_string_and_tip(elastic: SolvedBow) -> None
             nocking - 0.7 * np.array([np.cos(above), 0.0, -np.sin(above)]),
         ]
     )
-    state = replace(elastic.full_draw, rotations=rotations, string_points=string)
+    state = replace(
+        elastic.full_draw, rotations=rotations, string_points=string, free_string=string
+    )
     # 120 degrees from the string's way to the lower tip's inward way, were both in the plane
     expected = np.degrees(0.5 * (lower + np.pi / 2.0 - below + upper + np.pi / 2.0 - above))
     assert np.degrees(string_angle(state)) == pytest.approx(expected)
