@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import limbfe.beam.bow
 from limbfe.analysis import assess
 from limbfe.analysis.assess import assess_solved
 from limbfe.analysis.bow.setup import adjust
@@ -115,11 +116,15 @@ def test_yield_before_and_after(setup):
     assert after.plastic[-1].max() > LEFT_AT_LIMIT
 
 
-def test_unbreakable_wood_is_drawn_to_where_the_bow_gives_way(setup):
+def test_unbreakable_wood_is_drawn_to_where_the_bow_gives_way(setup, monkeypatch):
     """Crooked limbs as wide as thick lean over until there is no way on: so the elastic solver too.
 
-    That solver takes other steps, with a predictor, and no section law.
+    That solver takes other steps, with a predictor, and no section law.  The string may pass
+    through the limbs here: what it touches is judged in the bow's plane, out of which these limbs
+    lean so far that the two solvers end 1 % apart (1.487 and 1.499 m, 1.4997 both without).
     """
+    bed = limbfe.beam.bow._bed
+    monkeypatch.setattr(limbfe.beam.bow, "_bed", lambda bow: bed(bow)._replace(lies=0))
     narrow = with_columns(setup.stave, width=0.5 * setup.stave.width, crown=np.inf)
     strong = with_wood(
         adjust(setup, stave=narrow, drawing={"length": 0.5}),
