@@ -11,6 +11,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from limbfe.analysis.bow.string_lies import lying_string, shot_words
 from limbfe.report.tables import defect_table, first_words
 from limbfe.studies.size.sized import Sized
 from limbfe.units import (
@@ -96,7 +97,10 @@ def _shoots(sized: Sized, units: UnitSystem) -> str:
         return (
             f"How fast an arrow of {of} would leave it was not found: its shot does not converge."
         )
-    return f"An arrow of {of} would leave it at {units.show('speed', speed)}."
+    solved = sized.after.solved
+    doubts = shot_words(lying_string(solved.model, solved.braced, solved.states))
+    said = f"An arrow of {of} would leave it at {units.show('speed', speed)}"
+    return f"{'; '.join((said, *(say(words, units) for words in doubts)))}."
 
 
 def _uneven(sized: Sized) -> str:
