@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.frames import Array
-from limbfe.log.branch import narrowing, place_in_section
+from limbfe.log.branch import cone, narrowing, place_in_section
 from limbfe.log.line import Line
 from limbfe.log.log import Log, Mark
 from limbfe.log.turn import Turn
@@ -138,19 +138,7 @@ def branch_on_bench(log: Log, mark: Mark) -> Knot:
     if mark.face == "belly" and log.round and abs(along[2]) > 1e-9:
         out = -float(entry[2] / along[2])
         entry, length, radius = entry + out * along, length - out, radius - out * slope
-    return Knot(
-        name=mark.name,
-        limb="upper",
-        x=mark.x,
-        face="back",
-        entry=entry,
-        direction=along,
-        length=length,
-        radius=max(radius, 0.0),
-        far_radius=max(radius - slope * length, 0.0),
-        state=mark.state,
-        filler=mark.filler,
-    )
+    return cone(mark, mark.x, entry, along, (length, radius, slope))
 
 
 def lifted(log: Log, x: Array, section: Array) -> Array:

@@ -127,10 +127,21 @@ def branch_in_section(
         out = (half - entry[2]) / along[2]
         entry, length = entry + out * along, length - out
         radius -= out * slope
+    return cone(mark, 0.0, entry, along, (length, radius, slope))
+
+
+def cone(
+    mark: Mark, x: float, entry: Array, along: Array, shape: tuple[float, float, float]
+) -> Knot:
+    """Return the knot of a marked branch, a cone from `entry` at `x` along a direction.
+
+    `shape` is its length (m), its radius at the entry (m) and how much that loses over a length.
+    """
+    length, radius, slope = shape
     return Knot(
         name=mark.name,
         limb="upper",
-        x=0.0,
+        x=x,
         face="back",
         entry=entry,
         direction=along,

@@ -13,9 +13,9 @@ from typing import Any, Literal
 
 from limbfe.case.samples import ABOVE, find_samples
 from limbfe.errors import CaseError
+from limbfe.page.computing.workers import CancelledError, ComputationError, Worker
 from limbfe.page.desk import Desk, new_desk, open_desk, unnamed_desk
 from limbfe.page.folder import Folder
-from limbfe.page.work.workers import CancelledError, ComputationError, Worker
 
 DRAW_SECONDS = 300.0
 """Of one draw; its machine code is compiled once in every installation, which takes half a minute

@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from limbfe.page.work.workers import CancelledError, ComputationError, Worker
+from limbfe.page.computing.workers import CancelledError, ComputationError, Worker
 
 
 def obey(pipe):

@@ -105,7 +105,7 @@ def draw_job(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     from limbfe.analysis.wood.limb_field import limb_field
     from limbfe.api import solve
     from limbfe.case.load import case_of
-    from limbfe.page.work.answers import drawn_answer
+    from limbfe.page.computing.answers import drawn_answer
 
     case = case_of(job["text"].encode(), Path(job["path"]))
     solved = exercise(solve(case, beyond=False))
@@ -126,7 +126,7 @@ def assess_job(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     from limbfe.analysis.assess import assess_solved
     from limbfe.api import solve
     from limbfe.case.load import case_of
-    from limbfe.page.work.answers import assessed_answer
+    from limbfe.page.computing.answers import assessed_answer
     from limbfe.report.files import Wanted, write_files
     from limbfe.units import say, unit_system
 

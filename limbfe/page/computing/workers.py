@@ -12,7 +12,7 @@ from typing import Any
 
 from limbfe.children import IsolatedContext
 from limbfe.errors import LimbfeError
-from limbfe.page.work import child
+from limbfe.page.computing import child
 
 LOOK = 0.1
 """Seconds between two looks at the clock while a child computes."""
@@ -44,7 +44,7 @@ class Worker:
     seconds : float
         How long one job may take.
     target : callable
-        What the child runs; see `limbfe.page.work.child.serve`.
+        What the child runs; see `limbfe.page.computing.child.serve`.
     """
 
     seconds: float
@@ -77,7 +77,7 @@ class Worker:
         ----------
         kind : str
         job : dict
-            As `limbfe.page.work.child` takes them.
+            As `limbfe.page.computing.child` takes them.
         tell : callable
             Told in words what is being done.
         superseded : callable, optional
