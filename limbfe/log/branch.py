@@ -116,8 +116,8 @@ def branch_in_section(
     along /= np.linalg.norm(along)
     entry = np.array([0.0, float(turn.across(point[0])), half - point[1]])
     length = span / float(np.cos(mark.lean))
-    cone = log.round and mark.state != "drilled"
-    slope = radius / length if cone else 0.0
+    narrows = log.round and mark.state != "drilled"
+    slope = radius / length if narrows else 0.0
     if mark.far_diameter is not None:
         slope, length = narrowing(log, mark, offset, inward, radius, length)
     if mark.face == "belly" and not log.round:
