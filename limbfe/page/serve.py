@@ -77,6 +77,7 @@ def _listen(port: int) -> socket.socket:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((LOOPBACK, port))
+        listening.listen()  # a browser that comes first waits and is not refused
     except (OSError, OverflowError) as error:
         listening.close()
         raise CaseError(
