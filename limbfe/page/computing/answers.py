@@ -96,7 +96,7 @@ def _fact(key: str, words: str, value: float, metric: Any, imperial: Any) -> dic
 
 def _strain(key: str, words: str, field: LimbField, strain: Any) -> dict[str, Any]:
     k = int(np.argmax(strain))
-    size = strain_words(float(strain[k]))
+    size = strain_words(float(strain[k])).lstrip("+")  # the words say which way
     return {
         "key": key,
         "words": words,
