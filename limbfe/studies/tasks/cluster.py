@@ -45,7 +45,7 @@ def cluster_executor(address: str | None) -> Iterator[Executor | None]:
         ) from error
     try:
         found = {"scheduler_file": address} if address.endswith(".json") else {"address": address}
-        client: Any = Client(**found, timeout=_WAIT, set_as_default=False)  # type: ignore[no-untyped-call]
+        client: Any = Client(**found, timeout=_WAIT, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
         raise CaseError(
             f'cluster "{address}": no scheduler answers there; start one with '
