@@ -24,6 +24,9 @@ from limbfe.frames import Array
 TOLERANCE = 1e-8
 """Largest residual of a step, as a share of `ShotModel.force` (times the limb's length scale, 1 m,
 for moments)."""
+ROUNDING = 4.0 * float(np.finfo(float).eps)
+"""Places are known to this, in m: a point's inertia over a step of a microsecond is not known
+better than its mass times this over the step squared."""
 MAX_ITERATIONS = 12
 
 
@@ -208,9 +211,13 @@ def take_step(
     """Move from `old` to `new` by a step h, starting from the increments in `work` and the points
     in `new`; return Newton's iterations, -1 if it does not converge.
     """
+    heaviest = max(model.nock_mass[0], model.nock_mass[1])
+    for s in range(len(model.yarn)):
+        heaviest = max(heaviest, extra + model.yarn[s])
+    enough = max(TOLERANCE * model.force, ROUNDING * heaviest / (h * h))
     for iteration in range(MAX_ITERATIONS):
         norm = step_equations(model, extra, load, old, new, work, h)
-        if norm < TOLERANCE * model.force:
+        if norm < enough:
             _end_speeds(old, new, work, h)
             return iteration
         if not norm < 1e12 * model.force or not _solve(model, new, work):

@@ -191,7 +191,7 @@ def _chances(
         inputs=inputs,
         bow=bow,
         lengths=read_only(way_lengths(start, full, bow.reached)),
-        force=read_only(force * own.force / force[FULL]),
+        force=read_only(own.force * (force / force[FULL])),
         kept=own.kept,
         used=used,
         x=model.stations.x,

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from limbfe.beam import draw
+from limbfe.beam.shot.parts import new_scratch
 from limbfe.beam.shot.setup import Gear, shot_model
-from limbfe.beam.shot.shoot import shoot, shoot_from
+from limbfe.beam.shot.shoot import no_load, shoot, shoot_from
+from limbfe.beam.shot.step import take_step
 from limbfe.errors import ConvergenceError, MaterialError
 
 from .march import full_draw, small_bow
@@ -135,6 +137,16 @@ def test_arrow_leaves_at_its_greatest_speed(shot):
     assert speed.argmax() >= shot.left - 1
     last = shot.record.point_speed[shot.left - 2 : shot.left + 1, shot.model.nocking, 0]
     assert abs(last[2] - last[1]) < 2e-3 * abs(last[2])
+
+
+def test_a_step_of_a_fraction_of_a_microsecond_is_not_lost_in_rounding(bow, drawn):
+    """The arrow's leaving may end in one: places are known to 1e-16 m, inertia to that over h^2."""
+    full, arrow, h = drawn[1], 0.3, 4e-7
+    model, start = shot_model(bow, full, Gear())
+    end, work = start.copy(), new_scratch(model)
+    assert take_step(model, arrow, no_load(model), start, end, work, h) >= 0
+    gained = -end.point_speed[model.nocking, 0]
+    assert gained == pytest.approx(full.draw_force / arrow * h, rel=0.02)
 
 
 def test_speed_converges_with_the_square_of_the_step(bow, drawn, shot):
