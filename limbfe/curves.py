@@ -99,6 +99,14 @@ def _end_slope(h0: Array, h1: Array, rise0: Array, rise1: Array) -> Array:
     return np.where(turns, 3.0 * rise0, slope)
 
 
+def joined(first: Curve, second: Curve) -> Curve:
+    """Return one curve of two, the second beginning where the first ends; it may turn there."""
+    return Curve(
+        breaks=np.concatenate([first.breaks, second.breaks[1:]]),
+        coefficients=np.concatenate([first.coefficients, second.coefficients], axis=1),
+    )
+
+
 def spline(x: Array, y: Array) -> Curve:
     """Return the cubic spline with "not-a-knot" ends, twice continuously differentiable.
 

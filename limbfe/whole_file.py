@@ -11,11 +11,22 @@ import platform
 import re
 import shutil
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from limbfe.errors import LimbfeError
+
+fcntl: Any
+try:
+    import fcntl
+except ImportError:  # not on Windows
+    fcntl = None
+
+PATIENCE = 30.0
+"""Seconds to wait for another run's exchange of files, which takes a few milliseconds."""
 
 
 def part_name() -> str:
@@ -44,6 +55,44 @@ def _alive(process: int) -> bool:
     except (ProcessLookupError, OverflowError):
         return False
     except PermissionError:
+        return True
+    return True
+
+
+@contextmanager
+def alone_in(folder: Path) -> Iterator[None]:
+    """Let one run at a time exchange its files in a folder, for the moment that takes.
+
+    The lock lies on the folder itself and ends with its process, however that ends.  Where there
+    is none to be had (other systems, some shared folders) runs are not kept apart.
+
+    Raises
+    ------
+    LimbfeError
+        If another run holds the folder for `PATIENCE`.
+    """
+    if fcntl is None:
+        yield
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        end = time.monotonic() + PATIENCE
+        while not _locked(handle):
+            if time.monotonic() > end:
+                raise LimbfeError(f"{folder}: another run is writing there; give another folder")
+            time.sleep(0.01)
+        yield
+    finally:
+        os.close(handle)
+
+
+def _locked(handle: int) -> bool:
+    """Return False if another run has the folder; True where folders cannot be locked, too."""
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
         return True
     return True
 

@@ -9,6 +9,8 @@ import gc
 import os
 import signal
 import sys
+import threading
+from _thread import interrupt_main
 from collections.abc import Sequence
 from io import TextIOWrapper
 
@@ -19,6 +21,8 @@ EXIT_BAD_INPUT = 2
 EXIT_NO_EQUILIBRIUM = 3
 EXIT_INTERRUPTED = 130
 EXIT_ENDED = 143
+SHORTLY = 0.02
+"""Seconds in which a destructor or a callback should have returned."""
 
 
 def command() -> int:
@@ -30,6 +34,7 @@ def command() -> int:
     _forget_current_folder()
     os.environ.pop("MPLBACKEND", None)  # pictures go into files; a word it does not know ends it
     signal.signal(signal.SIGTERM, _end)
+    sys.unraisablehook = _end_later
     gc.set_threshold(100_000, 50, 50)
     code = main()
     gc.freeze()
@@ -40,6 +45,28 @@ def _end(number: int, _: object) -> None:
     """Be told to end, and clean up as after Ctrl-C."""
     signal.signal(number, signal.SIG_IGN)  # once is enough: cleaning up is not to be stopped
     raise Ended
+
+
+def _end_later(dropped: sys.UnraisableHookArgs) -> None:
+    """Have the wish to end told again that came where Python drops every exception.
+
+    Such places are destructors and what C code calls back, of which compiling has thousands.
+    """
+    if not issubclass(dropped.exc_type, KeyboardInterrupt):
+        sys.__unraisablehook__(dropped)
+        return
+    number = signal.SIGINT
+    if issubclass(dropped.exc_type, Ended):
+        number = signal.SIGTERM
+        signal.signal(number, _end)
+    threading.Timer(SHORTLY, _tell, [number]).start()
+
+
+def _tell(number: signal.Signals) -> None:
+    if os.name == "posix":
+        os.kill(os.getpid(), number)  # which wakes what sleeps or waits, too
+    else:
+        interrupt_main(number)
 
 
 class Ended(KeyboardInterrupt):

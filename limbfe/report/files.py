@@ -16,7 +16,7 @@ from limbfe.analysis.results.steps import surface_steps
 from limbfe.analysis.results.vtu import write_series
 from limbfe.errors import CaseError
 from limbfe.units import UnitSystem
-from limbfe.whole_file import clear_parts, part_name
+from limbfe.whole_file import alone_in, clear_parts, part_name
 
 if TYPE_CHECKING:
     from limbfe.report.document import Figures
@@ -124,7 +124,7 @@ def _made_aside(folder: Path) -> Iterator[Path]:
 
     The results of an earlier run go first and those of this one come last, so that a run that is
     killed among its moves leaves no results rather than some beside the pictures of another bow;
-    and what the earlier run drew and this one has not goes too.
+    and what the earlier run drew and this one has not goes too.  Two runs move one after the other.
     """
     clear_parts(folder)
     with tempfile.TemporaryDirectory(prefix=part_name(), dir=folder) as name:
@@ -135,11 +135,12 @@ def _made_aside(folder: Path) -> Iterator[Path]:
                 raise CaseError(
                     f"{folder / path.name}: is a folder; rename it or give another --out"
                 )
-        if (folder / RESULTS).exists():
-            for old in (RESULTS, *DRAWN):
-                (folder / old).unlink(missing_ok=True)
-        for path in sorted(made, key=lambda path: path.name == RESULTS):
-            path.replace(folder / path.name)
+        with alone_in(folder):
+            if (folder / RESULTS).exists():
+                for old in (RESULTS, *DRAWN):
+                    (folder / old).unlink(missing_ok=True)
+            for path in sorted(made, key=lambda path: path.name == RESULTS):
+                path.replace(folder / path.name)
 
 
 def _draw_figures(assessment: Assessment, units: UnitSystem) -> Figures:

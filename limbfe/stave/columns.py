@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from limbfe.curves import monotone_cubic
+from limbfe.curves import Curve, joined, monotone_cubic
 from limbfe.frames import Array, read_only
 
 FLAT = "flat"
@@ -47,6 +47,10 @@ class Column:
     flat : bool
         Whether it is a radius that may be infinite, "flat", at some stations.  Between stations
         its reciprocal, the curvature, is interpolated.
+    size : bool
+        Whether it is a size of the section, which may have a corner in the middle of the grip:
+        each limb is a curve of its own there, and one of two stations a straight taper.  What
+        gives the limb's course and the wood in it runs through the grip.
     """
 
     name: str
@@ -58,6 +62,7 @@ class Column:
     part: Part = "stave"
     whole: tuple[str, str] | None = None
     flat: bool = False
+    size: bool = False
 
 
 STATION = Column(
@@ -72,14 +77,21 @@ TABLE = (
         about="width of the limb at each station",
         example="[30, 30, 34, 32]",
         default=None,
+        size=True,
     ),
     Column(
         name="thickness",
         about="thickness at the middle, sapwood and backing included",
         example="[34, 31, 24, 22]",
         default=None,
+        size=True,
     ),
-    Column(name="sapwood", about="depth of the sapwood at the middle", example="[6, 6, 5, 4]"),
+    Column(
+        name="sapwood",
+        about="depth of the sapwood at the middle",
+        example="[6, 6, 5, 4]",
+        size=True,
+    ),
     Column(
         name="lean",
         about="lean of the rings in degrees, positive when the sapwood is thicker on the archer's "
@@ -89,7 +101,10 @@ TABLE = (
         otherwise="the rings are taken level across the limb",
     ),
     Column(
-        name="backing", about="thickness of the strip glued on the back", example="[3, 3, 3, 3]"
+        name="backing",
+        about="thickness of the strip glued on the back",
+        example="[3, 3, 3, 3]",
+        size=True,
     ),
     Column(
         name="reflex",
@@ -120,6 +135,7 @@ TABLE = (
         part="outline",
         whole=("section", "back"),
         flat=True,
+        size=True,
     ),
     Column(
         name="ring_radius",
@@ -189,9 +205,10 @@ def read_between(x: Array, columns: Mapping[str, Array], at: Any) -> dict[str, A
 
     Notes
     -----
-    Each column is one piecewise cubic over the whole bow that never leaves the range of the two
-    stations beside it, so a width that only falls stays one.  Of a radius that may be "flat" the
-    curvature goes so; a ring radius that is infinite is so everywhere.
+    Each column is a piecewise cubic that never leaves the range of the two stations beside it, so a
+    width that only falls stays one; a size has a piecewise cubic of its own for each limb.  Of a
+    radius that may be "flat" the curvature goes so; a ring radius that is infinite is so
+    everywhere.
     """
     at = np.asarray(at, dtype=np.float64)
     alike = {name: values[0] for name, values in columns.items() if np.all(values == values[0])}
@@ -201,11 +218,31 @@ def read_between(x: Array, columns: Mapping[str, Array], at: Any) -> dict[str, A
         for name, values in columns.items()
         if name not in alike
     }
-    if curved:
-        values = monotone_cubic(x, np.stack(list(curved.values()), axis=1))(at)
-    for k, name in enumerate(curved):
-        out[name] = values[..., k]
+    for size in (True, False):
+        names = [name for name in curved if NAMED[name].size == size]
+        if names:
+            values = column_curve(x, np.stack([curved[name] for name in names], axis=1), size)(at)
+            out |= {name: values[..., k] for k, name in enumerate(names)}
+    for name in curved:
         if NAMED[name].flat:
             bent = out[name] > FLATTEST
             out[name] = np.divide(1.0, out[name], out=np.full(at.shape, math.inf), where=bent)
     return {name: read_only(out[name]) for name in columns}
+
+
+def column_curve(x: Array, values: Array, size: bool) -> Curve:
+    """Return the curve of columns between their stations.
+
+    Parameters
+    ----------
+    x : ndarray, shape (n,), m
+    values : ndarray, shape (n, ...)
+        Of a column that may be "flat" the curvatures.
+    size : bool
+        Whether they are sizes, with a corner at the station in the middle of the grip.
+    """
+    middle = int(np.searchsorted(x, 0.0))
+    if not size or not 0 < middle < len(x) - 1 or x[middle] != 0.0:
+        return monotone_cubic(x, values)
+    lower, upper = slice(0, middle + 1), slice(middle, len(x))
+    return joined(monotone_cubic(x[lower], values[lower]), monotone_cubic(x[upper], values[upper]))

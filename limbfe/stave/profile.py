@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from limbfe.curves import Curve, monotone_cubic
+from limbfe.curves import Curve
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
-from limbfe.stave.columns import names_of, read_between
+from limbfe.stave.columns import column_curve, names_of, read_between
 from limbfe.stave.stave import Belly, Grain, Stave, column
 from limbfe.units import both_lengths
 
@@ -134,8 +134,9 @@ def axis_at(stave: Stave, x: Any) -> tuple[Array, Array]:
     ``sqrt(1 - reflex'^2 - sideways'^2)``; the axis is that curve moved inward by half the
     thickness along the back's normal.  That is where the axis of a twisted limb lies, too: its
     sections turn about the axis.  Where a station makes the back's curvature jump, the axis
-    has a corner of about ``thickness' * thickness * jump / 4`` (below 1e-3 rad on a bow); the frame
-    there is the mean of both sides.
+    has a corner of about ``thickness' * thickness * jump / 4`` (below 1e-3 rad on a bow), and in
+    the middle of the grip one of half the jump in the thickness's slope; the frame there is the
+    mean of both sides.
     """
     at = _inside(stave, x)
     origin = _axis_position(stave, np.zeros(1))[0]
@@ -169,10 +170,8 @@ def _inside(stave: Stave, x: Any) -> Array:
 
 
 def _course(stave: Stave) -> Curve:
-    """Return reflex, sideways and thickness as one piecewise cubic."""
-    return monotone_cubic(
-        stave.x, np.stack([stave.reflex, stave.sideways, stave.thickness], axis=1)
-    )
+    """Return reflex and sideways as one piecewise cubic."""
+    return column_curve(stave.x, np.stack([stave.reflex, stave.sideways], axis=1), size=False)
 
 
 def _back_slope(stave: Stave, course: Curve, x: Array) -> Array:
@@ -205,20 +204,22 @@ def _axis_position(stave: Stave, x: Array) -> Array:
     values = course(x)
     back = np.stack([-values[..., 0], values[..., 1], _back_height(stave, course, x)], axis=-1)
     normal = _frame(_back_slope(stave, course, x))[..., 2]
-    result: Array = back - 0.5 * values[..., 2, None] * normal
+    thickness = column_curve(stave.x, stave.thickness, size=True)(x)
+    result: Array = back - 0.5 * thickness[..., None] * normal
     return result
 
 
 def _axis_tangent(stave: Stave, x: Array) -> Array:
     """Return the unit tangent of the mid-thickness axis, the mean of both sides at a station."""
-    course = _course(stave)
+    course, thickness = _course(stave), column_curve(stave.x, stave.thickness, size=True)
     t = _back_slope(stave, course, x)
     _, y_axis, normal = np.moveaxis(_frame(t), -1, 0)
     d1 = course(x, 1)
-    half = 0.5 * course(x)[..., 2, None]
+    half = 0.5 * thickness(x)[..., None]
     total = np.zeros_like(t)
     for side in (-np.inf, np.inf):
-        d2 = course(np.nextafter(x, side), 2)
+        beside = np.nextafter(x, side)
+        d2, thicker = course(beside, 2), thickness(beside, 1)[..., None]
         rise = (d1[..., 0] * d2[..., 0] + d1[..., 1] * d2[..., 1]) / t[..., 2]
         bend = np.stack([-d2[..., 0], d2[..., 1], -rise], axis=-1)
         w = np.array([0.0, 1.0, 0.0]) - t[..., 1, None] * t
@@ -226,7 +227,7 @@ def _axis_tangent(stave: Stave, x: Array) -> Array:
         dy = dw - y_axis * np.sum(dw * y_axis, axis=-1, keepdims=True)
         dy /= np.linalg.norm(w, axis=-1, keepdims=True)
         dn = np.cross(bend, y_axis) + np.cross(t, dy)
-        tangent = t - 0.5 * d1[..., 2, None] * normal - half * dn
+        tangent = t - 0.5 * thicker * normal - half * dn
         total += tangent / np.linalg.norm(tangent, axis=-1, keepdims=True)
     result: Array = total / np.linalg.norm(total, axis=-1, keepdims=True)
     return result

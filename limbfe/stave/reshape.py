@@ -7,9 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from limbfe.curves import monotone_cubic
 from limbfe.frames import Array
-from limbfe.stave.columns import COLUMNS, read_between
+from limbfe.stave.columns import COLUMNS, column_curve, read_between
 from limbfe.stave.stave import Stave, column, with_columns
 
 
@@ -35,10 +34,11 @@ def reshaped(stave: Stave, *, thickness: Array | None = None, width: Array | Non
         If nothing is left of the limb or of its heartwood.
     """
     new_thickness = stave.thickness if thickness is None else thickness
-    rise = monotone_cubic(stave.x, new_thickness), monotone_cubic(stave.x, stave.thickness)
+    both = column_curve(stave.x, np.stack([new_thickness, stave.thickness], axis=1), size=True)
 
     def moved(place: Array) -> Array:
-        up = 0.5 * float(rise[0](place[0]) - rise[1](place[0]))
+        new, old = both(place[0])
+        up = 0.5 * float(new - old)
         return np.asarray(place + np.array([0.0, 0.0, up]))
 
     return replace(

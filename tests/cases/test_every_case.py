@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,10 +11,14 @@ from scipy.interpolate import CubicSpline
 from limbfe.analysis.bow.setup import adjust
 from limbfe.analysis.bow.solve import set_depth, solve_bow, solve_elastic
 from limbfe.analysis.results.skin import locate
+from limbfe.api import read_case
 from limbfe.beam import energy_given
+from limbfe.case.build import bare_stave
+from limbfe.curves import trapezoid
 from limbfe.section.yielding.inelastic import lost_energy, stored_energy
 from limbfe.stave.columns import COLUMNS
-from limbfe.stave.profile import axis_at
+from limbfe.stave.profile import axis_at, shape_at
+from limbfe.stave.reshape import with_more_stations
 from limbfe.stave.stave import column, with_columns
 
 CONTRACT = {
@@ -230,3 +235,22 @@ def _mirror(stave):
             for decay in stave.decays
         ),
     )
+
+
+def test_a_station_on_the_limb_s_own_curve_changes_its_stiffness_by_little():
+    """The bending of the tip under a load there, by statics, with a station more in any gap.
+
+    The slopes of the curve are those of the stations, so this is small and not nothing.
+    """
+
+    def bending(stave):
+        x = np.linspace(0.5 * stave.stiff_length, stave.x[-1], 2001)
+        shapes = shape_at(stave, x)
+        return trapezoid((x[-1] - x) ** 2 / (shapes.width * shapes.thickness**3), x)
+
+    for path in sorted((Path(__file__).parents[2] / "cases").glob("*.toml")):
+        stave = bare_stave(read_case(path))
+        gaps = np.flatnonzero(stave.x[:-1] >= 0.0)
+        middles = 0.5 * (stave.x[gaps] + stave.x[gaps + 1])
+        finer = [bending(with_more_stations(stave, [x])) for x in middles]
+        assert np.array(finer) == pytest.approx(bending(stave), rel=2.5e-3)  # at most 0.2 %

@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -28,10 +29,18 @@ def case(tmp_path: Path) -> Path:
     return path
 
 
-def start(*words: object) -> subprocess.Popen[str]:
-    command = [sys.executable, "-m", "limbfe", *map(str, words)]
+def start(*words: object, env: dict[str, str] | None = None) -> subprocess.Popen[str]:
+    return start_python(["-m", "limbfe", *map(str, words)], env)
+
+
+def start_code(code: str) -> subprocess.Popen[str]:
+    return start_python(["-c", code])
+
+
+def start_python(words: list[str], env: dict[str, str] | None = None) -> subprocess.Popen[str]:
     return subprocess.Popen(
-        command,
+        [sys.executable, *words],
+        env=env,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -77,6 +86,47 @@ def test_a_run_that_is_told_to_end_cleans_up(tmp_path: Path):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGTERM, 143), (signal.SIGINT, 130)])
+def test_a_wish_to_end_is_heard_inside_a_destructor(number: int, code: int):
+    """Python drops what is raised there, and where C code calls back, as while compiling."""
+    code_of_run = (
+        "import os, sys, time, limbfe.cli as cli\n"
+        "class Dropped:\n"
+        "    def __del__(self):\n"
+        f"        os.kill(os.getpid(), {int(number)})\n"
+        "        time.sleep(0.001)\n"
+        "def run(_):\n"
+        "    Dropped()\n"
+        "    time.sleep(20)\n"
+        "cli._run = run\n"
+        "sys.exit(cli.command())\n"
+    )
+    begun = time.monotonic()
+    with start_code(code_of_run) as run:
+        _, message = run.communicate(timeout=60)
+    assert run.returncode == code
+    assert message in {
+        "limbfe: told to end; nothing was left half-written\n",
+        "limbfe: stopped; nothing was left half-written\n",
+    }
+    assert time.monotonic() - begun < 20.0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("after", [0.2, 1.7])
+def test_a_run_that_compiles_can_be_told_to_end(case: Path, tmp_path: Path, after: float):
+    """Seconds after it has said that it compiles for the first time."""
+    kept = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path / "kept")}
+    with start("draw", case, env=kept) as run:
+        said = run.stderr.readline()
+        time.sleep(after)
+        run.send_signal(signal.SIGTERM)
+        _, message = run.communicate(timeout=600)
+    assert said.startswith("Compiling the solver")
+    assert message == "limbfe: told to end; nothing was left half-written\n"
+    assert run.returncode == 143
+
+
 def test_parts_of_dead_runs_are_removed_and_others_kept(tmp_path: Path):
     dead = subprocess.Popen([sys.executable, "-c", ""])
     dead.wait()
@@ -119,14 +169,36 @@ def test_a_run_killed_among_its_moves_leaves_no_mixed_results(tmp_path: Path, mo
     assert not (tmp_path / "report.html").exists()
 
 
+def test_two_runs_that_end_together_leave_the_files_of_one(tmp_path: Path, monkeypatch):
+    def write(words: str) -> None:
+        with _made_aside(tmp_path) as aside:
+            for name in ("limb.vtu", "report.html", "results.json"):
+                (aside / name).write_text(words)
+
+    move, other = Path.replace, threading.Thread(target=write, args=("second",))
+
+    def overtaken(path: Path, target: Path) -> Path:
+        moved = move(path, target)
+        if not other.ident:  # after the first file of the first run
+            other.start()
+            other.join(0.3)
+        return moved
+
+    monkeypatch.setattr(Path, "replace", overtaken)
+    write("first")
+    other.join()
+    assert {path.read_text() for path in tmp_path.iterdir()} == {"second"}
+
+
 @pytest.mark.slow
 def test_two_runs_into_one_folder(case: Path, tmp_path: Path):
+    assert main(["draw", str(case)]) == 0  # compiles here, once, where that is still to be done
     out, other = tmp_path / "out", tmp_path / "other.toml"
     other.write_text(case.read_text().replace('"28 in"', '"26 in"'))
     words = ("--out", out, "--no-pictures")
     with start("assess", case, *words) as one, start("assess", other, *words) as two:
         for run in (one, two):
-            assert "Traceback" not in run.communicate(timeout=120)[1]
+            assert "Traceback" not in run.communicate(timeout=600)[1]
             assert run.returncode == 0
     assert not list(out.glob(".part-*"))
     results = json.loads((out / "results.json").read_text())

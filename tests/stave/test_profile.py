@@ -10,6 +10,8 @@ from scipy.interpolate import PchipInterpolator
 
 from limbfe.errors import GeometryError
 from limbfe.stave import axis_at, shape_at
+from limbfe.stave.reshape import with_more_stations
+from limbfe.stave.stave import with_columns
 
 GLOBAL_OF_A_STRAIGHT_LIMB = np.array([[0, 0, -1], [0, 1, 0], [1, 0, 0]])
 
@@ -44,6 +46,40 @@ def test_no_column_leaves_the_range_of_its_two_neighbours(make_plain, values):
         low, high = sorted(values[k : k + 2])
         assert part.min() >= low - 1e-12
         assert part.max() <= high + 1e-12
+
+
+def test_a_limb_of_two_stations_is_a_straight_taper(make_plain):
+    """Limbs of unequal length and taper meet in a corner in the middle of the grip."""
+    x = np.array([-0.7, 0.0, 0.9])
+    stave = make_plain(
+        x=x, width=np.array([0.02, 0.04, 0.01]), thickness=np.array([0.012, 0.033, 0.015])
+    )
+    at = np.linspace(-0.7, 0.9, 65)
+    wide, thick = np.interp(at, x, stave.width), np.interp(at, x, stave.thickness)
+    finer = with_more_stations(stave, [-0.31, 0.2, 0.77])
+    for some in (stave, finer):
+        np.testing.assert_allclose(shape_at(some, at).width, wide, atol=1e-16)
+        np.testing.assert_allclose(shape_at(some, at).thickness, thick, atol=1e-16)
+    # The middle recedes from a straight back by half the thickness, on both limbs alike.
+    positions, _ = axis_at(stave, at)
+    np.testing.assert_allclose(positions[:, 0], 0.5 * (thick - 0.033), atol=1e-15)
+    lean = np.arctan(0.5 * np.array([0.03, -0.02]))
+    tangent = [[np.sin(angle), 0.0, np.cos(angle)] for angle in lean]
+    np.testing.assert_allclose(axis_at(stave, [-0.3, 0.3])[1][:, :, 0], tangent, atol=1e-14)
+    middle = np.mean(tangent, axis=0)
+    grip = axis_at(stave, [0.0])[1][0, :, 0]
+    np.testing.assert_allclose(grip, middle / np.linalg.norm(middle), atol=1e-14)
+
+
+def test_what_runs_through_the_grip_has_no_corner_there(make_plain):
+    """A stave twisted like a propeller, and swept sideways, is so in the grip too."""
+    x = np.array([-0.8, 0.0, 0.8])
+    stave = make_plain(x=x, width=np.full(3, 0.03), thickness=np.full(3, 0.02), stiff_length=0.0)
+    stave = with_columns(stave, reflex=np.array([0.04, 0.0, 0.04]))
+    at = np.array([-1e-4, 1e-4])
+    tangents = axis_at(stave, at)[1][:, :, 0]
+    np.testing.assert_allclose(tangents[0], tangents[1], atol=1e-4)
+    np.testing.assert_allclose(axis_at(stave, [0.0])[1][0, :, 0], [0.0, 0.0, 1.0], atol=1e-12)
 
 
 def test_shapes_keep_the_stations_shape(make_stave):

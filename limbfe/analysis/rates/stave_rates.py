@@ -20,12 +20,12 @@ from limbfe.analysis.bow.yielding import yielding_sections
 from limbfe.analysis.bow.zone_give import RATE_STEP, zone_give
 from limbfe.beam.model import Bed
 from limbfe.beam.rates.changes import RestRates
-from limbfe.curves import monotone_cubic
 from limbfe.frames import Array, read_only
 from limbfe.section.meshing.mesh import integration_points, section_mesh
 from limbfe.section.stiffness import section_stiffness
 from limbfe.section.yielding.fibre_law import FibreLaw
 from limbfe.section.yielding.inelastic import FibreSection
+from limbfe.stave.columns import column_curve
 from limbfe.stave.field import wood_at, zone_at
 from limbfe.stave.profile import axis_at, shape_at
 from limbfe.stave.reshape import reshaped
@@ -67,7 +67,8 @@ def shares(stations: Stations, quantity: str) -> Array:
     stave = stations.setup.stave
     change = _CURVE_STEP * np.eye(len(stave.x))
     column = getattr(stave, quantity)[:, None]
-    curves = monotone_cubic(stave.x, np.concatenate([column + change, column - change], axis=1))
+    both = np.concatenate([column + change, column - change], axis=1)
+    curves = column_curve(stave.x, both, size=True)
     high, low = np.split(curves(stations.x).T, 2)
     return np.asarray((high - low) / (2.0 * _CURVE_STEP))
 

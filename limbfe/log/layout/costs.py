@@ -6,11 +6,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from limbfe.curves import Curve, monotone_cubic
+from limbfe.curves import Curve
 from limbfe.frames import Array
 from limbfe.log.layout.strength import ZoneStrength
 from limbfe.log.line import End
 from limbfe.log.log import Log, Mark
+from limbfe.stave.columns import column_curve
 from limbfe.stave.stave import Stave
 
 ZONES = 2.0
@@ -83,7 +84,7 @@ class Task:
 
     def __post_init__(self) -> None:
         both = np.stack([self.wanted.width, self.wanted.thickness], axis=1)
-        object.__setattr__(self, "sizes", monotone_cubic(self.wanted.x, both))
+        object.__setattr__(self, "sizes", column_curve(self.wanted.x, both, size=True))
 
     def size_at(self, s: Array | float) -> tuple[Array, Array]:
         """Return width and thickness at stations of the bow, those past its tips as at the tips."""

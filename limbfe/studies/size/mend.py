@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from limbfe.analysis.wood.limb_load import limb_load
 from limbfe.analysis.zones.verdicts import SEED, local_problem
 from limbfe.case.schema import Case
-from limbfe.curves import monotone_cubic
 from limbfe.errors import CaseError
 from limbfe.failure.local import judge_zone
 from limbfe.failure.verdict import sound_factor
 from limbfe.frames import Array
+from limbfe.stave.columns import column_curve
 from limbfe.stave.named_zones import Zone, zones_of
 from limbfe.studies.size.recut import CLOSEST, columns_of, with_stations
 from limbfe.studies.size.sized import Sized
@@ -164,7 +164,7 @@ def _left_thicker(
     wide = with_stations(case, np.concatenate([bump.stations for bump in bumps]))
     x = columns_of(wide)["station"]
     smooth = sized.thickness[_plain(sized)]
-    base = monotone_cubic(sized.x[_plain(sized)], smooth)(x)
+    base = column_curve(sized.x[_plain(sized)], smooth, size=True)(x)
     factors = np.array([bump.at(x) for bump in bumps])
     outside = np.abs(x) > case.file.grip.half
     within = np.array([bump.holds(x) & outside for bump in bumps])

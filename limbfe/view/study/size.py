@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.curves import monotone_cubic
 from limbfe.frames import Array
+from limbfe.stave.columns import column_curve
 from limbfe.view import labels, theme
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def write_size(
 def _plot_thickness(axes: Axes, view: SizeView, units: labels.Units) -> None:
     unit, sign = labels.length_unit(units)
     x = np.linspace(view.x[0], view.x[-1], SAMPLES)
-    now, reach = (monotone_cubic(view.x, t)(x) / unit for t in (view.now, view.reach))
+    now, reach = (column_curve(view.x, t, size=True)(x) / unit for t in (view.now, view.reach))
     at = x / unit
     axes.fill_between(at, reach, now, where=now > reach, color=TO_TAKE, alpha=0.75, lw=0)
     axes.fill_between(
