@@ -33,6 +33,7 @@ def lay(
     near: File | None = None,
     quick: bool = False,
     workers: int | None = 1,
+    cluster: str | None = None,
     tell: Callable[[Words], None] | None = None,
     seen: Callable[[LaidOut], None] | None = None,
 ) -> LaidOut:
@@ -53,6 +54,8 @@ def lay(
         The first look only, nothing assessed.
     workers : int, optional
         Processes; None for one a core.
+    cluster : str, optional
+        Address of a dask scheduler whose workers compute instead, such as "tcp://node1:8786".
     tell, seen : callable, optional
         Told what is being done; given the first look when there is one.
 
@@ -78,13 +81,18 @@ def lay(
     from limbfe.case.sheet_schema import Sheet
     from limbfe.studies.lay.files import read_line
     from limbfe.studies.lay.lay import lay_bow
+    from limbfe.studies.tasks.cluster import cluster_executor
 
     given = sheet if isinstance(sheet, Sheet) else read(sheet)
-    return lay_bow(
-        with_fixes(given, tuple(fix)),
-        quick=quick,
-        drawn=None if near is None else read_line(near),
-        workers=worker_count(workers),
-        tell=tell or (lambda words: None),
-        seen=seen or (lambda first: None),
-    )
+    settled, line = with_fixes(given, tuple(fix)), None if near is None else read_line(near)
+    count = worker_count(workers)
+    with cluster_executor(cluster) as executor:
+        return lay_bow(
+            settled,
+            quick=quick,
+            drawn=line,
+            workers=count,
+            executor=executor,
+            tell=tell or (lambda words: None),
+            seen=seen or (lambda first: None),
+        )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from limbfe.cli.common import (
     Commands,
+    add_cluster,
     add_command,
     add_tables,
     check_folder,
@@ -49,6 +50,7 @@ def add(commands: Commands) -> None:
     )
     parser.add_argument("--quick", action="store_true", help="the first look only, not assessed")
     parser.add_argument("--workers", type=int, metavar="N", help="processes (default: one a core)")
+    add_cluster(parser)
     add_tables(parser)
     parser.set_defaults(run=run)
 
@@ -70,6 +72,7 @@ def run(options: argparse.Namespace) -> None:
             near=options.near,
             quick=options.quick,
             workers=options.workers,
+            cluster=options.cluster,
             tell=say,
             seen=lambda first: _first_look(options, first),
         )
@@ -109,10 +112,10 @@ def _sections(options: argparse.Namespace) -> tuple[float, ...]:
 def _first_look(options: argparse.Namespace, first: LaidOut) -> None:
     from limbfe.units import say, unit_system
 
-    line, units = first.best.line, unit_system(options.units)
-    butt, top = line.nocks[0], first.log.length - line.nocks[1]
-    cuts = f"{units.length(butt)} off the butt, {units.length(top)} off the top"
-    remark(options, f"first look: {say(line.upper_end, units)} end up, {cuts}; assessing")
+    units = unit_system(options.units)
+    remark(options, "First look, by the width that knots leave; assessing takes some seconds more")
+    for reason in first.best.reasons:
+        remark(options, f"  - {say(reason, units)}")
 
 
 def _write(found: LaidOut, options: argparse.Namespace, sections: tuple[float, ...]) -> list[Path]:

@@ -68,7 +68,7 @@ class LayerResult:
     clear : mapping of str to float
         Strength used without the zone.
     field : StressField or None
-        None in rough trials.
+        None in trials.
     own : ndarray, shape (w, 3), Pa
         The limb's own stress at the wood samples.
     stress : FibreStress

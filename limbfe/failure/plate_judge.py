@@ -221,7 +221,7 @@ def judge_plate(
         _judge_layer(problem, piece, laid, stage, full)
         for piece, laid in zip(problem.layers, stage.layers, strict=True)
     ]
-    if problem.rough:
+    if problem.rough or not problem.banded:
         return tuple(results)
     quick = [_strained(problem, stage, moduli, "quick") for moduli in tried] if tried[1:] else []
     worst = {mode: max(r.modes[mode].typical for r in results) for mode in MODES}
@@ -315,7 +315,7 @@ def _judge_layer(
         modes=modes,
         clear=clear_used(piece, focus, chosen_lengths(piece, problem.band, 0)),
         field=None
-        if problem.rough
+        if problem.rough or not problem.banded
         else layer_field(
             stage.meshed, stage.corners, laid.layer, piece, strains.nodal, typical, problem.member
         ),

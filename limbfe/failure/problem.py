@@ -171,6 +171,8 @@ class LocalProblem:
     rough : bool
         For trials, of which only ratios count: no band (low and high are the typical value), half
         as many samples and windows each way.
+    banded : bool
+        Whether the band is tried; without it low and high are the typical value.
     member : {"full", "quick"}
         Of the plate: see `limbfe.defect.plate.body.body_plate`.
     sections : tuple of SectionUse
@@ -190,6 +192,7 @@ class LocalProblem:
     body: PlateBody
     element_size: float | None = None
     rough: bool = False
+    banded: bool = True
     member: Member = "full"
     sections: tuple[SectionUse, ...] = ()
     limb: LimbStrength | None = None

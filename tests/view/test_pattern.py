@@ -2,14 +2,16 @@
 
 import itertools
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import matplotlib as mpl
+import numpy as np
 import pytest
 
 import limbfe
 from limbfe.report.stave_pictures import stave_view
-from limbfe.view.stave.pattern import ON_A_SHEET, SIDE_AT, sheets, write_pattern
+from limbfe.view.stave.pattern import ON_A_SHEET, SIDE_AT, draw_sheet, sheets, write_pattern
 
 POINT = 25.4 / 72.0
 """mm; a point of PDF is a 72nd of an inch."""
@@ -57,3 +59,19 @@ def test_the_sheets_cover_the_bow_once(view):
     assert stretches[-1][1] >= high
     for (_, end), (start, _) in itertools.pairwise(stretches):
         assert end == start
+
+
+def test_rough_lines_end_where_the_sound_wood_does(view):
+    """On every sheet of a stave too narrow, and half too thin, for its first rough out."""
+    tight = replace(view, stages=(("rough out", 0.03, 0.05),))
+    met = 0
+    for stretch in sheets(tight, "A4"):
+        axes = draw_sheet(tight, stretch, "A4", "log").axes[0]
+        high, low = (line.get_ydata() for line in axes.lines if line.get_color() == "0.6")
+        for line in axes.lines:
+            y = np.asarray(line.get_ydata())
+            if line.get_linewidth() == 0.9 and y.min() > SIDE_AT:
+                assert np.all(y <= high + 1e-9)
+                assert np.all(y >= low - 1e-9)
+                met += int(np.any((y > high - 1e-9) | (y < low + 1e-9)))
+    assert met > 0, "somewhere the stave is too narrow, or this shows nothing"

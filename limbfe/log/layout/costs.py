@@ -8,6 +8,14 @@ import numpy as np
 
 from limbfe.curves import Curve
 from limbfe.frames import Array
+from limbfe.log.layout.practice import (
+    EDGE,
+    FULL_SIZE,
+    MIDDLE,
+    at_edge,
+    in_limb,
+    in_middle_third,
+)
 from limbfe.log.layout.strength import ZoneStrength
 from limbfe.log.line import End
 from limbfe.log.log import Log, Mark
@@ -209,7 +217,7 @@ def _add_points(task: Task, end: End, grip: float, x: Array, offsets: Array, cos
         if found is None:
             continue
         used = zone_used(task, mark, end, grip, found[1])
-        cost[found[0]] += ZONES * used**4
+        cost[found[0]] += ZONES * used**4 + practice_cost(task, mark, end, grip, found[1])
 
 
 def zone_marks(log: Log) -> tuple[Mark, ...]:
@@ -245,6 +253,44 @@ def zone_used(task: Task, mark: Mark, end: End, grip: float, offset: Array) -> A
     across, diameter, depth = on_the_back(task.log, mark, offset)
     used = task.strength.used(mark.state, s, diameter / width, across / (0.5 * width))
     return np.where(depth < thickness, used, 0.0)
+
+
+def share_of_width(task: Task, mark: Mark, end: End, grip: float) -> float:
+    """Return the size of a knot over the limb's width; 0 off the bow.
+
+    0 too for one that no line within the edges can meet.
+    """
+    s = (mark.x - grip) * (1.0 if end == "top" else -1.0)
+    if not task.wanted.x[0] < s < task.wanted.x[-1]:
+        return 0.0
+    width, thickness = (float(size) for size in task.size_at(s))
+    low, high, _ = room(task, np.array([mark.x]), np.array([s]))
+    offset = np.linspace(float(low[0]), float(high[0]), 9)
+    across, diameter, depth = on_the_back(task.log, mark, offset)
+    met = (np.abs(across) < 0.5 * (width + diameter)) & (depth < thickness)
+    if not np.any(met):
+        return 0.0
+    return float(diameter[met].max()) / width
+
+
+def practice_cost(task: Task, mark: Mark, end: End, grip: float, offset: Array) -> Array:
+    """Return what a knot costs by common practice alone; arguments and shape as of `zone_used`.
+
+    It is looked at on the plane of the back and half way through the limb, where a branch from the
+    pith lies nearer to the middle.
+    """
+    s = (mark.x - grip) * (1.0 if end == "top" else -1.0)
+    width, thickness = (float(size) for size in task.size_at(s))
+    half, tip = 0.5 * width, float(task.wanted.x[-1] if s >= 0.0 else -task.wanted.x[0])
+    across, diameter, depth = on_the_back(task.log, mark, offset)
+    deep = 1.0 - 0.5 * thickness / float(task.log.at("pith", mark.x)) if task.log.round else 1.0
+    edge = np.maximum(
+        at_edge(across, 0.5 * diameter, half), at_edge(deep * across, 0.5 * deep * diameter, half)
+    )
+    strained = task.strength.strained(s)
+    cost = EDGE * strained * edge * np.clip(diameter / (FULL_SIZE * width), 0.0, 1.0)
+    cost = cost + MIDDLE * in_middle_third(abs(s) / tip) * in_limb(across, 0.5 * diameter, half)
+    return np.where((depth < thickness) & (abs(s) < tip), cost, 0.0)
 
 
 def on_the_back(log: Log, mark: Mark, offset: Array) -> tuple[Array, Array, Array]:

@@ -16,7 +16,7 @@ import numpy as np
 from limbfe.frames import Array, read_only
 
 Column = Literal["breaking", "unsound", "crushing"]
-CRUSHED = 0.8
+CRUSHED = 0.6
 """What a crushed belly counts for in a search: wrinkles are a blemish and no break."""
 SWIRL = 3.0
 """Radii of a knot at which its swirl ends, see `limbfe.stave.knot`."""
@@ -37,17 +37,19 @@ class StateTable:
     breaking, unsound, crushing : ndarray, shape (a, b)
         Strength used by what breaks it; load over that up to which it is sound, but for crushing;
         both over the strain of the back.  Strength used by crushing over that of the belly.
+        `unsound` is None in a table made for a search, which does not ask for it.
     """
 
     sizes: Array
     places: Array
     breaking: Array
-    unsound: Array
+    unsound: Array | None
     crushing: Array
 
     def __post_init__(self) -> None:
         for name in ("sizes", "places", "breaking", "unsound", "crushing"):
-            object.__setattr__(self, name, read_only(getattr(self, name)))
+            values = getattr(self, name)
+            object.__setattr__(self, name, None if values is None else read_only(values))
 
     def at(self, column: Column, size: Array, place: Array) -> Array:
         """Return a column at sizes and places of one shape.
@@ -97,6 +99,10 @@ class ZoneStrength:
     def __post_init__(self) -> None:
         for name in ("s", "back", "belly"):
             object.__setattr__(self, name, read_only(getattr(self, name)))
+
+    def strained(self, s: float) -> float:
+        """Return the strain of the back at a station over the largest of the bow."""
+        return float(np.interp(s, self.s, self.back) / max(float(self.back.max()), 1e-12))
 
     def share(self, column: Column, state: str, s: Any, size: Any, place: Any) -> Array:
         """Return a column of the table times the strain at a station; arguments broadcast.

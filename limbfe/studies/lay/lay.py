@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable
+from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -23,22 +24,22 @@ from limbfe.errors import CaseError, GeometryError
 from limbfe.frames import Array
 from limbfe.log.fate import knot_fate
 from limbfe.log.laid import lay_limb, limb_volume, stave_between
-from limbfe.log.layout.costs import Task, on_the_back, zone_marks, zone_used
-from limbfe.log.layout.search import Found, search, worst_zone
+from limbfe.log.layout.costs import ZONES, Task, share_of_width, zone_marks, zone_used
+from limbfe.log.layout.search import Found, positions, search, worst_zone
 from limbfe.studies.lay.laid_case import laid_document
 from limbfe.studies.lay.patches import laid_patch
-from limbfe.studies.lay.reasons import layout_reasons
+from limbfe.studies.lay.reasons import layout_reasons, strength_told
 from limbfe.studies.lay.remarks import assumptions, cautions
 from limbfe.studies.lay.results import LaidOut, Layout
 from limbfe.studies.size.size import size_bow
 from limbfe.studies.size.wanted import Wanted
-from limbfe.studies.tasks.run import TaskFailure, run_tasks
+from limbfe.studies.tasks.run import TaskFailure, run_tasks, worker_pool
+from limbfe.studies.tasks.run import Tell as Count
 from limbfe.studies.trial_knots.table import (
     ClearBow,
     draw_clear,
     first_strength,
     tabulate,
-    worst_width,
 )
 from limbfe.units import Words
 
@@ -46,8 +47,12 @@ BLANK = 0.04
 """Wood (m) there is over the wanted bow's thickness in a stave; the search finds out what fits."""
 TRIAL_SIZES = (0.06, 0.5)
 """Least and largest trial knot over the limb's width."""
-UNLIKE = 2.5
-"""Ratio of the largest to the smallest knot of a state from which both are tried."""
+UNLIKE = 1.25
+"""Ratio of the largest knot of a state to the least from which another size is tried."""
+WORKED = 0.5
+"""Share of the largest strain of the back from which a knot in the edge is held against a layout:
+towards tips and grip bowyers let it be (common practice)."""
+WATCH = GRAVITY.index("watch")
 Tell = Callable[[Words], None]
 Seen = Callable[[LaidOut], None]
 
@@ -58,6 +63,7 @@ def lay_bow(
     quick: bool = False,
     drawn: tuple[Array, Array] | None = None,
     workers: int | None = None,
+    executor: Executor | None = None,
     tell: Tell = lambda words: None,
     seen: Seen = lambda first: None,
 ) -> LaidOut:
@@ -70,8 +76,8 @@ def lay_bow(
         Stop at the first look: knots by the width they leave, nothing assessed.
     drawn : (x, offset), optional
         A line that is on the stave already, m; a new one leaves it as little as it must.
-    workers : int, optional
-        Processes; see `limbfe.studies.tasks.run.run_tasks`.
+    workers, executor
+        See `limbfe.studies.tasks.run.run_tasks`.
     tell : callable
         Told in words what is being done.
     seen : callable
@@ -84,7 +90,46 @@ def lay_bow(
     ConvergenceError
         If the wanted bow cannot be drawn.
     """
-    log, bow = build_log(sheet.file), sheet.bow
+    with worker_pool(1 if quick else workers, executor, ready=_ready) as pool:
+        clear, task = _wanted_bow(sheet, drawn, tell)
+        tell("first look")
+        first = _laid_out(sheet, clear, task, _search(sheet, task))
+        if quick:
+            return first
+        seen(first)
+        sizes = _sizes(task)
+        if sizes:
+            tell("judging trial knots in this bow")
+            strength = tabulate(
+                clear,
+                sizes,
+                leans=_leans(task),
+                workers=workers,
+                executor=pool,
+                tell=lambda done, count: tell(f"judging trial knots: {done} of {count} parts"),
+            )
+            task = replace(task, strength=strength)
+            tell("searching the line again")
+            first = _laid_out(sheet, clear, task, _search(sheet, task))
+        tell("assessing the best layouts")
+        judged = _assess(
+            first,
+            workers,
+            pool,
+            lambda done, count: tell(f"assessing layouts: {done} of {count}"),
+        )
+        return _ranked(first, judged, task.alike)
+
+
+def _ready() -> None:
+    """Let a process load this module before it is needed."""
+
+
+def _wanted_bow(
+    sheet: Sheet, drawn: tuple[Array, Array] | None, tell: Tell
+) -> tuple[ClearBow, Task]:
+    """Return the wanted bow, sized and drawn, and the search for its line."""
+    bow = sheet.bow
     if sheet.file.bow.draw_weight is not None:
         tell("sizing the wanted bow")
         wanted = Wanted(
@@ -96,55 +141,48 @@ def lay_bow(
     tell("drawing the wanted bow")
     clear = draw_clear(bow)
     task = Task(
-        log=log,
+        log=build_log(sheet.file),
         wanted=clear.stave,
         rules=replace(build_rules(sheet), drawn=drawn),
         strength=first_strength(clear),
     )
-    tell("first look")
-    first = _laid_out(sheet, clear, task, _search(sheet, task))
-    if quick:
-        return first
-    seen(first)
-    sizes = _sizes(task, clear)
-    if sizes and _any_near(task):
-        tell("judging trial knots in this bow")
-        strength = tabulate(
-            clear,
-            sizes,
-            workers=workers,
-            tell=lambda done, count: tell(f"judging trial knots: {done} of {count} parts"),
-        )
-        task = replace(task, strength=strength)
-        tell("searching the line again")
-        first = _laid_out(sheet, clear, task, _search(sheet, task))
-    return _verified(first, task.alike, workers, tell)
+    return clear, task
 
 
 def _state(state: str) -> str:
     return "dead" if state == "filled" else state
 
 
-def _sizes(task: Task, clear: ClearBow) -> dict[str, tuple[float, ...]]:
-    """Return the sizes of trial knots of every state the stave has, over the limb's width."""
-    width, found = worst_width(clear), dict[str, list[float]]()
+def _sizes(task: Task) -> dict[str, tuple[float, ...]]:
+    """Return the sizes of trial knots of every state that can meet the bow, over its width.
+
+    Of each state the largest, and one between that and the least in proportion.  What lies below is
+    taken on a straight line from clear wood, which is careful: figures grow faster than the size.
+    """
+    found: dict[str, list[float]] = {}
     for mark in zone_marks(task.log):
-        share = float(np.clip(mark.diameter / width, *TRIAL_SIZES))
-        found.setdefault(_state(mark.state), []).append(np.ceil(100.0 * share) / 100.0)
+        for end in task.ends:
+            places = positions(task, end)
+            grip = float(places[len(places) // 2])
+            share = share_of_width(task, mark, end, grip)
+            if share > 0.0:
+                share = float(np.clip(share, *TRIAL_SIZES))
+                found.setdefault(_state(mark.state), []).append(share)
     sizes: dict[str, tuple[float, ...]] = {}
     for state, shares in found.items():
         least, most = min(shares), max(shares)
-        sizes[state] = (least, most) if most > UNLIKE * least else (most,)
+        tried = (np.sqrt(least * most), most) if most > UNLIKE * least else (most,)
+        sizes[state] = tuple(float(np.ceil(100.0 * size) / 100.0) for size in tried)
     return sizes
 
 
-def _any_near(task: Task) -> bool:
-    """Return whether any knot or patch could meet the bow at all."""
-    thickest = float(task.wanted.thickness.max())
-    return any(
-        float(on_the_back(task.log, mark, task.log.at("left", mark.x) * 0.0)[2]) < thickest
-        for mark in zone_marks(task.log)
-    )
+def _leans(task: Task) -> dict[str, float]:
+    """Return the least lean of the knots of every state, which takes most of a section."""
+    leans: dict[str, float] = {}
+    for mark in zone_marks(task.log):
+        state = _state(mark.state)
+        leans[state] = min(abs(mark.lean), leans.get(state, np.inf))
+    return leans
 
 
 def _search(sheet: Sheet, task: Task) -> tuple[Found, ...]:
@@ -165,6 +203,7 @@ def _laid_out(sheet: Sheet, clear: ClearBow, task: Task, found: tuple[Found, ...
         layouts=layouts,
         assumptions=assumptions(sheet, task.log, task.strength.tabulated),
         cautions=(*cautions(sheet, task.log, layouts[0]), *task.strength.notes),
+        notes=task.strength.notes,
     )
 
 
@@ -194,6 +233,11 @@ def _layout(sheet: Sheet, clear: ClearBow, task: Task, found: Found) -> Layout:
         laid=laid,
         knots=knots,
         patches=patches,
+        in_edge=tuple(
+            knot.name
+            for knot in knots
+            if knot.fate == "edge" and task.strength.strained(float(line.along(knot.x))) >= WORKED
+        ),
         used=used,
         verdicts={},
         gravity=0,
@@ -202,25 +246,34 @@ def _layout(sheet: Sheet, clear: ClearBow, task: Task, found: Found) -> Layout:
         draw_weight=None,
         case_text=laid_document(sheet, clear.case, laid, knots, patches, heading),
         problem="",
-        reasons=layout_reasons(log, line, laid, knots, patches, used, task.alike),
+        reasons=layout_reasons(
+            log, line, laid, knots, patches, strength_told(used, {}), task.alike
+        ),
         waste=stave_between(log, *line.nocks) - limb_volume(wanted),
     )
 
 
-def _verified(first: LaidOut, alike: bool, workers: int | None, tell: Tell) -> LaidOut:
-    """Return the layouts with the verdicts of the full assessment, the best first."""
-    tell("assessing the best layouts")
-    items = {f"layout {k + 1}": one.case_text for k, one in enumerate(first.layouts)}
+def _assess(
+    first: LaidOut, workers: int | None, executor: Executor | None, tell: Count
+) -> tuple[dict[str, Any] | TaskFailure, ...]:
+    """Return what the full assessment of every layout finds."""
     found = run_tasks(
         assess_text,
-        items,
+        {f"layout {k + 1}": one.case_text for k, one in enumerate(first.layouts)},
         study=f"lay {first.sheet.digest}",
         workers=workers,
-        tell=lambda done, count: tell(f"assessing layouts: {done} of {count}"),
+        executor=executor,
+        tell=tell,
     )
-    judged = tuple(
-        _judged(first, one, result, alike)
-        for one, result in zip(first.layouts, found.values(), strict=True)
+    return tuple(found.values())
+
+
+def _ranked(
+    first: LaidOut, found: tuple[dict[str, Any] | TaskFailure, ...], alike: bool
+) -> LaidOut:
+    """Return the layouts with the verdicts that were found, the best first."""
+    judged = (
+        _judged(first, one, result, alike) for one, result in zip(first.layouts, found, strict=True)
     )
     order = sorted(judged, key=_rank)
     problems = tuple(
@@ -228,12 +281,13 @@ def _verified(first: LaidOut, alike: bool, workers: int | None, tell: Tell) -> L
         for k, one in enumerate(order)
         if one.problem
     )
-    return replace(first, layouts=tuple(order), cautions=(*first.cautions, *problems))
+    told = cautions(first.sheet, first.log, order[0])
+    return replace(first, layouts=tuple(order), cautions=(*told, *first.notes, *problems))
 
 
-def _rank(one: Layout) -> tuple[bool, int, float, float]:
-    """Return what layouts are put in order by: verdict, strength used, cost of the line."""
-    return not one.assessed, one.gravity, round(one.worst_used, 2), one.cost
+def _rank(one: Layout) -> tuple[bool, int, float]:
+    """Return what layouts are put in order by: verdict, then what the search weighs."""
+    return not one.assessed, one.gravity, one.cost
 
 
 def _judged(
@@ -242,12 +296,15 @@ def _judged(
     if isinstance(result, TaskFailure):
         return replace(one, problem=result.message)
     used = {name: float(zone[1]) for name, zone in result["zones"].items()}
+    tabled = sum(one.used.get(name, 0.0) ** 4 for name in used)
+    found = sum(share**4 for share in used.values()) + result["clear"] ** 4
     verdicts = {name: str(zone[0]) for name, zone in result["zones"].items()}
     return replace(
         one,
+        cost=one.cost + ZONES * (found - tabled),
         used=used,
         verdicts=verdicts,
-        gravity=max([GRAVITY.index(verdict) for verdict in verdicts.values()], default=0),
+        gravity=max([WATCH if one.in_edge else 0, *map(GRAVITY.index, verdicts.values())]),
         worst_used=max([result["clear"], *used.values()]),
         assessed=True,
         draw_weight=result["draw_weight"],
@@ -257,7 +314,7 @@ def _judged(
             one.laid,
             one.knots,
             one.patches,
-            used,
+            strength_told(used, verdicts),
             alike,
         ),
     )

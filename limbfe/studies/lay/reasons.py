@@ -27,18 +27,29 @@ def layout_reasons(
     laid: LaidLimb,
     knots: tuple[KnotFate, ...],
     patches: tuple[LaidPatch, ...],
-    used: dict[str, float],
+    told: dict[str, str],
     alike: bool,
 ) -> tuple[Words, ...]:
-    """Return what a layout cuts, keeps and leaves over."""
+    """Return what a layout cuts, keeps and leaves over.
+
+    `told` is what is to be said of the strength of a knot or patch, see `strength_told`.
+    """
     return (
         _ends(log, line, alike),
-        *_knots(knots, used),
-        *_rot(log, patches, used),
+        *_knots(knots, told),
+        *_rot(log, patches, told),
         _grain(laid),
         _narrowest(laid),
         _grip(line),
     )
+
+
+def strength_told(used: dict[str, float], verdicts: dict[str, str]) -> dict[str, str]:
+    """Return strength used and, where there is one, verdict of every knot and patch, in words."""
+    return {
+        name: f"strength used {share:.0%}" + (f", {verdicts[name]}" if name in verdicts else "")
+        for name, share in used.items()
+    }
 
 
 def _ends(log: Log, line: Line, alike: bool) -> Words:
@@ -48,7 +59,7 @@ def _ends(log: Log, line: Line, alike: bool) -> Words:
     return Sentence(words, line.upper_end, why, Length(butt), Length(log.length - top))
 
 
-def _knots(knots: tuple[KnotFate, ...], used: dict[str, float]) -> Iterator[Words]:
+def _knots(knots: tuple[KnotFate, ...], told: dict[str, str]) -> Iterator[Words]:
     gone: dict[str, list[str]] = {}
     for knot in knots:
         if knot.fate == "gone":
@@ -57,7 +68,7 @@ def _knots(knots: tuple[KnotFate, ...], used: dict[str, float]) -> Iterator[Word
         verb = "is" if len(names) == 1 else "are"
         yield f"{_listed(names)} {verb} gone with this cut: {cut}"
     for knot in knots:
-        share = f", strength used {used[knot.name]:.0%}" if knot.name in used else ""
+        share = f", {told[knot.name]}" if knot.name in told else ""
         if knot.fate != "gone" and knot.diameter is not None and knot.edge is not None:
             if knot.edge >= 0.0:
                 beside = Sentence("its rim {} from the nearer edge", Length(knot.edge))
@@ -76,13 +87,13 @@ def _knots(knots: tuple[KnotFate, ...], used: dict[str, float]) -> Iterator[Word
             yield f"the swirl beside {knot.name}, itself gone, stays in the edge{share}"
 
 
-def _rot(log: Log, patches: tuple[LaidPatch, ...], used: dict[str, float]) -> Iterator[Words]:
+def _rot(log: Log, patches: tuple[LaidPatch, ...], told: dict[str, str]) -> Iterator[Words]:
     left = {patch.name: patch for patch in patches}
     for patch in log.patches:
         if patch.name not in left:
             yield f"the rot {patch.name} is cut away"
             continue
-        share = f", strength used {used[patch.name]:.0%}" if patch.name in used else ""
+        share = f", {told[patch.name]}" if patch.name in told else ""
         one = left[patch.name]
         yield Sentence(
             "of the rot {} stays {} of width and {} of depth on the {}{}",

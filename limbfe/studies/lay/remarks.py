@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from limbfe.analysis.zones.verdicts import GRAVITY
 from limbfe.case.limb_checks import each_table
 from limbfe.case.load import read_case
 from limbfe.case.sheet_schema import Sheet
@@ -16,6 +17,10 @@ from limbfe.units import Length, Sentence, Words
 STEEP_GRAIN = 0.1
 """Slope of grain in the face past which a caution is given: 1 in 10 takes a quarter of the strength
 (`limbfe rules`)."""
+
+SOUND = GRAVITY[0]
+NEAR_EDGE = 0.003
+"""Wood (m) between a knot's rim and the edge below which the edge is to be left wider."""
 
 
 def assumptions(sheet: Sheet, log: Log, tabulated: bool) -> tuple[Words, ...]:
@@ -75,6 +80,14 @@ def _cautions(sheet: Sheet, log: Log, best: Layout) -> Iterator[Words]:
         yield Sentence(
             "a check runs further than it shows: {} past its end were kept clear", Length(0.02)
         )
+    doubtful = [f"{name}: {word}" for name, word in best.verdicts.items() if word != SOUND]
+    if doubtful:
+        yield f"{'; '.join(doubtful)} (assess laid.toml: it says what would make it sound)"
     for knot in best.knots:
-        if knot.edge is not None and knot.edge < 0.003:
+        if knot.name in best.in_edge:
+            yield (
+                f"{knot.name} is cut by the edge, where common practice trusts no knot, whatever "
+                "its figure: leave more width there, or another line"
+            )
+        elif knot.edge is not None and knot.edge < NEAR_EDGE:
             yield f"{knot.name} lies at the edge: leave more width there until it is tillered"

@@ -29,12 +29,16 @@ class Layout:
     ----------
     line : Line
     cost : float
-        What the search minimised.
+        What the search minimised; once assessed, with the strength used that was found then, that
+        of clear wood too.
     laid : LaidLimb
     knots : tuple of KnotFate
         In the order of the sheet.
     patches : tuple of LaidPatch
         What is left of the rot.
+    in_edge : tuple of str
+        Names of the knots that an edge cuts where the limb is worked: trusted by no bowyer
+        (common practice), so that the layout ranks no better than one to watch.
     used : mapping of str to float
         Strength used by every knot and patch that stays, and that of gone knots whose swirl stays.
     verdicts : mapping of str to str
@@ -60,6 +64,7 @@ class Layout:
     laid: LaidLimb
     knots: tuple[KnotFate, ...]
     patches: tuple[LaidPatch, ...]
+    in_edge: tuple[str, ...]
     used: dict[str, float]
     verdicts: dict[str, str]
     gravity: int
@@ -166,6 +171,8 @@ class LaidOut:
     layouts : tuple of Layout
         The best first.
     assumptions, cautions : tuple of Words
+    notes : tuple of str
+        Those of the cautions that are of the trial knots.
     """
 
     sheet: Sheet
@@ -176,6 +183,7 @@ class LaidOut:
     layouts: tuple[Layout, ...]
     assumptions: tuple[Words, ...]
     cautions: tuple[Words, ...]
+    notes: tuple[str, ...] = ()
 
     @property
     def best(self) -> Layout:

@@ -130,8 +130,9 @@ def run_tasks(
         for name, item in missing.items():
             keep(name, _guarded(work, item))
     else:
-        with _pool(executor, count) as pool:
-            _collect(pool, work, missing, found, keep, own=executor is None)
+        with worker_pool(count, executor) as pool:
+            assert pool is not None
+            _collect(pool, work, missing, found, keep)
     return {name: _outcome(found[name]) for name in tasks}
 
 
@@ -148,8 +149,6 @@ def _collect(
     missing: Mapping[str, Item],
     kept: Mapping[str, Result],
     keep: Callable[[str, Result], None],
-    *,
-    own: bool,
 ) -> None:
     """Hand `keep` every result as it comes; when stopped, what is there already."""
     names: dict[Future[Result], str] = {}
@@ -166,7 +165,7 @@ def _collect(
         ) from error
     except BaseException:
         for future, name in names.items():
-            if not own:
+            if not isinstance(pool, _OwnPool):
                 # at Ctrl-C the thread of our own pool fails the futures of dead workers; they
                 # must not be cancelled under its hands, and the pool drops the rest itself
                 future.cancel()
@@ -176,17 +175,43 @@ def _collect(
         raise
 
 
+class _OwnPool(ProcessPoolExecutor):
+    """Processes of ours: they end with what started them."""
+
+
 @contextmanager
-def _pool(executor: Executor | None, workers: int) -> Iterator[Executor]:
-    """Give the caller's executor, which stays the caller's, or processes of our own."""
-    if executor is not None:
+def worker_pool(
+    workers: int | None,
+    executor: Executor | None = None,
+    ready: Callable[[], None] | None = None,
+) -> Iterator[Executor | None]:
+    """Give an executor for several calls of `run_tasks`, so that processes start only once.
+
+    Parameters
+    ----------
+    workers : int or None
+        Processes, None for one a core.
+    executor : Executor, optional
+        Given on as it is, and stays the caller's.
+    ready : callable, optional
+        Does nothing: a function of the module whose loading takes long.  Processes of our own start
+        at once by it, while the caller goes on.
+
+    Yields
+    ------
+    Executor or None
+        None for one worker: `run_tasks` then computes here.
+    """
+    count = workers or available_cores()
+    if executor is not None or count <= 1:
         yield executor
         return
     with isolated_children():  # its queues start a process that looks after semaphores
-        own = ProcessPoolExecutor(
-            workers, mp_context=IsolatedContext(), initializer=_prepare_worker
-        )
+        own = _OwnPool(count, mp_context=IsolatedContext(), initializer=_prepare_worker)
     try:
+        if ready is not None:
+            for _ in range(count):
+                own.submit(ready)
         yield own
     finally:
         own.shutdown(wait=False, cancel_futures=True)

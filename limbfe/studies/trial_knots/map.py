@@ -114,5 +114,6 @@ def map_knots(case: Case, *, workers: int | None = 1, tell: Tell | None = None) 
         If no trial knot of a size can be judged.
     """
     clear = draw_clear(case)
-    strength = tabulate(clear, dict.fromkeys(STATES, SIZES), workers=workers, tell=tell)
+    sizes = dict.fromkeys(STATES, SIZES)
+    strength = tabulate(clear, sizes, soundness=True, workers=workers, tell=tell)
     return MappedKnots(clear=clear, map=allowed_knots(clear.stave, strength), notes=strength.notes)

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -45,7 +47,8 @@ far (half widths) from there; the radii by which a knot cut by the edge lies out
 WINDOWS_OFF = 1.1
 """Splits judged by windows are charged with what the quick member may leave out: it says 0.91 to
 1.05 of the full one's, on trial knots of a quarter and a third of an elm bow's width."""
-KINDS = ("breaking", "unsound", "crushing", "clear", "clear_crushing")
+KINDS = {"breaking": "clear", "crushing": "clear_crushing", "unsound": "clear"}
+"""What is told of a trial knot, and of the clear wood where it lies; the last only where asked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -106,11 +109,12 @@ def first_strength(clear: ClearBow) -> ZoneStrength:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trial:
-    """A trial knot: its state, share of the width, and column of the table."""
+    """A trial knot: its state, share of the width, column of the table, and lean (rad)."""
 
     state: str
     size: float
     column: int
+    lean: float = 0.0
 
     @property
     def place(self) -> float:
@@ -133,7 +137,10 @@ def tabulate(
     clear: ClearBow,
     sizes: Mapping[str, tuple[float, ...]],
     *,
+    leans: Mapping[str, float] = MappingProxyType({}),
+    soundness: bool = False,
     workers: int | None = None,
+    executor: Executor | None = None,
     tell: Tell | None = None,
 ) -> ZoneStrength:
     """Return the table of this bow from local models of trial knots.
@@ -143,7 +150,12 @@ def tabulate(
     clear : ClearBow
     sizes : mapping of state to tuple of float
         Of knots "live", "dead", "missing", "drilled": diameters over width, growing.
-    workers, tell
+    leans : mapping of state to float, rad
+        How far the branch leans along the limb, square to it where it is not said: one that leans
+        takes less of any one section.
+    soundness : bool
+        Whether it is also found up to which load each is sound, which takes as long again.
+    workers, executor, tell
         See `limbfe.studies.tasks.run.run_tasks`.
 
     Raises
@@ -157,13 +169,21 @@ def tabulate(
     they go on as straight.
     """
     trials = [
-        Trial(state=state, size=size, column=k)
+        Trial(state=state, size=size, column=k, lean=leans.get(state, 0.0))
         for state, own in sizes.items()
         for size, k in itertools.product(own, range(len(columns(0.1))))
     ]
-    items = {f"bow {k}": (_with_trials(clear, b), _labels(b)) for k, b in _batches(trials)}
+    items = {
+        f"bow {k}": (_with_trials(clear, batch), _labels(batch), soundness)
+        for k, batch in _batches(trials)
+    }
     found = run_tasks(
-        judge_trials, items, study=f"lay {clear.case.digest}", workers=workers, tell=tell
+        judge_trials,
+        items,
+        study=f"lay {clear.case.digest} {soundness} {dict(leans)}",
+        workers=workers,
+        executor=executor,
+        tell=tell,
     )
     used: dict[str, dict[str, float]] = {}
     notes: list[str] = []
@@ -179,7 +199,8 @@ def tabulate(
         raise LimbfeError("no trial knot could be judged: " + "; ".join(notes))
     clear_wood = {
         kind: max(one[own] for one in used.values())
-        for kind, own in (("breaking", "clear"), ("unsound", "clear"), ("crushing", KINDS[4]))
+        for kind, own in KINDS.items()
+        if soundness or kind != "unsound"
     }
     return ZoneStrength(
         s=clear.s,
@@ -211,7 +232,7 @@ def _state_table(
 ) -> StateTable:
     every = np.array([0.0, *sizes])
     places = np.array([[*columns(size), 1.0 + SWIRL * max(size, 1e-6)] for size in every])
-    found = {}
+    found: dict[str, Array | None] = {"unsound": None}
     for kind, at_rest in clear.items():
         rows = [np.full(places.shape[1], at_rest)]
         for size in sizes:
@@ -224,7 +245,7 @@ def _state_table(
             worst = float(np.nanmax(row))
             rows.append(np.array([*(worst if np.isnan(v) else v for v in row), at_rest]))
         found[kind] = rising(np.array(rows))
-    return StateTable(sizes=every, places=places, **found)
+    return StateTable(sizes=every, places=places, **found)  # type: ignore[arg-type]
 
 
 def rising(table: Array) -> Array:
@@ -253,6 +274,7 @@ def _with_trials(clear: ClearBow, batch: tuple[Trial, ...]) -> Case:
             "across": 0.5 * trial.place * width,
             "diameter": trial.size * width,
             "state": trial.state,
+            "lean": trial.lean,
         }
         knots.append(KnotTable.model_construct(**fields))
     return replace(clear.case, file=file.model_copy(update={"knot": tuple(knots)}))
@@ -269,21 +291,12 @@ def _stations(clear: ClearBow, limb: str, count: int) -> Array:
     return stations
 
 
-def worst_width(clear: ClearBow) -> float:
-    """Return the width (m) of the limb where trial knots of a bow lie, the narrower limb's."""
-    widths = [
-        float(shape_at(clear.stave, np.array([sign * _stations(clear, limb, 1)[0]])).width[0])
-        for limb, sign in (("upper", 1.0), ("lower", -1.0))
-    ]
-    return min(widths)
-
-
-def judge_trials(item: tuple[Case, tuple[str, ...]]) -> dict[str, Any]:
+def judge_trials(item: tuple[Case, tuple[str, ...], bool]) -> dict[str, Any]:
     """Judge the trial knots of a case: what each uses over the strain at its station.
 
     One that cannot be judged is named with the reason.
     """
-    case, names = item
+    case, names, soundness = item
     solved = exercised_bow(build_setup(case), beyond=False)
     field, load = limb_field(solved), limb_load(solved)
     used: dict[str, dict[str, float]] = {}
@@ -291,7 +304,7 @@ def judge_trials(item: tuple[Case, tuple[str, ...]]) -> dict[str, Any]:
     for name in names:
         zone = find_zone(solved.model.setup.stave, name)
         try:
-            outcome = zone_outcome(solved.model, load, zone, "quick")
+            outcome = zone_outcome(solved.model, load, zone, "quick", banded=soundness)
         except LimbfeError as error:
             failures[name] = str(error)
             continue
@@ -299,15 +312,16 @@ def judge_trials(item: tuple[Case, tuple[str, ...]]) -> dict[str, Any]:
             failures[name] = "nothing of it is left in the limb"
             continue
         back, belly = _strains(field, zone.extent[0])
-        limits = [one.factor for one in sound_limits(outcome) if one.mark != "crushing"]
         careful = 1.0 if outcome.grain_split is not None else WINDOWS_OFF
         used[name] = {
             "breaking": careful * breaking_used(outcome)[1] / back,
-            "unsound": careful / min(limits) / back,
             "crushing": outcome.modes["yield"].typical / belly,
             "clear": outcome.clear["fibre"] / back,
             "clear_crushing": outcome.clear["yield"] / belly,
         }
+        if soundness:
+            limits = [one.factor for one in sound_limits(outcome) if one.mark != "crushing"]
+            used[name]["unsound"] = careful / min(limits) / back
     return {"used": used, "failures": failures}
 
 

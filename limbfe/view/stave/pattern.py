@@ -60,12 +60,14 @@ def draw_sheet(view: StaveView, stretch: tuple[float, float], paper: Paper, name
     axes.axis("off")
     left = MARGIN + 0.5 * (wide - 2.0 * MARGIN - ON_A_SHEET[paper])
     _lines(axes, view, stretch, left)
-    for station in stretch:
+    _knots(axes, view, stretch, left)
+    for station, way in zip(stretch, ("left", "right"), strict=True):
         x = left + station - stretch[0]
         for y in (BACK_AT, SIDE_AT):
             axes.plot([x - 4.0, x + 4.0], [y, y], color="black", lw=0.5)
             axes.plot([x, x], [y - 4.0, y + 4.0], color="black", lw=0.5)
-        axes.text(x + 1.0, BACK_AT + 52.0, _station(station, paper), fontsize=8)
+        beside = 1.0 if way == "left" else -1.0
+        axes.text(x + beside, BACK_AT + 52.0, _station(station, paper), fontsize=8, ha=way)
         axes.plot([x, x], [BACK_AT + 48.0, BACK_AT + 56.0], color="black", lw=0.5)
     axes.text(left, high - 9.0, name, fontsize=9)
     axes.text(left, high - 14.0, "print at 100 %; crosses of one sheet on those of the next; "
@@ -100,22 +102,62 @@ def _lines(axes: Axes, view: StaveView, stretch: tuple[float, float], left: floa
         return np.interp(at, 1e3 * laid.x[order], 1e3 * values[order])
 
     x = left + at - stretch[0]
-    axes.plot([left, left + stretch[1] - stretch[0]], [BACK_AT] * 2, color="0.5", lw=0.4, ls="--")
-    axes.plot([left, left + stretch[1] - stretch[0]], [SIDE_AT] * 2, color="black", lw=0.8)
+    along = [left, left + stretch[1] - stretch[0]]
+    axes.plot(along, [BACK_AT] * 2, color="0.5", lw=0.4, ls="--")
+    axes.plot(along, [SIDE_AT] * 2, color="black", lw=0.8)
     offset, half = column(laid.offset), column(0.5 * laid.width)
     half = half * np.hypot(1.0, view.line.offset_at(1e-3 * at, 1))
     thick = column(laid.thickness)
+    sides = [1e3 * edge for edge in view.log.edges(1e-3 * at)]
+    depth = 1e3 * view.log.at("depth", 1e-3 * at)
+    for sound in sides:
+        axes.plot(x, BACK_AT - sound, color="0.6", lw=1.6)
     axes.plot(x, BACK_AT - offset, color="black", lw=0.6, ls="-.")
-    stages = [("finished", 0.0, 0.0, "-"), *_styled(view)]
-    for name, side, belly, style in stages:
+    for name, side, belly, style in [("finished", 0.0, 0.0, "-"), *_styled(view)]:
+        rough = half + 1e3 * side
         for way in (-1.0, 1.0):
-            edge = BACK_AT - offset + way * (half + 1e3 * side)
-            axes.plot(x, edge, color="black", lw=0.9, ls=style)
-        axes.plot(x, SIDE_AT - thick - 1e3 * belly, color="black", lw=0.9, ls=style)
-        if len(x):
-            axes.text(
-                x[0] + 2.0, BACK_AT - offset[0] + half[0] + 1e3 * side + 0.6, name, fontsize=6
-            )
+            # where the stave is too narrow its own edge is the line, as in table and picture
+            edge = np.clip(offset + way * rough, *sides)
+            axes.plot(x, BACK_AT - edge, color="black", lw=0.9, ls=style)
+            if way < 0.0:
+                _name(axes, x, BACK_AT - edge, name)
+        down = SIDE_AT - np.minimum(thick + 1e3 * belly, depth)
+        axes.plot(x, down, color="black", lw=0.9, ls=style)
+        _name(axes, x, down, name)
+    _name(axes, x, BACK_AT - sides[0], "edge of the sound wood")
+    _name(axes, x, BACK_AT - offset, "centre line")
+    _across(axes, view, stretch, left)
+
+
+def _name(axes: Axes, x: Array, y: Array, words: str) -> None:
+    """Write the name of a line into it, near its left end."""
+    k = min(int(np.searchsorted(x, x[0] + 6.0)), len(x) - 1)
+    white = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
+    axes.text(x[k], y[k], words, fontsize=6, va="center", bbox=white)
+
+
+def _across(axes: Axes, view: StaveView, stretch: tuple[float, float], left: float) -> None:
+    """Draw where the stave is sawn off, and the middle of the grip."""
+    low, high = view.line.nocks
+    for at, words in ((low, "nock"), (view.line.grip, "grip"), (high, "nock")):
+        if stretch[0] <= 1e3 * at < stretch[1]:
+            x = left + 1e3 * at - stretch[0]
+            y = BACK_AT - 1e3 * float(view.line.offset_at(at))
+            axes.plot([x, x], [y - 24.0, y + 24.0], color="black", lw=0.6)
+            axes.text(x + 0.8, y - 24.0, words, fontsize=7)
+
+
+def _knots(axes: Axes, view: StaveView, stretch: tuple[float, float], left: float) -> None:
+    """Draw the knots of the back, by which the sheet is laid on the stave."""
+    from matplotlib.patches import Ellipse
+
+    for mark in view.log.marks:
+        x = left + 1e3 * mark.x - stretch[0]
+        if mark.face == "back" and stretch[0] <= 1e3 * mark.x < stretch[1]:
+            y, size = BACK_AT - 1e3 * mark.across, 1e3 * mark.diameter
+            shape = Ellipse((x, y), size / np.cos(mark.lean), size, fill=False, lw=0.7, ls=":")
+            axes.add_patch(shape)
+            axes.text(x, y, mark.name, fontsize=6, ha="center", va="center")
 
 
 def _styled(view: StaveView) -> list[tuple[str, float, float, str]]:

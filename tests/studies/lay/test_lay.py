@@ -232,19 +232,44 @@ def test_a_bow_wider_than_any_line_says_where(tmp_path):
         limbfe.lay(path, quick=True)
 
 
-@pytest.mark.slow
-def test_the_best_layouts_are_assessed_whole(tmp_path):
+@pytest.fixture(scope="module")
+def coarse(tmp_path_factory):
+    """The elm pole with a coarse bow, and its layouts, assessed."""
+    folder = tmp_path_factory.mktemp("coarse")
     text = (STAVES / "elm_pole.toml").read_text("utf-8")
-    path = tmp_path / "pole.toml"
+    path = folder / "pole.toml"
     path.write_text(text.replace("../elm_longbow.toml", "elm.toml"))
     bow = (CASES / "elm_longbow.toml").read_text("utf-8").replace("steps = 30", "steps = 8")
-    coarse = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
-    (tmp_path / "elm.toml").write_text(bow + coarse)
-    found = limbfe.lay(path)
+    mesh = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
+    (folder / "elm.toml").write_text(bow + mesh)
+    return path, limbfe.lay(path)
+
+
+@pytest.mark.slow
+def test_the_best_layouts_are_assessed_whole(coarse):
+    found = coarse[1]
     assert all(one.assessed for one in found.layouts)
-    ranks = [(one.gravity, round(one.worst_used, 2)) for one in found.layouts]
+    ranks = [(one.gravity, one.cost) for one in found.layouts]
     assert ranks == sorted(ranks)
     assert found.best.draw_weight > 100.0
+    for one in found.layouts:
+        # common practice trusts no knot in an edge: none is better than one to watch
+        assert one.gravity >= (1 if one.in_edge else 0)
+    assert not found.best.in_edge
+    told = " ".join(str(words) for words in (*found.best.reasons, *found.cautions))
+    assert found.best.verdicts["k2"] != "sound"
+    assert f"k2: {found.best.verdicts['k2']}" in told
+
+
+@pytest.mark.slow
+def test_a_cluster_lays_as_this_process_does(coarse, tmp_path):
+    distributed = pytest.importorskip("distributed")
+    path, found = coarse
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None, local_directory=tmp_path
+    ) as cluster:
+        far = limbfe.lay(path, cluster=cluster.scheduler_address)
+    assert far.to_dict() == found.to_dict()
 
 
 @pytest.mark.parametrize("units", [METRIC, IMPERIAL], ids=["metric", "imperial"])

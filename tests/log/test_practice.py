@@ -1,0 +1,64 @@
+"""What common practice keeps knots from, whatever a table of strengths says."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from limbfe.log.layout.costs import practice_cost, share_of_width
+from limbfe.log.layout.practice import EDGE, at_edge, in_limb, in_middle_third
+from limbfe.log.layout.search import search
+
+from .logs import half_log, knot, task_for
+
+
+def test_a_knot_is_in_the_edge_from_rim_to_rim_and_clear_by_half_its_diameter():
+    across = np.array([0.0, 0.010, 0.014, 0.016, 0.020, 0.024, 0.026, 0.028, 0.04])
+    found = at_edge(across, np.full(9, 0.004), 0.020)
+    assert np.allclose(found, [0, 0, 0.5, 1, 1, 1, 0.5, 0, 0])
+    assert np.array_equal(found, at_edge(-across, np.full(9, 0.004), 0.020))
+    held = in_limb(across, np.full(9, 0.004), 0.020)
+    assert np.allclose(held, [1, 1, 1, 1, 0.5, 0, 0, 0, 0])
+
+
+def test_the_middle_third_of_a_limb_is_a_third_of_it():
+    share = np.linspace(0.0, 1.0, 601)
+    inside = np.array([in_middle_third(float(one)) > 0.0 for one in share])
+    assert inside.mean() == pytest.approx(1.0 / 3.0, abs=0.005)
+    assert share[inside].mean() == pytest.approx(0.5, abs=0.002)
+    assert in_middle_third(0.5) == 1.0
+
+
+def test_a_line_goes_round_an_edge_even_where_a_table_makes_nothing_of_it(wanted, strength):
+    """Common practice: no knot in an edge.  With a table by which no knot costs anything, the line
+    still moves until the knot is clear of the edge; and a knot of the tip is let be."""
+    plain = {
+        state: replace(table, breaking=np.zeros(table.breaking.shape))
+        for state, table in strength.tables.items()
+    }
+    blind = replace(strength, tables=plain)
+    marked = half_log(marks=(knot(x=0.65, across=0.018, diameter=0.010),))
+    rules = {"upper_end": "top", "cut_butt": 0.15}
+    line = search(task_for(marked, wanted, blind, **rules))[0].line
+    task = task_for(marked, wanted, blind, **rules)
+    width = float(task.size_at(0.65 - line.grip)[0])
+    away = abs(abs(0.018 - float(line.offset_at(0.65))) - 0.5 * width)
+    assert away > 1.5 * 0.005
+    at = np.asarray(0.018 - 0.5 * width)
+    mark = marked.marks[0]
+    places = (np.asarray(0.018), at)
+    inside, edge = (float(practice_cost(task, mark, "top", 0.95, y)) for y in places)
+    assert inside < 0.1 * edge < edge <= 1.1 * EDGE
+    in_the_grip = float(practice_cost(task, mark, "top", 0.65, at))
+    assert in_the_grip < 0.05 * edge
+
+
+def test_a_knot_that_no_line_can_meet_needs_no_trial(wanted, strength):
+    near, far = knot(x=0.65, across=0.018), knot(name="f", x=0.65, across=0.039)
+    task = task_for(half_log(marks=(near, far)), wanted, strength)
+    width = float(task.size_at(0.65 - 1.0)[0])
+    assert share_of_width(task, near, "top", 1.0) == pytest.approx(0.010 / width, rel=0.1)
+    assert share_of_width(task, replace(near, x=0.05), "top", 1.0) == 0.0, "sawn off"
+    narrow = {name: np.full(9, 0.024) for name in ("left", "right")}
+    tight = task_for(half_log(**narrow, marks=(far,)), wanted, strength)
+    assert share_of_width(tight, far, "top", 1.0) == 0.0, "no line within the edges meets it"
