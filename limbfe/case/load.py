@@ -19,6 +19,7 @@ from limbfe.case.messages import CaseText, Problem, refuse
 from limbfe.case.schema import Case, CaseFile
 from limbfe.case.taper_checks import taper_problems, taper_words, with_stations
 from limbfe.case.zone_checks import meeting_problems, zone_problems
+from limbfe.errors import CaseError
 
 File = TypeVar("File", bound=BaseModel)
 Fill = Callable[[dict[str, Any], Path], tuple[CaseText, bytes]]
@@ -71,12 +72,27 @@ def parse_file(
 ) -> tuple[File, CaseText, str]:
     """Return a file as its tables, what the user wrote, and a digest of it and its columns."""
     document = parse_document(decode(content, str(path)), str(path))
+    _refuse_other_kind(document, path, model)
     text, tables = fill(document, path)
     try:
         file = model.model_validate(text.raw)
     except ValidationError as error:
         raise explain(error, text, model) from None
     return file, text, hashlib.sha256(content + tables).hexdigest()
+
+
+def _refuse_other_kind(document: dict[str, Any], path: Path, model: type[BaseModel]) -> None:
+    """Refuse a stave sheet given as a case, and a case given as a stave sheet, in one sentence."""
+    if model is CaseFile and "stave" in document and "limb" not in document:
+        raise CaseError(
+            f"{path}: is a stave sheet, not the case of a bow: limbfe lay finds the bow in it, and "
+            "writes the case as laid.toml"
+        )
+    if model is not CaseFile and "stave" not in document and "limb" in document:
+        raise CaseError(
+            f"{path}: is the case of a bow, not a stave sheet: measure the stave into a sheet "
+            "(limbfe sample elm_pole writes one to start from) and name this case in its [bow]"
+        )
 
 
 def _in_words_of(file: CaseFile, problems: Iterator[Problem]) -> Iterator[Problem]:

@@ -223,6 +223,11 @@ def _checks_and_fixes(file: SheetFile) -> Iterator[Problem]:
                 f"must be more than from = {both_lengths(check.from_)}; for a check at the top "
                 "end give where it begins and the end of the stave",
             )
+        else:
+            ends = (("across", check.from_, check.across), ("across_to", check.to, check.across_to))
+            for key, at, across in ends:
+                if across is not None and (outside := _off_the_wood(file, at, across)):
+                    yield Problem(("check", k, key), outside)
     fix = file.fix
     for key in ("cut_butt", "cut_top"):
         value = getattr(fix, key)
@@ -239,6 +244,20 @@ def _checks_and_fixes(file: SheetFile) -> Iterator[Problem]:
                 ("fix", "through", k, "at"),
                 f"lies off the stave, which is {both_lengths(end)} long; measure from the butt",
             )
+        elif outside := _off_the_wood(file, point.at, point.across):
+            yield Problem(("fix", "through", k, "across"), outside)
+
+
+def _off_the_wood(file: SheetFile, at: float, across: float) -> str:
+    """Return that a point of the back lies beside the stave; empty where it does not."""
+    stave = file.stave
+    left, right = (float(np.interp(at, stave.station, side)) for side in (stave.left, stave.right))
+    if -left <= across <= right:
+        return ""
+    return (
+        f"lies beside the stave, whose sound wood reaches {both_lengths(left)} to the left and "
+        f"{both_lengths(right)} to the right of the line there; negative is to the left"
+    )
 
 
 def _over_bark(file: SheetFile) -> Iterator[Problem]:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from limbfe.case.load import read_case
 from limbfe.case.sheet_build import build_log, build_rules
 from limbfe.case.sheet_fix import with_fixes
 from limbfe.case.sheet_load import read_sheet
@@ -139,6 +140,7 @@ CHECK = '[[check]]\nfrom = "{}"\nto = "{}"\ndepth = "20 mm"\n[spare]'
         ("0 mm", "2090 mm", r"check 1: to.*past the top end of the stave, which is 2060 mm"),
         ("90 mm", "20 mm", r"check 1: to.*must be more than from"),
         ("-5 mm", "20 mm", r"check 1: from.*cannot be negative"),
+        ('0 mm"\nacross = "90 mm', "20 mm", r"check 1: across = \"90 mm\": lies beside the stave"),
     ],
 )
 def test_a_check_lies_on_the_stave(start, end, said, sheet):
@@ -169,6 +171,7 @@ def test_a_wrong_value_of_the_csv_names_its_line(tmp_path):
         ("cut_butt=9 m", "leaves no stave"),
         ("through=840 mm", "needs two lengths"),
         ("through=9 m, 2 mm", "lies off the stave"),
+        ("through=840 mm, 50 mm", "lies beside the stave, whose sound wood reaches 32"),
         ("top", "is not a setting"),
     ],
 )
@@ -204,3 +207,10 @@ def test_no_spoilt_sheet_ends_in_a_traceback(sheet):
         refused += bool(message)
         assert "\n" not in message
     assert refused > 100
+
+
+def test_a_case_is_no_sheet_and_a_sheet_no_case():
+    with pytest.raises(CaseError, match=r"ash_flatbow.toml: is the case of a bow, not a stave"):
+        read_sheet(CASES / "ash_flatbow.toml")
+    with pytest.raises(CaseError, match=r"elm_pole.toml: is a stave sheet, not the case of a bow"):
+        read_case(STAVES / "elm_pole.toml")

@@ -40,6 +40,24 @@ def test_the_largest_knot_is_where_what_is_left_just_bears_the_load():
     assert np.all(np.isnan(one.sound[np.abs(found.s) < stave.half_grip]))
 
 
+def test_no_knot_is_sound_in_an_edge_whatever_its_figure():
+    """Common practice trusts none there: half a diameter of wood stays beside it, on the belly
+    beside the cone that it is on the back too."""
+    flat = bow(S)
+    stave = replace(flat, grain=replace(flat.grain, ring_radius=np.full(len(S), 0.09)))
+    found = allowed_knots(stave, strength(0.01))
+    limb = np.abs(found.s) > stave.half_grip
+    half = 0.5 * found.width[limb, None]
+    for face in ("back", "belly"):
+        sound = found.allowed["dead", face].sound[limb]
+        assert np.all(sound[:, [0, -1]] == 0.0)
+        assert np.all(np.abs(found.share) * half + sound <= half + 1e-12)
+        assert np.all(sound[:, len(found.share) // 2] > 0.1 * half[:, 0])
+    back, belly = (found.allowed["dead", face].sound[limb] for face in ("back", "belly"))
+    assert np.all(belly <= back + 1e-12)
+    assert np.all(found.allowed["dead", "back"].unbroken[limb][:, 0] > 0.0), "told as it is"
+
+
 def test_an_overworked_bow_bears_no_knot_and_a_longer_draw_never_more():
     mild, hard = (allowed_knots(bow(S), strength(most)) for most in (0.6, 0.9))
     one, two = (found.allowed["dead", "back"].sound for found in (mild, hard))
@@ -52,7 +70,7 @@ def test_a_knot_on_the_belly_is_the_cone_that_shows_larger_on_the_back():
     """Against the solid a case makes of a knot on the belly (ellipses of its cone, closed form)."""
     flat = bow(S)
     round_ = replace(flat, grain=replace(flat.grain, ring_radius=np.full(len(S), 0.09)))
-    s, across, d = 0.45, 0.008, 0.006
+    s, across, d = 0.45, 0.004, 0.006
     mark = Mark(name="k", limb="upper", at=s, face="belly", across=across)
     knot = make_knot(
         round_, mark, diameter=d, far_diameter=None, lean=0.0, state="dead", filler=None

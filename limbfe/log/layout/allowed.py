@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.frames import Array, read_only
+from limbfe.log.layout.practice import CLEAR
 from limbfe.log.layout.strength import ZoneStrength
 from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import Stave
@@ -26,7 +27,8 @@ class AllowedKnots:
     ----------
     sound, unbroken : ndarray
         Up to which a knot is sound; up to which neither fibres break nor a split runs.  0 where the
-        smallest is not, NaN in the stiff grip.
+        smallest is not, NaN in the stiff grip.  None is called sound that has less than half its
+        diameter of wood between its rim and the edge: common practice trusts no knot in an edge.
     most : ndarray
         Largest that was looked at: where a figure is as large, still larger ones may do.
     """
@@ -94,6 +96,10 @@ def allowed_knots(stave: Stave, strength: ZoneStrength) -> KnotMap:
                 read_only(_largest(used, sizes, stave, s) * width[:, None] / k)
                 for used in (np.maximum(worked, pulled), breaking)
             ]
+            # as much of the limb as the cone leaves beside it, on the face and on the back
+            beside = np.minimum(1.0 - np.abs(share), (1.0 - place) / k)
+            clear = np.maximum(width[:, None] * beside / CLEAR, 0.0)
+            found[0] = read_only(np.minimum(found[0], clear))
             most = read_only(LARGEST * width[:, None] / k + 0.0 * place)
             allowed[state, face] = AllowedKnots(sound=found[0], unbroken=found[1], most=most)
     return KnotMap(s=read_only(s), share=read_only(share), width=read_only(width), allowed=allowed)

@@ -137,7 +137,12 @@ def _wanted_bow(
             draw_length=bow.file.draw.length,
             allowance=BLANK,
         )
-        bow = size_bow(bow, wanted).case
+        try:
+            bow = size_bow(bow, wanted).case
+        except CaseError as error:
+            # it speaks of the option of `size`; here the weight stands in the sheet
+            said = str(error).replace("--draw-weight ", "[bow] draw_weight = ")
+            raise CaseError(f"{sheet.path}: {said}") from None
     tell("drawing the wanted bow")
     clear = draw_clear(bow)
     task = Task(

@@ -19,6 +19,8 @@ STEEP_GRAIN = 0.1
 (`limbfe rules`)."""
 
 SOUND = GRAVITY[0]
+MISSED = 0.001
+"""How far (m) a line may pass beside a point that was fixed before that is told."""
 NEAR_EDGE = 0.003
 """Wood (m) between a knot's rim and the edge below which the edge is to be left wider."""
 
@@ -80,6 +82,15 @@ def _cautions(sheet: Sheet, log: Log, best: Layout) -> Iterator[Words]:
         yield Sentence(
             "a check runs further than it shows: {} past its end were kept clear", Length(0.02)
         )
+    for point in sheet.file.fix.through:
+        missed = abs(float(best.line.offset_at(point.at)) - point.across)
+        if best.line.x[0] <= point.at <= best.line.x[-1] and missed > MISSED:
+            yield Sentence(
+                "the line passes {} beside the point that was fixed {} from the butt: edges, "
+                "checks and straightness let it no nearer",
+                Length(missed),
+                Length(point.at),
+            )
     doubtful = [f"{name}: {word}" for name, word in best.verdicts.items() if word != SOUND]
     if doubtful:
         yield f"{'; '.join(doubtful)} (assess laid.toml: it says what would make it sound)"

@@ -21,6 +21,8 @@ SIZES = (0.12, 0.25, 0.4)
 ASSUMED = (
     "the bow is taken without its own knots and patches, one knot at a time",
     "a knot on the belly comes from the pith where its depth is given, else goes straight through",
+    "no knot is called sound with less than half its diameter of wood beside it: common practice "
+    "trusts none in an edge, whatever its figure",
     "trial knots lie where the limb works hardest; elsewhere what they use goes with the strain",
 )
 

@@ -25,6 +25,7 @@ from limbfe.case.limb_checks import limb_tables
 from limbfe.case.schema import Case
 from limbfe.case.zone_tables import KnotTable
 from limbfe.errors import LimbfeError
+from limbfe.failure.splits.sliver import SLENDER
 from limbfe.failure.verdict import breaking_used, sound_limits
 from limbfe.frames import Array
 from limbfe.log.layout.strength import SWIRL, StateTable, ZoneStrength, width_table
@@ -231,7 +232,7 @@ def _state_table(
     clear: dict[str, float],
 ) -> StateTable:
     every = np.array([0.0, *sizes])
-    places = np.array([[*columns(size), 1.0 + SWIRL * max(size, 1e-6)] for size in every])
+    places = np.array([_places(size) for size in every])
     found: dict[str, Array | None] = {"unsound": None}
     for kind, at_rest in clear.items():
         rows = [np.full(places.shape[1], at_rest)]
@@ -243,9 +244,21 @@ def _state_table(
             if np.all(np.isnan(row)):
                 raise LimbfeError(f"no {state} trial knot of {size:.0%} of the width can be judged")
             worst = float(np.nanmax(row))
-            rows.append(np.array([*(worst if np.isnan(v) else v for v in row), at_rest]))
+            own = np.array([worst if np.isnan(v) else v for v in row])
+            rows.append(np.array([*own[:3], own[2:4].max(), *own[3:], at_rest]))
         found[kind] = rising(np.array(rows))
     return StateTable(sizes=every, places=places, **found)  # type: ignore[arg-type]
+
+
+def _places(size: float) -> tuple[float, ...]:
+    """Return the columns of a size with two that need no trial: the strip, and the swirl's end.
+
+    A strip of wood beside a knot splits off as long as there is one (`at_the_edge`): what the knot
+    whose rim is at the edge uses is held up to there, and falls past it.
+    """
+    middle, midway, inside, half, outside = columns(size)
+    strip, swirl = 1.0 - SLENDER * size, 1.0 + SWIRL * max(size, 1e-6)
+    return middle, midway, inside, strip, half, outside, swirl
 
 
 def rising(table: Array) -> Array:

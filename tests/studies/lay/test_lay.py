@@ -240,8 +240,7 @@ def coarse(tmp_path_factory):
     path = folder / "pole.toml"
     path.write_text(text.replace("../elm_longbow.toml", "elm.toml"))
     bow = (CASES / "elm_longbow.toml").read_text("utf-8").replace("steps = 30", "steps = 8")
-    mesh = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
-    (folder / "elm.toml").write_text(bow + mesh)
+    (folder / "elm.toml").write_text(bow + MESH)
     return path, limbfe.lay(path)
 
 
@@ -261,15 +260,26 @@ def test_the_best_layouts_are_assessed_whole(coarse):
     assert f"k2: {found.best.verdicts['k2']}" in told
 
 
+MESH = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
+
+
 @pytest.mark.slow
-def test_a_cluster_lays_as_this_process_does(coarse, tmp_path):
+def test_a_cluster_lays_as_this_process_does(tmp_path):
+    """A half log with one dead knot, a coarse bow; two worker processes of dask's own."""
     distributed = pytest.importorskip("distributed")
-    path, found = coarse
+    bow = (CASES / "ash_flatbow.toml").read_text("utf-8").replace("steps = 30", "steps = 4")
+    (tmp_path / "ash.toml").write_text(bow + MESH)
+    text = (STAVES / "clear_half_log.toml").read_text("utf-8").replace("../ash_flatbow", "ash")
+    knot = 'at = "640 mm"\nacross = "12 mm"\nface = "back"\ndiameter = "9 mm"\nstate = "dead"\n'
+    path = tmp_path / "log.toml"
+    path.write_text(f'{text}\n[fix]\ncut_butt = "70 mm"\n[[knot]]\nname = "k"\n{knot}')
+    near = limbfe.lay(path)
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, dashboard_address=None, local_directory=tmp_path
     ) as cluster:
         far = limbfe.lay(path, cluster=cluster.scheduler_address)
-    assert far.to_dict() == found.to_dict()
+    assert far.best.assessed
+    assert far.to_dict() == near.to_dict()
 
 
 @pytest.mark.parametrize("units", [METRIC, IMPERIAL], ids=["metric", "imperial"])

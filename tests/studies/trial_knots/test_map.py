@@ -86,14 +86,17 @@ def test_words_that_do_not_go_together_are_refused(words, said, capsys):
 @pytest.mark.slow
 def test_the_map_agrees_with_the_full_verdict(clear):
     """Knots a tenth smaller than the map's largest sound one are sound by the verdict `assess`
-    gives, in the middle where the limb works hard and near the edge where it does less; half as
-    large again, they are not.
+    gives, in the middle where the limb works hard, towards the edge where it does less, and by
+    the edge; half as large again, they are not.
     """
     strength = tabulate(clear, {"live": SIZES}, soundness=True)
     found = allowed_knots(clear.stave, strength)
     one = found.allowed["live", "back"]
     for scale, sound in ((0.9, True), (1.5, False)):
-        knots, places = [], ((-0.30, 0.0), (0.60, 0.8))
+        knots, places = [], [(-0.30, 0.0), (0.60, 0.7)]
+        if sound:
+            # near the edge the map is held back by common practice: larger ones may do
+            places.append((0.40, 0.9))
         for k, (s, place) in enumerate(places):
             i = int(np.argmin(np.abs(found.s - s)))
             most = float(np.interp(place, found.share, one.sound[i]))
@@ -104,4 +107,7 @@ def test_the_map_agrees_with_the_full_verdict(clear):
         case = replace(clear.case, file=clear.case.file.model_copy(update={"knot": tuple(knots)}))
         solved = exercised_bow(build_setup(case), beyond=False)
         verdicts = [look_at_zone(solved, knot.name).result.verdict for knot in knots]
-        assert [verdict == "sound" for verdict in verdicts] == [sound] * 2, (scale, verdicts)
+        assert [verdict == "sound" for verdict in verdicts] == [sound] * len(knots), (
+            scale,
+            verdicts,
+        )
