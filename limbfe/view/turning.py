@@ -86,6 +86,8 @@ class Scene:
     names : tuple of Name
     turn, tilt : float, rad
         First view: turned about the upright from looking along y with x to the right; from above.
+    upright : (turn, tilt) or None, rad
+        First view on a screen that is higher than wide, such as a phone's.
     motion : Motion or None
     """
 
@@ -94,6 +96,7 @@ class Scene:
     turn: float
     tilt: float
     motion: Motion | None = None
+    upright: tuple[float, float] | None = None
 
 
 def turning_page(title: str, words: Sequence[str], scene: Scene) -> str:
@@ -126,6 +129,7 @@ def _scene(scene: Scene) -> dict[str, Any]:
             "tilt": scene.tilt,
             "at": (0.5 * (low + high)).tolist(),
         },
+        "upright": scene.upright,
         "span": (high - low).tolist(),
         # depths far beyond the scene, so that nothing is cut off when it is moved
         "deep": 4.0 * float(np.linalg.norm(high - low)),

@@ -6,8 +6,15 @@ import numpy as np
 import pytest
 
 from limbfe.log.layout.costs import practice_cost, share_of_width
-from limbfe.log.layout.practice import EDGE, at_edge, in_limb, in_middle_third
+from limbfe.log.layout.practice import (
+    EDGE,
+    at_edge,
+    beside_check,
+    in_limb,
+    in_middle_third,
+)
 from limbfe.log.layout.search import search
+from limbfe.log.log import Crack
 
 from .logs import half_log, knot, task_for
 
@@ -51,6 +58,22 @@ def test_a_line_goes_round_an_edge_even_where_a_table_makes_nothing_of_it(wanted
     assert inside < 0.1 * edge < edge <= 1.1 * EDGE
     in_the_grip = float(practice_cost(task, mark, "top", 0.65, at))
     assert in_the_grip < 0.05 * edge
+
+
+def test_a_checked_end_is_sawn_off_where_the_stave_is_long_enough(wanted, strength):
+    """Common practice: a check runs further than it shows."""
+    crack = Crack(start=0.0, end=0.1, across=0.03, across_end=0.03, depth=0.03)
+    whole, checked = half_log(), half_log(cracks=(crack,))
+    middle, moved = (
+        search(task_for(log, wanted, strength, upper_end="top"))[0].line for log in (whole, checked)
+    )
+    assert middle.nocks[0] > 0.12, "the middle of the stave, past the check, which changes nothing"
+    assert moved.grip == pytest.approx(middle.grip, abs=1e-3)
+    long = half_log(cracks=(replace(crack, end=0.22, across_end=0.03),))
+    line = search(task_for(long, wanted, strength, upper_end="top"))[0].line
+    assert line.nocks[0] > 0.22
+    assert beside_check(0.1, 1.9, (0.0, 0.2)) == pytest.approx(0.5)
+    assert beside_check(0.2, 1.9, (0.0, 0.2)) == 0.0
 
 
 def test_a_knot_that_no_line_can_meet_needs_no_trial(wanted, strength):

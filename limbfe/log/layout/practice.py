@@ -24,6 +24,15 @@ FULL_SIZE = 0.2
 MIDDLE = 0.05
 """Cost of a knot in the middle of a limb's length, falling to none at the ends of its middle third:
 it only decides between lines that are as good otherwise."""
+CHECK = 0.4
+"""Cost of a bow that lies beside the whole of a check: one saws checked ends off where the stave is
+long enough, since a check follows the grain and runs further than it shows (common practice)."""
+
+
+def beside_check(low: float, high: float, check: tuple[float, float]) -> float:
+    """Return the share of a check's length that a bow from `low` to `high` lies beside; m."""
+    start, end = check
+    return float(np.clip((min(high, end) - max(low, start)) / (end - start), 0.0, 1.0))
 
 
 def at_edge(across: Array, radius: Array, half: float) -> Array:

@@ -15,6 +15,7 @@ from limbfe.errors import GeometryError
 from limbfe.frames import Array
 from limbfe.log.layout.costs import (
     BEND,
+    PAST_CRACK,
     WASTE,
     Task,
     piece_costs,
@@ -23,6 +24,7 @@ from limbfe.log.layout.costs import (
     zone_used,
 )
 from limbfe.log.layout.grid import Choices, cheapest_line
+from limbfe.log.layout.practice import CHECK, beside_check
 from limbfe.log.line import End, Line
 from limbfe.units import both_lengths
 
@@ -138,7 +140,7 @@ def _solve(
     choices = Choices(
         x=x,
         offsets=offsets,
-        pieces=pieces + _waste(task, end, grip) / len(pieces),
+        pieces=pieces + _along(task, end, grip) / len(pieces),
         stiffness=BEND / task.length,
         grip=middle,
         tolerance=tolerance,
@@ -159,12 +161,17 @@ def _solve(
     return Found(line=line, cost=cost)
 
 
-def _waste(task: Task, end: End, grip: float) -> float:
-    """Return what an unequal waste at the ends costs, and one that is only just long enough."""
+def _along(task: Task, end: End, grip: float) -> float:
+    """Return what the place along the stave costs: unequal waste, checks that are not sawn off."""
     to_butt, to_top = task.reach(end)
     butt, top = grip - to_butt, task.log.length - grip - to_top
     spare = max(butt + top, 1e-9)
-    return WASTE * ((butt - top) / spare) ** 2
+    low, high = grip - to_butt, grip + to_top
+    checked = sum(
+        beside_check(low, high, (crack.start - PAST_CRACK, crack.end + PAST_CRACK))
+        for crack in task.log.cracks
+    )
+    return WASTE * ((butt - top) / spare) ** 2 + CHECK * checked
 
 
 def _refine(task: Task, found: Found) -> Found:

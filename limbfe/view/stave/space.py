@@ -38,6 +38,8 @@ NOSE = 0.002
 """How far (m) branches are followed out of the wood, so that their mark is seen."""
 TURN, TILT = np.radians(-20.0), np.radians(38.0)
 """From where a scene is looked at first: from the right of the stave and above."""
+UPRIGHT = (np.radians(-77.0), np.radians(63.0))
+"""The same on a telephone: along the stave, its top end up."""
 ROWS, WIDTH = 3, 12.6
 """Pieces of stave below each other in the picture, and its width, inches."""
 
@@ -214,7 +216,7 @@ def _names(view: StaveView) -> tuple[Name, ...]:
 def write_inside_page(view: StaveView, wanted: Stave, path: str | os.PathLike[str]) -> Path:
     """Write the page that turns and return its path."""
     inside = inside_stave(view, wanted)
-    scene = Scene(bodies=inside.bodies, names=inside.names, turn=TURN, tilt=TILT)
+    scene = Scene(bodies=inside.bodies, names=inside.names, turn=TURN, tilt=TILT, upright=UPRIGHT)
     words = (
         "drag to turn, with shift to move, scroll to come closer",
         "the finished limb in its stave, branches from the pith; dark lines round it: saw cuts",

@@ -267,7 +267,7 @@ MESH = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
 def test_a_cluster_lays_as_this_process_does(tmp_path):
     """A half log with one dead knot, a coarse bow; two worker processes of dask's own."""
     distributed = pytest.importorskip("distributed")
-    bow = (CASES / "ash_flatbow.toml").read_text("utf-8").replace("steps = 30", "steps = 4")
+    bow = (CASES / "ash_flatbow.toml").read_text("utf-8").replace("steps = 30", "steps = 8")
     (tmp_path / "ash.toml").write_text(bow + MESH)
     text = (STAVES / "clear_half_log.toml").read_text("utf-8").replace("../ash_flatbow", "ash")
     knot = 'at = "640 mm"\nacross = "12 mm"\nface = "back"\ndiameter = "9 mm"\nstate = "dead"\n'
