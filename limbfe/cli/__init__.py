@@ -30,8 +30,11 @@ def command() -> int:
 
     Loading the libraries makes hundreds of thousands of objects that stay.  Looking through them
     for garbage, again and again and once more at the end, would take a sixth of a draw's time.
+    As much go into threads of a BLAS, one set in NumPy and one in SciPy, that wait for work: no
+    matrix here is large enough to share.
     """
     _forget_current_folder()
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     os.environ.pop("MPLBACKEND", None)  # pictures go into files; a word it does not know ends it
     signal.signal(signal.SIGTERM, _end)
     sys.unraisablehook = _end_later

@@ -57,6 +57,29 @@ def test_a_draw_loads_neither_pictures_nor_local_models():
     assert done.stdout.strip() == "[]"
 
 
+def test_a_draw_with_knots_loads_only_what_meshes_their_plates():
+    """SciPy's triangulation and factorisation, whose loading takes as long as the draw itself."""
+    unused = ("matplotlib", "pyvista", "jinja2", "pint", "scipy.optimize", "scipy.interpolate")
+    unused += ("limbfe.view", "limbfe.failure.splits")
+    code = (
+        "import os, sys\n"
+        "from limbfe.cli import command\n"
+        "code = command()\n"
+        f"print(code, [n for n in {unused!r} if n in sys.modules])\n"
+        "print(os.environ['OPENBLAS_NUM_THREADS'])"
+    )
+    case = str(Path(__file__).parents[2] / "cases" / "elm_longbow.toml")
+    environment = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
+    done = subprocess.run(
+        [sys.executable, "-c", code, "draw", case],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=environment,
+    )
+    assert done.stdout.splitlines()[-2:] == ["0 []", "1"]
+
+
 def test_kept_machine_code_needs_no_linear_algebra():
     """What Numba loads to compile, SciPy's linear algebra with it, costs a quarter of a second."""
     code = (

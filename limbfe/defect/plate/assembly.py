@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy import sparse
 
 from limbfe.compiled import as_read, compiled
 from limbfe.defect.plate.depth import Integrals
-from limbfe.fem.mesh import Index, Quadrature
+from limbfe.fem.mesh import Index, PlaneMesh, Quadrature
 from limbfe.frames import Array
 
 
@@ -36,11 +37,22 @@ class NodePattern:
     stride: Index
 
 
-def node_pattern(elements: Index, n_nodes: int, unknowns: int) -> NodePattern:
-    """Return the pattern of a mesh with any number of unknowns a node."""
-    k = elements.shape[1]
+@lru_cache(maxsize=2)
+def _node_pairs(mesh: PlaneMesh) -> tuple[Index, Index]:
+    """Return all pairs of nodes of a mesh, column by column, and which every element has.
+
+    A plate is solved again and again on one mesh, and to find them takes as long as to solve it.
+    """
+    n_nodes, elements = len(mesh.nodes), mesh.elements
     keys = (elements[:, None, :] * np.int64(n_nodes) + elements[:, :, None]).ravel()
     pairs, slots = np.unique(keys, return_inverse=True)
+    return pairs, slots.reshape(len(elements), elements.shape[1], -1)
+
+
+def node_pattern(mesh: PlaneMesh, unknowns: int) -> NodePattern:
+    """Return the pattern of a mesh with any number of unknowns a node."""
+    n_nodes = len(mesh.nodes)
+    pairs, slots = _node_pairs(mesh)
     column, row = np.divmod(pairs, n_nodes)
     degree = np.bincount(column, minlength=n_nodes)
     start = np.concatenate([[0], np.cumsum(degree)])
@@ -55,7 +67,7 @@ def node_pattern(elements: Index, n_nodes: int, unknowns: int) -> NodePattern:
         unknowns=u,
         indptr=np.append(ptr.ravel(), len(indices)).astype(np.int32),
         indices=indices,
-        slots=slots.reshape(len(elements), k, k),
+        slots=slots,
         first=first,
         stride=stride,
     )

@@ -133,7 +133,7 @@ def factor_plate(plate: Plate, springs: sparse.csc_array | None = None) -> tuple
         columns = np.sort(np.concatenate([2 * functions, 2 * functions + 1]))
         if deflects:
             columns = np.append(columns, 2 * K)
-        pattern: NodePattern = node_pattern(plate.mesh.elements, n, len(columns))
+        pattern: NodePattern = node_pattern(plate.mesh, len(columns))
         some = _some(plate.integrals, functions)
         matrix = plate_matrix(pattern, plate.at, some, deflects=deflects)
         if springs is not None:

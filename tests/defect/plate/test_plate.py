@@ -89,7 +89,7 @@ def test_cylindrical_bending(profiles, wood):
     """With the sides held from moving across, kappa EI / M = 1 - nu_LT nu_TL (plate theory)."""
     made = plate(profiles, wood)
     K, n = profiles.count, len(made.mesh.nodes)
-    pattern = node_pattern(made.mesh.elements, n, 2 * K + 1)
+    pattern = node_pattern(made.mesh, 2 * K + 1)
     held = np.zeros((n, 2 * K + 1), dtype=bool)
     held[:, 1 : 2 * K : 2] = True
     given = np.zeros((n, 2 * K + 1))
@@ -134,7 +134,7 @@ def test_cantilever(name):
     held[made.low.nodes, : 2 * K : 2] = held[made.low.nodes, -1] = True
     held[made.low.nodes[0], 1] = True
     fixed = np.flatnonzero(held.ravel())
-    pattern = node_pattern(made.mesh.elements, n, 2 * K + 1)
+    pattern = node_pattern(made.mesh, 2 * K + 1)
     factor = factorise(plate_matrix(pattern, made.at, made.integrals), fixed)
     load = end_loads(made.low, made.high, made.profiles, made.mesh)[0][..., 1].reshape(-1, 1)
     u = solve(factor, load, np.zeros((len(fixed), 1))).reshape(n, -1)
@@ -163,7 +163,7 @@ def test_give_is_symmetric_and_works_as_much(profiles):
     made = plate(profiles, weak=0.4, hole=0.008, near=2e-3)
     solved = solve_plate(made)
     assert solved.give == pytest.approx(solved.give.T, rel=1e-8, abs=1e-16)
-    pattern = node_pattern(made.mesh.elements, len(made.mesh.nodes), profiles.unknowns)
+    pattern = node_pattern(made.mesh, profiles.unknowns)
     stiffness = plate_matrix(pattern, made.at, made.integrals)
     u = solved.displacement[..., [0, 4, 5]].reshape(-1, 3)
     assert u.T @ (stiffness @ u) == pytest.approx(solved.give, rel=1e-6, abs=1e-14)
@@ -173,9 +173,7 @@ def test_symmetric_depth_splits():
     """Stretching and bending solved apart say what all unknowns together say."""
     made = plate(MODELS["cubic"], hole=0.008, near=2e-3)
     apart = solve_plate(made)
-    nothing = plate_matrix(
-        node_pattern(made.mesh.elements, len(made.mesh.nodes), 9), made.at, made.integrals
-    )
+    nothing = plate_matrix(node_pattern(made.mesh, 9), made.at, made.integrals)
     springs = 0.0 * nothing
     together = solve_plate(made, springs=springs)
     assert (len(factor_plate(made)), len(factor_plate(made, springs))) == (2, 1)
