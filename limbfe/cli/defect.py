@@ -51,14 +51,15 @@ def run(options: argparse.Namespace) -> None:
     for option in ("out", "workers"):
         if getattr(options, option) is not None:
             raise CaseError(f"--{option}: goes with --map; leave it out")
-    from limbfe.api import judge_zone, read_case
+    from limbfe.api import judge_zone, read_case, solve
     from limbfe.report.defect import defect_tables
     from limbfe.units import unit_system
 
     case = read_case(options.case)
     with progress(options) as say:
         say("sections, brace, draw, local model")
-        zone = judge_zone(case, options.name)
+        solved = solve(case)
+        zone = judge_zone(solved, options.name)
         if options.png is not None:
             from limbfe.analysis.zones.close_up import close_up
             from limbfe.view.zone.picture import write_defect
@@ -69,7 +70,7 @@ def run(options: argparse.Namespace) -> None:
     if options.json:
         print(json.dumps(zone.to_dict()))
     else:
-        show(defect_tables(zone, unit_system(options.units)))
+        show(defect_tables(zone, unit_system(options.units), solved.braced.draw_length))
         if options.png is not None:
             print(f"wrote {options.png}")
 

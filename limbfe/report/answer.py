@@ -10,7 +10,7 @@ from limbfe.analysis.results.assessment import Assessment
 from limbfe.analysis.wood.hot_spots import HotSpot
 from limbfe.analysis.zones.zone_verdict import ZoneVerdict
 from limbfe.failure.verdict import MODE_NAMES, SOUND_CHANCE, SOUND_TYPICAL, Verdict
-from limbfe.report.tables import STRUNG, band_words
+from limbfe.report.tables import STRUNG, band_words, strung_length
 from limbfe.units import UnitSystem
 
 RANKS: dict[Verdict, int] = {"sound": 0, "watch": 1, "expect a split": 2, "expect rupture": 3}
@@ -136,7 +136,7 @@ def _before(length: float | None, assessment: Assessment, units: UnitSystem) -> 
     if length is None:
         return "before full draw"
     drawn = assessment.drawn.curve.draw_length
-    if length <= float(drawn[0]):
+    if length <= strung_length(assessment.drawn):
         return f"{STRUNG}, before it is drawn at all"
     full = units.length(float(drawn[-1]))
     return f"at a draw of {units.length(length)}, short of the {full} asked for"

@@ -24,6 +24,7 @@ from limbfe.report.tables import (
     set_words,
     strain_words,
     string_table,
+    strung_length,
     upper_limb_words,
 )
 from limbfe.stave.profile import shape_at
@@ -65,7 +66,7 @@ def assessment_tables(
         parts.append(Text(breaking_sentence(assessment.clear_limb, units)))
     parts.append(station_table(assessment, units))
     if assessment.zones:
-        braced = float(bow.curve.draw_length[0])
+        braced = strung_length(bow)
         parts.append(defect_table(assessment.zones, units, braced))
         parts.extend(
             Text(f"{zone.kind} {zone.name}: {say(zone.advice, units)}")

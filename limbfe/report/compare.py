@@ -14,7 +14,7 @@ from rich.text import Text
 
 from limbfe.report import csv_file
 from limbfe.studies.compare.compare import Comparison
-from limbfe.studies.compare.compared import ComparedBow
+from limbfe.studies.compare.compared import ComparedBow, told_apart
 from limbfe.studies.compare.ranking import JUDGED
 from limbfe.studies.compare.slip import DEPTH, LENGTH
 from limbfe.units import Length, Sentence, UnitSystem, say
@@ -165,13 +165,14 @@ def write_csv(comparison: Comparison, path: Path) -> Path:
 def compare_picture(comparison: Comparison, units: UnitSystem) -> ComparePicture:
     """Return what the picture of a comparison shows."""
     shown = {row.name: row for row in rows(units)}
+    called = told_apart(comparison.bows)
     return ComparePicture(
         title=f"{len(comparison.bows)} bows, {comparison.target.words(units)}",
         text=(*comparison.summary, *(f"Note: {note}." for note in comparison.notes)),
         bows=tuple(
             PictureBow(
                 number=bow.number,
-                title=bow.title,
+                title=called[bow.number],
                 x=bow.x,
                 width=bow.width,
                 thickness=bow.thickness,

@@ -15,8 +15,8 @@ from limbfe.units import UnitSystem, say
 SHOWN = ("fibre", "opening", "sliding", "yield")
 
 
-def defect_tables(zone: JudgedZone, units: UnitSystem) -> RenderableType:
-    """Return verdict, ways of failing, and strength used by depth."""
+def defect_tables(zone: JudgedZone, units: UnitSystem, braced: float) -> RenderableType:
+    """Return verdict, ways of failing, and strength used by depth; `braced` is a draw length, m."""
     assert zone.local is not None
     result, outcome = zone.result, zone.local.outcome
     ways = plain_table("Ways of failing at full draw")
@@ -36,7 +36,7 @@ def defect_tables(zone: JudgedZone, units: UnitSystem) -> RenderableType:
         cells = (f"{field.used[mode]:.0%}" for mode in SHOWN)
         depths.add_row(units.length(field.z), *cells)
     return Group(
-        defect_table((result,), units),
+        defect_table((result,), units, braced),
         Text(say(result.advice, units)),
         Text(""),
         ways,

@@ -24,6 +24,7 @@ from limbfe.report.tables import (
     load_words,
     split_words,
     strain_words,
+    strung_length,
     wrinkle_words,
 )
 from limbfe.stave.profile import shape_at
@@ -98,10 +99,7 @@ def make_report(assessment: Assessment, figures: Figures, units: UnitSystem) -> 
         scene=scene,
         unavailable=unavailable,
         pictures=_pictures(assessment, figures, units),
-        cards=[
-            _card(zone, units, float(assessment.drawn.curve.draw_length[0]))
-            for zone in assessment.judged
-        ],
+        cards=[_card(zone, units, strung_length(assessment.drawn)) for zone in assessment.judged],
         sections=plates.section_plates(assessment, units),
         spot_rows=_spot_rows(assessment, units),
         stations=_station_rows(assessment, units),

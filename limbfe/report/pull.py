@@ -77,7 +77,7 @@ def _beside_even(flex: Flex, units: UnitSystem) -> Table:
             _down(float(flex.down[-1, k]), units),
             _down(float(flex.even_down[k]), units),
             f"{flex.bending[k]:.0%}",
-            "-" if np.isnan(other) else f"{other - 1.0:+.0%}",
+            "-" if np.isnan(other) else _change(other - 1.0),
             _remark(100.0 * float(flex.bending[k])),
         )
     lower, upper = (f"{strain:.2%}" for strain in flex.even_strain)
@@ -91,6 +91,12 @@ def _beside_even(flex: Flex, units: UnitSystem) -> Table:
 def _down(moved: float, units: UnitSystem) -> str:
     """Return a movement as it is read beside the tiller: to whole sixteenths or tenths of a mm."""
     return ruler_inches(moved, 16) if units.name == "imperial" else units.number("length", moved)
+
+
+def _change(share: float) -> str:
+    """Return a difference in per cent with its sign; none for a zero."""
+    text = f"{share:+.0%}"
+    return text if round(100.0 * share) else text[1:]
 
 
 def _remark(bending: float) -> str:

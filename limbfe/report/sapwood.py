@@ -7,7 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from limbfe.report.tables import PRESSED, add_number, plain_table
-from limbfe.studies.size.sapwood import SapwoodRow, SapwoodStudy
+from limbfe.studies.size.sapwood import SapwoodStudy
 from limbfe.units import UnitSystem
 
 LIKE = 0.05
@@ -21,10 +21,8 @@ def sapwood_tables(study: SapwoodStudy, units: UnitSystem) -> RenderableType:
         Text(""),
         Text(sapwood_sentence(study, units)),
         Text(""),
-        _table("Sapwood of the outer thirds thinned from the back", study.thinned, units, "left"),
-        _table(
-            "Other depths of sapwood there, the limb as thick as it is", study.kept, units, "of it"
-        ),
+        _table("Sapwood of the outer thirds thinned from the back", study, units, "left"),
+        _table("Other depths of sapwood there, the limb as thick as it is", study, units, "of it"),
         Text(
             "Sapwood and thickness are means over the stations of the outer thirds. Strength used "
             f"in compression: {PRESSED}."
@@ -44,6 +42,11 @@ def sapwood_sentence(study: SapwoodStudy, units: UnitSystem) -> str:
     else:
         left = units.length(study.thin_to * now.sapwood)
         words += f"Thinned from the back, {left} must stay, or wood there works at over {limit}. "
+    if bare.used_outer > study.limit:
+        return words + (
+            f"With all {units.length(now.sapwood)} taken off, it would work at "
+            f"{_used(bare.used_outer)}, now {_used(now.used_outer)}."
+        )
     return words + (
         f"Taking off all {units.length(now.sapwood)} changes the draw weight by "
         f"{bare.force / now.force - 1.0:+.1%} and the mass of the outer thirds by "
@@ -84,17 +87,18 @@ def _used(value: float) -> str:
     return f"{value:.0%}" if value <= 2.0 else "over 200%"
 
 
-def _table(title: str, rows: tuple[SapwoodRow, ...], units: UnitSystem, share: str) -> Table:
-    table = plain_table(title)
+def _table(title: str, study: SapwoodStudy, units: UnitSystem, share: str) -> Table:
+    """Return bows; one that is past its limit breaks, and a folding limb has no draw weight."""
+    table, limit = plain_table(title), study.limit
     headings = (share, "sapwood", "thickness", "draw weight", "strength used, outer thirds")
     for heading in (*headings, "elsewhere", "mass of outer thirds"):
         add_number(table, heading)
-    for row in rows:
+    for row in study.thinned if share == "left" else study.kept:
         table.add_row(
             f"{row.share:.0%}",
             units.length(row.sapwood),
             units.length(row.thickness),
-            units.force(row.force),
+            units.force(row.force) if row.used_outer <= limit else "breaks",
             _used(row.used_outer),
             _used(row.used_inner),
             units.mass(row.mass_outer),

@@ -10,7 +10,7 @@ from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.analysis.results.assessment import Assessment
 from limbfe.report.answer import RANKS
 from limbfe.report.draw import SAFETY
-from limbfe.report.tables import STRUNG, strain_words
+from limbfe.report.tables import STRUNG, strain_words, strung_length
 from limbfe.stave.profile import shape_at
 from limbfe.units import UnitSystem, say
 
@@ -30,7 +30,7 @@ def shop_sheet(assessment: Assessment, units: UnitSystem) -> dict[str, Any]:
     if len(own) > MOST_CAUTIONS:
         more = len(own) - MOST_CAUTIONS
         own = [*own[:MOST_CAUTIONS], f"and {more} more: see Cautions in the report"]
-    braced = float(curve.draw_length[0])
+    braced = strung_length(assessment.drawn)
     zones = [
         {
             "name": f"{zone.kind} {zone.name}",

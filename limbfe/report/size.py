@@ -48,7 +48,9 @@ def size_tables(sized: Sized, units: UnitSystem) -> RenderableType:
         bench_table(sized, units),
     ]
     if sized.zones:
-        parts.append(defect_table(sized.zones, units))
+        solved = sized.after.solved
+        braced = max(one.braced.draw_length for one in (solved, solved.first_pull))
+        parts.append(defect_table(sized.zones, units, braced))
         parts.extend(_zone_words(sized, units))
     return Group(*parts)
 
@@ -123,9 +125,10 @@ def _floored(sized: Sized, units: UnitSystem = METRIC) -> str:
     step = 1e-3 if units.name == "metric" else INCH / 16.0
     freed = step * max(1, math.floor(FREED * floor / step))
     return (
-        f"but it is not even: at {int(held.sum())} more stations the least thickness of "
+        f"It is not even: at {int(held.sum())} more stations the least thickness of "
         f"{units.length(floor)} governs, which is that of the tips, and the bow bends too much "
-        f'where it does not; give --tip "{units.length(freed)}" or less to free them. '
+        f'where it does not; give --tip "{units.length(freed)}" or less to free them, or narrow '
+        "the limbs there. "
     )
 
 
@@ -222,7 +225,7 @@ def _remark(sized: Sized, k: int) -> str:
     if sized.shaving[k] < -UNTOUCHED:
         return "short of wood"
     if sized.method == "even" and not sized.level[k]:
-        return "least thick"
+        return "least thick" if 0 < k < len(sized.x) - 1 else ""
     return ""
 
 

@@ -210,8 +210,8 @@ def defect_table(defects: tuple[ZoneVerdict, ...], units: UnitSystem, braced: fl
             defect.mode,
             band_words(defect).replace(" (", "\n("),
             f"{defect.failure_probability:.0%}",
-            draw_length_words(defect.draw_length_at_split, units, braced) + _hairline(defect),
-            draw_length_words(defect.draw_length_at_rupture, units, braced),
+            _in_lines(defect.draw_length_at_split, units, braced) + _hairline(defect),
+            _in_lines(defect.draw_length_at_rupture, units, braced),
         )
     notes = [f"{defect.words}: {words}" for defect in defects for words in wrinkle_words(defect)]
     notes += [f"{defect.words}: {load_words(defect)}" for defect in defects if defect.kept]
@@ -265,11 +265,26 @@ def strain_words(strain: float) -> str:
     return f"{text if float(text) != 0.0 else text[1:]}%"
 
 
+def strung_length(bow: DrawnBow) -> float:
+    """Return the draw length (m) of the braced bow, new or since: by then it fails when strung."""
+    curves = [bow.curve, *([] if bow.first_pull is None else [bow.first_pull.curve])]
+    return max(float(curve.draw_length[0]) for curve in curves)
+
+
 def draw_length_words(value: float | None, units: UnitSystem, braced: float) -> str:
     """Return the draw length at which a zone fails; one that fails by then does so at brace."""
     if value is None:
         return "beyond this draw"
     return STRUNG if value <= braced else units.length(value)
+
+
+def _in_lines(value: float | None, units: UnitSystem, braced: float) -> str:
+    """Return it in two lines where it is words, which leaves its neighbours their room."""
+    return (
+        draw_length_words(value, units, braced)
+        .replace(" this ", "\nthis ")
+        .replace(" when ", "\nwhen ")
+    )
 
 
 def listing(title: str, lines: Iterable[Words], units: UnitSystem) -> Iterator[RenderableType]:

@@ -75,7 +75,7 @@ def tables(bows, solved, assessed, invented_sweep):
         "sweep": lambda units: sweep_tables(invented_sweep, units),
         "section": lambda units: section_table(section, units),
         "pull": lambda units: pull_tables(pulled, units),
-        "defect": lambda units: defect_tables(knot, units),
+        "defect": lambda units: defect_tables(knot, units, 0.18),
         "woods": species_table,
         "a wood": lambda units: wood_table("shagbark hickory", units),
         "bending": lambda units: bending_table(tested, units),

@@ -1,10 +1,12 @@
 """What is said of sapwood is what its table shows."""
 
+import io
 from types import SimpleNamespace
 
 import pytest
+from rich.console import Console
 
-from limbfe.report.sapwood import sapwood_sentence
+from limbfe.report.sapwood import sapwood_sentence, sapwood_tables
 from limbfe.studies.size.sapwood import SHARES, SapwoodRow, SapwoodStudy
 from limbfe.units import IMPERIAL, METRIC
 
@@ -48,6 +50,17 @@ def test_tips_too_thin_whatever_they_are_of():
     assert "too thin" in words
     assert "120%" in words
     assert "0% of the tips" not in words
+
+
+def test_limbs_past_their_limit_have_no_draw_weight():
+    """A limb that folds at its tip may draw more than before: no maker takes that for a weight."""
+    console = Console(width=80, file=io.StringIO())
+    bows = study([0.7] * len(SHARES), may_stay=None)
+    console.print(sapwood_tables(bows, METRIC))
+    rows = console.file.getvalue().splitlines()
+    assert sum("breaks" in row for row in rows) == 1
+    assert sum("180 N" in row for row in rows) == 1 + len(SHARES)
+    assert "draw weight" not in sapwood_sentence(bows, METRIC)
 
 
 def test_a_share_that_may_stay_is_named_in_the_reader_s_units():

@@ -10,7 +10,13 @@ from rich.console import Console
 
 from limbfe.analysis.bow.setup import adjust
 from limbfe.report.size import shaving_words, thickness_words
-from limbfe.report.tables import band_words, draw_length_words, strain_words, tiller_table
+from limbfe.report.tables import (
+    band_words,
+    draw_length_words,
+    strain_words,
+    strung_length,
+    tiller_table,
+)
 from limbfe.report.woods import bending_table, species_table, wood_table
 from limbfe.studies.bending_test import bending_checks
 from limbfe.units import IMPERIAL, METRIC
@@ -61,6 +67,9 @@ def test_words_of_cells(named_badly):
     assert draw_length_words(0.184, METRIC, 0.184) == "already when strung"
     assert draw_length_words(0.6934, IMPERIAL, 0.184) == "27 5/16 in"
     assert draw_length_words(None, METRIC, 0.184) == "beyond this draw"
+    drawn = named_badly.drawn
+    braced = (drawn.curve.draw_length[0], drawn.first_pull.curve.draw_length[0])
+    assert strung_length(drawn) == max(braced) > 0.0
 
 
 def test_a_shaving_is_read_off_a_calliper_or_a_rule():

@@ -12,10 +12,10 @@ from limbfe.analysis.shot.speed import arrow_speed
 from limbfe.errors import LimbfeError
 from limbfe.stave.reshape import reshaped
 from limbfe.stave.stave import Stave
-from limbfe.units import Length, Quantity, Sentence, Words
+from limbfe.units import Length, Sentence, Words
 
-OFF, REFLEX = 1e-3, 10e-3
-"""What is taken off the tips and added to their reflex, m."""
+OFF, REFLEX = 25.4e-3 / 32.0, 10e-3
+"""What is taken off the tips (1/32 in, 0.8 mm) and added to their reflex, m."""
 OUTER = 2.0 / 3.0
 """Share of a limb beyond which wood is taken off, more and more towards the nock."""
 STEPS, ELEMENTS, FINENESS = 8, 8, 0.5
@@ -87,10 +87,10 @@ def _changes(stave: Stave) -> list[tuple[Words, Stave]]:
     changes: list[tuple[Words, Stave]] = []
     if float((stave.width - off).min()) > 0.5 * float(stave.width.min()):
         narrow = reshaped(stave, width=stave.width - off)
-        changes.append((Sentence(tip, Quantity("fine length", OFF), "narrower"), narrow))
+        changes.append((Sentence(tip, Length(OFF), "narrower"), narrow))
     if float((stave.thickness - off).min()) > 0.5 * float(stave.thickness.min()):
         thin = reshaped(stave, thickness=stave.thickness - off)
-        changes.append((Sentence(tip, Quantity("fine length", OFF), "thinner"), thin))
+        changes.append((Sentence(tip, Length(OFF), "thinner"), thin))
     bent = replace(stave, reflex=stave.reflex + REFLEX * share**2)
     changes.append((Sentence("{} more reflex at the tips", Length(REFLEX)), bent))
     return changes

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -108,6 +109,15 @@ class ComparedBow:
             "slip_strain_change": self.slip.strain_change,
             "slip_weight_change": self.slip.weight_change,
         }
+
+
+def told_apart(bows: Sequence[ComparedBow]) -> dict[int, str]:
+    """Return what each bow (by number) is called: its title, with its file where two have one."""
+    titles = [bow.title for bow in bows]
+    return {
+        bow.number: f"{bow.title} ({bow.name})" if titles.count(bow.title) > 1 else bow.title
+        for bow in bows
+    }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

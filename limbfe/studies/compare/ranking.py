@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from limbfe.studies.compare.compared import ComparedBow, Target
+from limbfe.studies.compare.compared import ComparedBow, Target, told_apart
 
 SAME = 0.005
 """Two figures within this share of each other are called alike."""
@@ -80,7 +80,7 @@ def summary(bows: Sequence[ComparedBow], best: Mapping[str, tuple[int, ...]]) ->
         bow.number: [judged.praise for judged in JUDGED if bow.number in best.get(judged.name, ())]
         for bow in bows
     }
-    titles = {bow.number: bow.title for bow in bows}
+    titles = told_apart(bows)
     praised = sorted((n for n in praises if praises[n]), key=lambda n: -len(praises[n]))
     said = [f'{n} "{titles[n]}" {_listed(praises[n])}' for n in praised]
     if not said:

@@ -99,9 +99,10 @@ def _suspects(readings: Readings, fitted: Estimate, suspect: tuple[bool, ...]) -
 
 def _misfit(probability: float) -> list[str]:
     if probability < UNLIKELY:
+        chance = "less than one in a million" if probability < 1e-6 else f"{probability:.1g}"
         return [
             "readings and model disagree by more than the stated scatter (a misfit this large has "
-            f"a probability of {probability:.1g}): the scatter is stated too small, a dimension or "
+            f"a probability of {chance}): the scatter is stated too small, a dimension or "
             "the brace height is wrong, or the limb holds something the case does not; the bounds "
             "are then too narrow"
         ]

@@ -36,6 +36,8 @@ _UNITS: dict[Kind, str] = {
     "length": "[mm], [cm] or [in]",
     "fraction": "[%]",
 }
+BARE: dict[Kind, str] = {"fraction": "%"}
+"""What a bare number is, as in a case file."""
 _NUMBER = re.compile(
     r"[+-]?(?:[0-9]+\s+)?(?:[0-9]+\s*/\s*[0-9]+|(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
 )
@@ -86,7 +88,7 @@ class Row:
                 "stands in the heading, and a reading that was not taken is left empty"
             )
         try:
-            return parse_quantity(f"{word} {self.sheet.units[name]}", kind)
+            return parse_quantity(f"{word} {self.sheet.units.get(name, BARE.get(kind))}", kind)
         except UnitError as error:
             raise CaseError(f"{self.where(name)}: {error}") from None
 
@@ -104,7 +106,7 @@ def read_table(path: Path) -> list[Row]:
     where = f"{file}: line {sheet.line}"
     for name in sheet.headings:
         kind = COLUMNS[name]
-        if kind is not None and name not in sheet.units:
+        if kind is not None and kind not in BARE and name not in sheet.units:
             examples = _UNITS[kind]
             raise CaseError(
                 f'{where}: "{name}": has no unit; write it behind the name: {name} {examples}'

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from limbfe.analysis.bow.setup import BowSetup
 from limbfe.analysis.bow.solve import drawn_bow
 from limbfe.analysis.rates.derivatives import DrawDerivatives, draw_derivatives
-from limbfe.errors import CaseError, GeometryError
+from limbfe.errors import CaseError, ConvergenceError, GeometryError
 from limbfe.stave.named_zones import zones_of
 from limbfe.stave.reshape import reshaped
 from limbfe.stave.stave import Stave
@@ -26,6 +26,8 @@ practice)."""
 MOST_AT_ONCE = 0.15
 """Share of the draw weight that one list takes off: then read the bow again (common practice)."""
 ROUNDS = 6
+_BLANK_FROM, _FAR = 2.5, 1.25
+"""Times the target from which on a bow is a blank, and from which on one is that no list helps."""
 _SLACK = 1.003
 """Strength used this little above the hardest worked place is as hard: meshes differ by as much."""
 _NEAR = 0.4
@@ -39,6 +41,10 @@ _WORTH = 0.2
 _NOT_ONE = (
     "no wood may come off: away from knots and decay that are not sound every shaving would work "
     "some place harder than the hardest is worked now; draw less, or leave the weight"
+)
+_BLANK = (
+    "this is still a blank: every station has to get thinner, and the command size tells how thick "
+    "each shall be; come back to this list from there"
 )
 _NO_MORE = "more may not come off yet: it would work some place harder than the hardest is now"
 
@@ -98,10 +104,14 @@ def take_wood(
     goal = target + MARGIN
     stop = min(max(goal, (1.0 - MOST_AT_ONCE) * weight), weight)
     found = _Found((), "", ())
-    if weight > goal:
+    if weight > _BLANK_FROM * target or now.left.strength_used > 1.0:
+        found = _Found((), _BLANK, ())
+    elif weight > goal:
         tell("what every shaving changes")
         rates = draw_derivatives(now.trial.solved.first_pull, spots="stations")
         found = _beside_zones(_Search(setup, now, rates, stop, step), tell)
+        if not found.strokes and weight > _FAR * target:
+            found = replace(found, reason=_BLANK)
     lines = _lines(setup, now, found.strokes, step, tell)
     after, reason = lines[-1].left.draw_weight if lines else weight, found.reason
     if not reason and stop > goal:
@@ -200,7 +210,11 @@ def _search(search: _Search, keep_off: tuple[str, ...], tell: Callable[[Words], 
         if not strokes:
             break
         tell(Sentence("{} strokes, drawn again", len(strokes)))
-        left = _draw(_cut(search.setup, strokes, search.step)).left
+        try:
+            left = _draw(_cut(search.setup, strokes, search.step)).left
+        except ConvergenceError:  # the bow they leave gives way: ask for half as much
+            aim = 0.5 * (aim + now.draw_weight)
+            continue
         above, harder = left.draw_weight - stop, left.strength_used / now.strength_used - _SLACK
         reached = above >= -_BELOW * MARGIN and harder <= 0.0
         if reached and left.draw_weight < closest:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 WIDTH, HEIGHT = 10.0, 9.4
-_PIECE = 0.05
+_PIECE = {"metric": (0.05, "5 cm"), "imperial": (0.0508, "2 in")}
 """Length (m) of limb for which starts are counted."""
 
 
@@ -54,8 +54,11 @@ def draw_chance(picture: ChancePicture, *, units: labels.Units = "metric") -> Fi
         for axes in (curves, chance):
             axes.set_xlabel(f"draw length, {sign}")
             _marks(axes, picture, unit)
-        _starts(starts, picture, unit)
-        starts.set_title("of 100 breaks of clear wood, how many start within each 5 cm", loc="left")
+        long, words = _PIECE[units]
+        _starts(starts, picture, unit, long)
+        starts.set_title(
+            f"of 100 breaks of clear wood, how many start within each {words}", loc="left"
+        )
         starts.set_xlabel(f"from the middle of the grip, {sign}: lower limb left, upper right")
         starts.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
     return figure
@@ -103,15 +106,15 @@ def _marks(axes: Axes, picture: ChancePicture, unit: float) -> None:
             )  # fmt: skip
 
 
-def _starts(axes: Axes, picture: ChancePicture, unit: float) -> None:
-    middle, long, height = start_density(picture.place, picture.starts)
+def _starts(axes: Axes, picture: ChancePicture, unit: float, piece: float) -> None:
+    middle, long, height = start_density(picture.place, picture.starts, piece)
     axes.bar(middle / unit, height, width=long / unit, color=theme.BACK, lw=0)
     axes.set_xlim(picture.place[0] / unit, picture.place[-1] / unit)
     axes.set_ylim(0.0, 1.1 * max(float(height.max()), 1.0))
 
 
-def start_density(place: Array, starts: Array) -> tuple[Array, Array, Array]:
-    """Return middles and lengths (m) of the elements, and the starts in 100 for every 5 cm there.
+def start_density(place: Array, starts: Array, piece: float) -> tuple[Array, Array, Array]:
+    """Return middles and lengths (m) of the elements, and the starts in 100 for every piece there.
 
     Parameters
     ----------
@@ -119,8 +122,9 @@ def start_density(place: Array, starts: Array) -> tuple[Array, Array, Array]:
         Two Gauss points an element, which lie its length over the root of three apart.
     starts : ndarray, shape (2 e,)
         Shares.
+    piece : float, m
     """
     pairs = place.reshape(-1, 2)
     long = np.sqrt(3.0) * np.diff(pairs, axis=1)[:, 0]
-    height = 100.0 * starts.reshape(-1, 2).sum(axis=1) * _PIECE / long
+    height = 100.0 * starts.reshape(-1, 2).sum(axis=1) * piece / long
     return pairs.mean(axis=1), long, np.asarray(height)

@@ -76,8 +76,8 @@ def _moduli(fit: FitPicture, units: labels.Units) -> str:
     for wood, *values in fit.moduli:
         value, low, high = (v / factor for v in values)
         name = "" if len(fit.moduli) == 1 else f"{wood} "
-        parts.append(f"{name}E_L {value:.2f} {sign}, 95 in 100 between {low:.2f} and {high:.2f}")
-    return ";  ".join(parts)
+        parts.append(f"{name}{value:.2f} {sign} ({low:.2f} to {high:.2f})")
+    return f"E_L, and where 95 in 100 lie: {', '.join(parts)}"
 
 
 def _plot_curve(axes: Axes, fit: FitPicture, units: labels.Units) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ import pytest
 from rich.console import Console
 
 from limbfe.report.compare import compare_picture, compare_tables, write_csv
+from limbfe.studies.compare.compared import told_apart
 from limbfe.units import IMPERIAL, METRIC
 from limbfe.view.study.compare import standing, write_comparison
 
@@ -35,6 +37,12 @@ def test_the_best_are_named_and_near_ones_share() -> None:
     assert first.startswith('Bow 1 "Wide" strains its wood least, stores most for its peak strain')
     assert 'Bow 2 "Narrow" is the lightest, has the lightest outer limbs and stores' in second
     assert second.endswith('bow 4 "Thick" suffers least from a slip of the tool.')
+
+
+def test_bows_of_one_title_are_told_apart_by_their_files() -> None:
+    wide, narrow, thick = comparison().bows
+    called = told_apart((wide, replace(narrow, title="Wide"), thick))
+    assert called == {1: "Wide (bow_1)", 2: "Wide (bow_2)", 4: "Thick"}
 
 
 def test_what_was_made_equal_has_no_best() -> None:

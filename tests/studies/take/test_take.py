@@ -12,10 +12,11 @@ import pytest
 import limbfe
 from limbfe.analysis.bow.setup import adjust
 from limbfe.case.build import build_setup
-from limbfe.errors import CaseError
+from limbfe.errors import CaseError, ConvergenceError
 from limbfe.report.take import end_words, line_words
 from limbfe.stave.reshape import reshaped
 from limbfe.studies.size.trial import draw_trial
+from limbfe.studies.take import take
 from limbfe.studies.take.choose import MOST_LINES, strokes_of
 from limbfe.studies.take.results import Left, Line, Taking
 from limbfe.studies.take.take import MARGIN, MOST_AT_ONCE, take_wood
@@ -85,6 +86,30 @@ def test_a_long_way_is_gone_in_parts(ash):
     far = take_wood(ash, 25.0 * LBF, step=STEP)
     assert far.stop == pytest.approx((1.0 - MOST_AT_ONCE) * far.before.draw_weight)
     assert "read the bow again" in str(far.reason)
+
+
+def test_what_is_far_above_its_weight_is_a_blank(ash):
+    thick = replace(ash, stave=reshaped(ash.stave, thickness=1.7 * ash.stave.thickness))
+    blank = take_wood(thick, 45.0 * LBF, step=STEP)
+    assert blank.lines == ()
+    assert "blank" in end_words(blank, METRIC)[0]
+    assert "size" in end_words(blank, METRIC)[0]
+
+
+@pytest.mark.slow
+def test_a_list_whose_bow_gives_way_is_given_up_for_a_shorter_one(ash, taking, monkeypatch):
+    drawn = []
+
+    def draw(setup):
+        drawn.append(setup)
+        if len(drawn) == 2:
+            raise ConvergenceError("a limb kicks over")
+        return whole(setup)
+
+    whole = take._draw
+    monkeypatch.setattr(take, "_draw", draw)
+    shorter = take_wood(ash, 45.0 * LBF, step=STEP)
+    assert taking.after.draw_weight < shorter.after.draw_weight < taking.before.draw_weight
 
 
 def test_a_bow_that_is_there_and_one_below(ash, taking):
