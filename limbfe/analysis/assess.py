@@ -5,26 +5,31 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from limbfe.analysis.bow.drawn import DrawnBow
 from limbfe.analysis.bow.exercise import exercise
 from limbfe.analysis.bow.kept import told_draw
 from limbfe.analysis.bow.solve import SolvedBow, known_loading
 from limbfe.analysis.results.assessment import Assessment
 from limbfe.analysis.results.assumed import model_assumptions, stretched_assumption
 from limbfe.analysis.wood.draw_limits import breaking_draw
-from limbfe.analysis.wood.hot_spots import find_hot_spots, wood_warnings
+from limbfe.analysis.wood.hot_spots import HotSpot, find_hot_spots, wood_warnings
 from limbfe.analysis.wood.limb_field import brace_strength_used, limb_field
 from limbfe.analysis.wood.limb_load import limb_load
 from limbfe.analysis.wood.stress import surface_field
 from limbfe.analysis.wood.when_braced import when_braced
 from limbfe.analysis.zones.verdicts import JudgedZone, judge_among, judge_zones
+from limbfe.analysis.zones.zone_verdict import ZoneVerdict
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.stave.named_zones import find_zone
 from limbfe.units import Words
 
 Tell = Callable[[Words], None]
+Found = Callable[[DrawnBow | HotSpot | ZoneVerdict], None]
 
 
-def assess_solved(solved: SolvedBow, *, tell: Tell = lambda words: None) -> Assessment:
+def assess_solved(
+    solved: SolvedBow, *, tell: Tell = lambda words: None, found: Found = lambda one: None
+) -> Assessment:
     """Judge a bow that has been solved.
 
     Parameters
@@ -33,6 +38,9 @@ def assess_solved(solved: SolvedBow, *, tell: Tell = lambda words: None) -> Asse
         A first pull is exercised first.
     tell : callable, optional
         Told in words what is being done.
+    found : callable, optional
+        Handed what is known as soon as it is: the drawn bow, its hardest worked clear wood, and
+        every verdict once nothing can change it any more.
 
     Raises
     ------
@@ -45,8 +53,11 @@ def assess_solved(solved: SolvedBow, *, tell: Tell = lambda words: None) -> Asse
     solved = exercise(solved)
     model = solved.model
     load = limb_load(solved)
-    drawn = told_draw(solved)
+    drawn = replace(told_draw(solved), when_braced=when_braced(solved))
+    found(drawn)
     hot_spots = find_hot_spots(model.stations, load.skin, load.inside)
+    for spot in hot_spots[:1]:
+        found(spot)
     cautions = (*wood_warnings(hot_spots), *drawn.cautions)
     clear = None
     tell("drawing on until clear wood breaks")
@@ -58,7 +69,6 @@ def assess_solved(solved: SolvedBow, *, tell: Tell = lambda words: None) -> Asse
         drawn=replace(
             drawn,
             cautions=cautions,
-            when_braced=when_braced(solved),
             assumptions=(
                 *drawn.assumptions,
                 stretched_assumption(load.skin.size),
@@ -68,7 +78,7 @@ def assess_solved(solved: SolvedBow, *, tell: Tell = lambda words: None) -> Asse
         limb=limb_field(solved, load),
         surface=surface_field(model.stations, load.skin),
         hot_spots=hot_spots,
-        judged=judge_zones(model, load, *known_loading(solved), tell=tell),
+        judged=judge_zones(model, load, *known_loading(solved), tell=tell, found=found),
         brace_strength_used=brace_strength_used(solved),
         clear_limb=clear,
     )

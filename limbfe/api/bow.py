@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from os import PathLike
 from typing import TYPE_CHECKING
@@ -20,7 +21,9 @@ if TYPE_CHECKING:
     from limbfe.analysis.results.section_report import SectionReport
     from limbfe.analysis.shot.results import Shots
     from limbfe.analysis.wood.draw_limits import DrawLimits
+    from limbfe.analysis.wood.hot_spots import HotSpot
     from limbfe.analysis.zones.verdicts import JudgedZone
+    from limbfe.analysis.zones.zone_verdict import ZoneVerdict
     from limbfe.case.schema import Case
     from limbfe.units import Words
 
@@ -151,12 +154,21 @@ def draw_limits(case: Case | File | BowSetup | SolvedBow) -> DrawLimits:
     return find(solve(case, beyond=False))
 
 
-def assess(case: Case | File | BowSetup | SolvedBow) -> Assessment:
+def assess(
+    case: Case | File | BowSetup | SolvedBow,
+    *,
+    tell: Callable[[Words], None] = lambda words: None,
+    found: Callable[[DrawnBow | HotSpot | ZoneVerdict], None] = lambda one: None,
+) -> Assessment:
     """Draw the bow and judge the stress in its wood, its knots and its decay.
 
     Parameters
     ----------
     case : Case, path or BowSetup
+    tell : callable, optional
+        Told in words what is being done.
+    found : callable, optional
+        Handed the drawn bow, its hardest worked clear wood and every verdict as they become known.
 
     Returns
     -------
@@ -184,7 +196,7 @@ def assess(case: Case | File | BowSetup | SolvedBow) -> Assessment:
     """
     from limbfe.analysis.assess import assess_solved
 
-    return assess_solved(solve(case))
+    return assess_solved(solve(case), tell=tell, found=found)
 
 
 def judge_zone(case: Case | File | BowSetup | SolvedBow, name: str) -> JudgedZone:

@@ -49,6 +49,7 @@ def run(options: argparse.Namespace) -> None:
     """Assess every case: tables or JSON on stdout, files where asked."""
     from limbfe.api import assess, read_case, solve
     from limbfe.report.assess import assessment_tables
+    from limbfe.report.findings import finding_line
     from limbfe.report.files import Wanted, prepare_folder, write_files
     from limbfe.units import unit_system
 
@@ -65,7 +66,9 @@ def run(options: argparse.Namespace) -> None:
         with progress(options) as say:
             say(f"{case.title}: sections, brace, draw, defects")
             solved = solve(case)
-            assessment = assess(solved)
+            assessment = assess(
+                solved, tell=say, found=lambda one: say.found(finding_line(one, units))
+            )
             written = []
             if folders:
                 series = solved if options.series else None

@@ -13,8 +13,9 @@ from limbfe.errors import CaseError
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
+    from rich.status import Status
 
-    from limbfe.units import Words
+    from limbfe.units import UnitSystem, Words
 
 _MEMORY = 600.0
 """Seconds over which the pace of a study is averaged: single results may take a minute."""
@@ -69,28 +70,58 @@ def console(*, stderr: bool = False, width: int | None = None) -> Console:
     return Console(stderr=stderr, width=width, markup=False, emoji=False)
 
 
+class Watching:
+    """What somebody who watches is told: what is being done, below what was found so far.
+
+    All of it is wiped off once the work is done, when the tables say it; nobody is told anything
+    where there is no status line.
+    """
+
+    def __init__(self, status: Status | None = None, units: UnitSystem | None = None) -> None:
+        self._status, self._units = status, units
+        self._lines: list[str] = []
+        self._doing = ""
+
+    def __call__(self, words: Words) -> None:
+        """Say what is being done."""
+        if self._status is not None and self._units is not None:
+            from limbfe.units import say
+
+            self._doing = say(words, self._units)
+            self._show()
+
+    def found(self, line: str) -> None:
+        """Keep a line in sight until the work is done."""
+        self._lines.append(line)
+        self._show()
+
+    def _show(self) -> None:
+        if self._status is not None:
+            from rich.text import Text
+
+            self._status.update(Text("\n  ".join([self._doing, *self._lines])))
+
+
 @contextmanager
-def progress(options: argparse.Namespace) -> Iterator[Callable[[Words], None]]:
+def progress(options: argparse.Namespace) -> Iterator[Watching]:
     """Show on stderr what is being done, but only to a person who is watching.
 
     That machine code has to be compiled first is said to everybody, except with ``--json``, whose
     caller is a program.
     """
-    from rich.text import Text
-
-    from limbfe.units import say, unit_system
+    from limbfe.units import unit_system
 
     screen = console(stderr=True)
     if getattr(options, "json", False):
-        yield lambda words: None
+        yield Watching()
         return
     with _announced(screen):
         if not screen.is_terminal:
-            yield lambda words: None
+            yield Watching()
             return
         units = unit_system(getattr(options, "units", None) or "metric")
         with screen.status("reading") as status:
-            yield lambda words: status.update(Text(say(words, units)))
+            yield Watching(status, units)
 
 
 @contextmanager

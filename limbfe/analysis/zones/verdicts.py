@@ -125,6 +125,7 @@ def judge_zones(
     forces: Array,
     *,
     tell: Callable[[Words], None] = lambda words: None,
+    found: Callable[[ZoneVerdict], None] = lambda verdict: None,
 ) -> tuple[JudgedZone, ...]:
     """Judge every knot and patch of a drawn bow.
 
@@ -141,13 +142,22 @@ def judge_zones(
         Their draw weights.
     tell : callable, optional
         Told which of them is being judged.
+    found : callable, optional
+        Handed every verdict as soon as all that take up the same wood are judged.
     """
     stave = model.setup.stave
-    zones, alone = zones_of(stave), {}
+    zones = zones_of(stave)
+    groups = {zone.label: sharing(stave, zone) for zone in zones}
+    alone: dict[ZoneLabel, JudgedZone] = {}
+    judged: dict[ZoneLabel, JudgedZone] = {}
     for k, zone in enumerate(zones):
         tell(f"judging {zone.label} ({k + 1} of {len(zones)})")
         alone[zone.label] = judge_one(model, load, loading, lengths, forces, zone)
-    return tuple(_in_common(alone, sharing(stave, zone), zone) for zone in zones_of(stave))
+        if all(one.label in alone for one in groups[zone.label]):
+            for one in groups[zone.label]:
+                judged[one.label] = _in_common(alone, groups[one.label], one)
+                found(judged[one.label].result)
+    return tuple(judged[zone.label] for zone in zones)
 
 
 def judge_among(
