@@ -8,11 +8,12 @@ from dataclasses import replace
 from limbfe.analysis.bow.drawn import DrawnBow
 from limbfe.analysis.bow.exercise import exercise
 from limbfe.analysis.bow.kept import told_draw
-from limbfe.analysis.bow.solve import SolvedBow, known_loading
+from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.results.assessment import Assessment
 from limbfe.analysis.results.assumed import model_assumptions, stretched_assumption
 from limbfe.analysis.wood.draw_limits import breaking_draw
 from limbfe.analysis.wood.hot_spots import HotSpot, find_hot_spots, wood_warnings
+from limbfe.analysis.wood.known_draws import known_draws
 from limbfe.analysis.wood.limb_field import brace_strength_used, limb_field
 from limbfe.analysis.wood.limb_load import limb_load
 from limbfe.analysis.wood.stress import surface_field
@@ -78,7 +79,7 @@ def assess_solved(
         limb=limb_field(solved, load),
         surface=surface_field(model.stations, load.skin),
         hot_spots=hot_spots,
-        judged=judge_zones(model, load, *known_loading(solved), tell=tell, found=found),
+        judged=judge_zones(model, load, known_draws(solved), tell=tell, found=found),
         brace_strength_used=brace_strength_used(solved),
         clear_limb=clear,
     )
@@ -97,7 +98,7 @@ def look_at_zone(solved: SolvedBow, name: str) -> JudgedZone:
     solved = exercise(solved)
     model = solved.model
     zone = find_zone(model.setup.stave, name)
-    judged = judge_among(model, limb_load(solved), *known_loading(solved), zone)
+    judged = judge_among(model, limb_load(solved), known_draws(solved), zone)
     if judged.local is None:
         raise GeometryError(
             f"{zone.label}: nothing of it is left in the limb; there is no local model to show"

@@ -49,8 +49,8 @@ def run(options: argparse.Namespace) -> None:
     """Assess every case: tables or JSON on stdout, files where asked."""
     from limbfe.api import assess, read_case, solve
     from limbfe.report.assess import assessment_tables
-    from limbfe.report.findings import finding_line
     from limbfe.report.files import Wanted, prepare_folder, write_files
+    from limbfe.report.findings import finding_line
     from limbfe.units import unit_system
 
     if options.out is None and (options.series or options.no_pictures):

@@ -45,7 +45,7 @@ def beside_knot(problem: LocalProblem, stress_used: float) -> GrainSplit | None:
         return None
     piece, knot = found
     opening, aside = _opening(piece, knot), problem.body.wood.plane == "side"
-    strength, strain = piece.strength, piece.strain
+    strength = piece.strength
     board = Board(
         wood=piece.wood,
         strength=GrainStrength(
@@ -58,12 +58,7 @@ def beside_knot(problem: LocalProblem, stress_used: float) -> GrainSplit | None:
         window=chosen_lengths(piece, problem.band, 0).fibre,
         beyond=_beyond(piece, knot),
     )
-    pull, bend = piece.wood.E_L * strain.axial, 0.0
-    if aside:
-        pull = piece.wood.E_L * _pulled(piece, 0.0)
-        bend = piece.wood.E_L * _pulled(piece, 1.0) - pull
-    elif piece is problem.layers[0]:
-        pull = max(limb.back, pull)
+    pull, bend = _pull_on(problem, piece)
 
     def follow(opening: Opening, board: Board) -> GrainSplit:
         inside = (knot.modulus or problem.band.knot_modulus[1], knot.poisson)
@@ -80,6 +75,24 @@ def beside_knot(problem: LocalProblem, stress_used: float) -> GrainSplit | None:
         return follow(opening, board)
     middle = follow(replace(opening, y=0.0), replace(board, beyond=()))
     return edge_sliver(opening, board, middle, pull=pull, stress_used=stress_used)
+
+
+def pull_beside(problem: LocalProblem) -> float:
+    """Return the stress (Pa) that a split beside a knot goes with, 0 where nothing is pulled."""
+    found = _hardest(problem)
+    return 0.0 if found is None else sum(_pull_on(problem, found[0]))
+
+
+def _pull_on(problem: LocalProblem, piece: DepthLayer) -> tuple[float, float]:
+    """Return the pull on a layer, and on edge how much more of it the back has; Pa."""
+    E_L = piece.wood.E_L
+    if problem.body.wood.plane == "side":
+        middle = E_L * _pulled(piece, 0.0)
+        return middle, E_L * _pulled(piece, 1.0) - middle
+    pull = E_L * piece.strain.axial
+    if problem.limb is not None and piece is problem.layers[0]:
+        pull = max(problem.limb.back, pull)
+    return pull, 0.0
 
 
 def _hardest(problem: LocalProblem) -> tuple[DepthLayer, KnotTrace] | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
 
@@ -46,6 +47,16 @@ def _threads() -> ThreadpoolController:
     return ThreadpoolController()
 
 
+@contextmanager
+def one_thread() -> Iterator[None]:
+    """Compute with one thread of a BLAS.
+
+    The matrices are small: more gain nothing, and wait for each other on a busy machine.
+    """
+    with _threads().limit(limits=1, user_api="blas"):
+        yield
+
+
 def judge_zone(
     problem: LocalProblem,
     rng: np.random.Generator | None = None,
@@ -74,9 +85,7 @@ def judge_zone(
     if rng is not None and any(piece.scatter is None for piece in problem.layers):
         raise ValueError("a chance of failure needs the scatter of every layer's wood")
     stages = {} if stages is None else stages
-    # The matrices are small: threads of a BLAS gain nothing, and wait for each other on a busy
-    # machine.
-    with _threads().limit(limits=1, user_api="blas"):
+    with one_thread():
         return _judge(problem, rng, stages)
 
 

@@ -1,4 +1,4 @@
-"""What is known of a bow while it is still being assessed, a line each, for somebody who watches."""
+"""What is known of a bow while it is still being assessed, a line each, for who watches."""
 
 from __future__ import annotations
 
@@ -18,7 +18,9 @@ def finding_line(one: DrawnBow | HotSpot | ZoneVerdict, units: UnitSystem) -> st
     if isinstance(one, DrawnBow):
         first = "".join(f"{say(words, units)}. " for words in one.when_braced)
         curve = one.curve
-        drawn = f"{units.force(float(curve.force[-1]))} at {units.length(float(curve.draw_length[-1]))}"
+        drawn = (
+            f"{units.force(float(curve.force[-1]))} at {units.length(float(curve.draw_length[-1]))}"
+        )
         kept = "" if one.kept is None else f", set {units.rough_length(one.kept.mean)}"
         return f"{first}draws {drawn}{kept}"
     where = f"{one.limb} {units.length(one.at)}"

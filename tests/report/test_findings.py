@@ -60,7 +60,7 @@ def test_a_verdict_is_handed_out_once_nothing_can_change_it(assessment, monkeypa
     )
     told: list[str] = []
 
-    def judge_one(model, load, loading, lengths, forces, zone):
+    def judge_one(model, load, known, zone):
         told.append(f"judged {by_label[zone.label].name}")
         grave = {"P": "sound", "Q": "watch", "R": "expect rupture"}[zone.name]
         result = replace(assessment.zones[0], name=zone.name, verdict=grave)
@@ -69,7 +69,7 @@ def test_a_verdict_is_handed_out_once_nothing_can_change_it(assessment, monkeypa
     monkeypatch.setattr(verdicts, "judge_one", judge_one)
     model = argparse.Namespace(setup=assessment.setup)
     judged = verdicts.judge_zones(
-        model, None, None, None, None, found=lambda v: told.append(f"{v.name} {v.verdict}")
+        model, None, None, found=lambda v: told.append(f"{v.name} {v.verdict}")
     )
     assert told == [
         "judged P",

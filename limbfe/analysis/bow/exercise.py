@@ -60,6 +60,36 @@ def exercise(first: SolvedBow) -> SolvedBow:
         return replace(first, first=first, warnings=(*first.warnings, words))
 
 
+def exercised_to(first: SolvedBow, number: int) -> SolvedBow:
+    """Return a bow exercised no further than to one of the draws of its first pull.
+
+    Drawn as far, one that has been exercised to more of a draw carries less: by a quarter at half
+    the draw of the overworked elm longbow among the cases.
+
+    Parameters
+    ----------
+    first : SolvedBow
+        A first pull.
+    number : int
+        Of the draw, among its states and those beyond.
+    """
+    known = (*first.states, *first.beyond)
+    after = number - len(first.states)
+    if after < 0:
+        plastic = first.plastic[number + 1]
+    else:
+        assert first.crushed_beyond is not None
+        plastic = first.crushed_beyond[after]
+    residual = carried_by(
+        pressed_section(first.section, plastic), np.zeros((len(first.residual), 6))
+    )
+    less = replace(
+        first, states=(known[number],), beyond=(), crushed_beyond=None,
+        plastic=read_only(np.stack([first.plastic[0], plastic])), residual=read_only(residual),
+    )  # fmt: skip
+    return exercise(less)
+
+
 def _exercised(first: SolvedBow) -> SolvedBow:
     bow, braced = first.model.bow, first.braced
     start, full = braced.draw_length, first.full_draw.draw_length
@@ -91,6 +121,7 @@ def _exercised(first: SolvedBow) -> SolvedBow:
         braced=braced,
         states=drawn.states,
         beyond=(),
+        crushed_beyond=None,
         plastic=read_only(np.stack([one.plastic for one in drawn.pressed])),
         residual=read_only(residual),
         first=first,

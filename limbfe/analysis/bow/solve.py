@@ -72,6 +72,8 @@ class SolvedBow:
     turns : tuple of (BowState, ndarray)
         Of an exercised bow, the braced and the drawn states between which it went to and fro, from
         the first brace to the last, and how far every fibre (S, m, q) was crushed in each.
+    crushed_beyond : ndarray, shape (b, S, m, q), or None
+        As `plastic`, in the states beyond; None where there are none.
     """
 
     model: LimbModel
@@ -84,6 +86,7 @@ class SolvedBow:
     first: SolvedBow | None = None
     warnings: tuple[str, ...] = ()
     turns: tuple[tuple[BowState, Array], ...] = ()
+    crushed_beyond: Array | None = None
 
     @property
     def way(self) -> tuple[tuple[BowState, Array], ...]:
@@ -151,6 +154,7 @@ def solve_bow(setup: BowSetup, *, through: Sequence[float] = (), beyond: bool = 
         plastic=read_only(drawn.plastic),
         residual=read_only(drawn.residual),
         warnings=drawn.cautions,
+        crushed_beyond=read_only(drawn.crushed_beyond) if drawn.beyond else None,
     )
 
 
@@ -252,19 +256,6 @@ def _warnings(solved: SolvedBow) -> tuple[Words, ...]:
     weak = string_warning(setup.stringing.strength, solved.full_draw.draw_force)
     woods = (*contradicting_wood(setup.stave), *unmeasured_wood(setup.stave))
     return (*warnings, *solved.model.zones.words, *weak, *woods)
-
-
-def known_loading(solved: SolvedBow) -> tuple[Array, Array, Array]:
-    """Return strains (k, S, 6), draw lengths and weights (k,) from brace to beyond full draw.
-
-    Of the first pull: once exercised, crushed wood keeps much of its strain however little the bow
-    is drawn, and could not say at what draw it was crushed.
-    """
-    solved = solved.first_pull
-    states = (solved.braced, *solved.states, *solved.beyond)
-    strains = np.stack([state.strains.reshape(-1, 6) for state in states])
-    force = np.array([0.0, *(state.draw_force for state in states[1:])])
-    return strains, np.array([state.draw_length for state in states]), force
 
 
 def curve_of(braced: BowState, drawn: tuple[BowState, ...]) -> DrawCurve:

@@ -57,6 +57,8 @@ class YieldedDraw:
         How far every fibre is crushed, braced and in the k states.
     residual : ndarray, shape (S, 6)
         Strains each section keeps once it is let go from the last of `states`.
+    crushed_beyond : ndarray, shape (b, S, m, q)
+        As `plastic`, in the states beyond.
     cautions : tuple of str
         Of the first state that stands only because fibres that are let go unload elastically.
     """
@@ -67,6 +69,7 @@ class YieldedDraw:
     plastic: Array
     residual: Array
     cautions: tuple[str, ...]
+    crushed_beyond: Array
 
 
 def wood_law(stave: Stave, x: Array, points: Array, modulus: Array) -> FibreLaw:
@@ -161,6 +164,7 @@ def draw_with_yield(
         states=drawn.states[:required],
         beyond=drawn.states[required:reached],
         plastic=np.stack([pressed.plastic for pressed in history]),
+        crushed_beyond=np.array([one.plastic for one in drawn.pressed[required + 1 : reached + 1]]),
         residual=carried_by(history[-1], np.zeros((len(section.weights), 6))),
         cautions=cautions,
     )

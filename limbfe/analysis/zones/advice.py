@@ -16,6 +16,7 @@ import numpy as np
 
 from limbfe.analysis.zones.changed import filled, moved, widened
 from limbfe.analysis.zones.trials import Trials
+from limbfe.analysis.zones.when import When
 from limbfe.defect.strip import half_extent
 from limbfe.failure.problem import LocalOutcome, LocalProblem, Place
 from limbfe.failure.verdict import (
@@ -34,9 +35,6 @@ WIDEST = 4.0 / 3.0
 limb's width, an edge then leaves its line by 1 in 6: more is a lump, or another stave."""
 LEAST_STEP = 1.15
 """Least widening that is tried: below it a trial's own scatter would pass for its effect."""
-SURELY = 0.995
-"""Part of the load at which a zone ceases to be sound that is named: draw lengths are read off
-between the states of the draw."""
 CAREFUL = 1.05
 """Widening is rounded up by this factor: the quick member is a few per cent off the full one."""
 QUARTERS = 4
@@ -49,13 +47,17 @@ NO_PULL = 5.0
 CENTRED = 0.1
 """A zone closer than this part of the width to the middle of the limb is left there."""
 
-Reach = Callable[[float, Place], tuple[float, float] | None]
 """From a load factor and a place to the draw length and weight at which the strain there is that
 part of what was judged."""
 
 
 def advise(
-    problem: LocalProblem, outcome: LocalOutcome, reach: Reach, braced: float, *, movable: bool
+    problem: LocalProblem,
+    outcome: LocalOutcome,
+    sound_up_to: Callable[[Place], When | None],
+    braced: float,
+    *,
+    movable: bool,
 ) -> Words:
     """Return what would make a zone sound.
 
@@ -64,8 +66,9 @@ def advise(
     problem : LocalProblem
     outcome : LocalOutcome
         Of the whole problem.
-    reach : callable
-        Draw length (m) and weight (N) of a load factor; None beyond the states that are known.
+    sound_up_to : callable
+        To what draw the zone is sound, by what is to be said of its place first; None beyond the
+        draws that are known.
     braced : float, m
         Draw length of the braced bow.
     movable : bool
@@ -97,8 +100,8 @@ def advise(
             "computed, but common practice trusts no knot in an edge; round the edge over there "
             "and look at it after every draw"
         )
-    reached = reach(SURELY * limits[0].factor, limits[0].place)
-    helps = reached is not None and reached[0] > braced and reached[1] >= NO_PULL
+    reached = sound_up_to(limits[0].place)
+    helps = reached is not None and reached.length > braced and reached.force >= NO_PULL
     parts.append(_draw_advice(reached) if reached and helps else "it is not sound even at brace")
     hopeless = False
     hinge = any(
@@ -154,7 +157,7 @@ def _trial_advice(trials: Trials, movable: bool) -> Iterator[tuple[Words, bool]]
         yield _filling_advice(trials)
 
 
-def _draw_advice(reached: tuple[float, float]) -> Words:
+def _draw_advice(reached: When) -> Words:
     length, force = reached
     return Sentence(
         "it is sound up to a draw of {}, where the bow pulls {}", DrawReach(length), Force(force)

@@ -20,6 +20,7 @@ from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.failure.beside import beside_knot
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import DepthLayer, LocalOutcome, LocalProblem, trace_of
+from limbfe.failure.splits.grain_split import GrainSplit
 from limbfe.failure.verdict import SoundLimit, breaking_used
 
 TRIAL_ELEMENT = 1e-3
@@ -29,6 +30,12 @@ SPLITS_SLOWER = 0.8
 
 Change = partial[LocalProblem]
 """Of a problem, by name and sizes, so that the same is not tried twice."""
+
+
+def _run(followed: GrainSplit) -> float:
+    """Return what a trial compares of a split."""
+    # the chance that it runs falls slower than the load: what is left must be less
+    return float((1.0 / followed.run) ** SPLITS_SLOWER)
 
 
 def _reaches(piece: DepthLayer, problem: LocalProblem) -> bool:
@@ -76,7 +83,10 @@ class Trials:
         fibre, split = outcome.modes["fibre"], outcome.modes["split"]
         self.splits = self.followed and split.typical > fibre.typical
         self._stress = max(outcome.modes[way].typical for way in ("opening", "sliding"))
-        self.as_it_is = self._typical(self.problem)
+        if self.splits and outcome.grain_split is not None:
+            self.as_it_is = _run(outcome.grain_split)
+        else:
+            self.as_it_is = self._typical(self.problem)
         # the plate that verifies is needed only once something promises to help
         self._verified: float | None = None
 
@@ -86,10 +96,7 @@ class Trials:
                 followed = beside_knot(replace(problem, rough=False), self._stress)
             except (GeometryError, ConvergenceError):
                 return np.inf
-            if followed is None:
-                return np.inf
-            # the chance that it runs falls slower than the load: what is left must be less
-            return float((1.0 / followed.run) ** SPLITS_SLOWER)
+            return np.inf if followed is None else _run(followed)
         outcome = judge_zone(problem)
         return outcome.modes["fibre"].typical if self.followed else breaking_used(outcome)[1]
 

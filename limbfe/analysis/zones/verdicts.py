@@ -10,15 +10,24 @@ import numpy as np
 
 from limbfe.analysis.bow.model import LimbModel
 from limbfe.analysis.piece.traces import plane_of
+from limbfe.analysis.wood.known_draws import KnownDraws
 from limbfe.analysis.wood.limb_load import LimbLoad
 from limbfe.analysis.zones.advice import advise
 from limbfe.analysis.zones.layers import zone_plate
 from limbfe.analysis.zones.left_in_limb import FATES, Fate, fate_of, sharing
 from limbfe.analysis.zones.own_sections import own_sections, share_at_station
 from limbfe.analysis.zones.surroundings import Surroundings, surroundings
+from limbfe.analysis.zones.when import (
+    Judged,
+    OtherDraws,
+    When,
+    breaks,
+    ceases_to_be_sound,
+    splits,
+)
 from limbfe.analysis.zones.zone_verdict import ZoneVerdict
 from limbfe.failure.load_ratio import knot_share
-from limbfe.failure.local import judge_zone
+from limbfe.failure.local import judge_zone, one_thread
 from limbfe.failure.measured import kept_by_measured
 from limbfe.failure.problem import (
     Band,
@@ -108,21 +117,17 @@ def _millimetres(value: float) -> float | None:
 def judge_defects(
     model: LimbModel,
     load: LimbLoad,
-    loading: Array,
-    lengths: Array,
-    forces: Array,
+    known: KnownDraws,
 ) -> tuple[ZoneVerdict, ...]:
     """Return the verdicts of `judge_zones` alone."""
-    zones = judge_zones(model, load, loading, lengths, forces)
+    zones = judge_zones(model, load, known)
     return tuple(zone.result for zone in zones)
 
 
 def judge_zones(
     model: LimbModel,
     load: LimbLoad,
-    loading: Array,
-    lengths: Array,
-    forces: Array,
+    known: KnownDraws,
     *,
     tell: Callable[[Words], None] = lambda words: None,
     found: Callable[[ZoneVerdict], None] = lambda verdict: None,
@@ -134,12 +139,8 @@ def judge_zones(
     model : LimbModel
     load : LimbLoad
         At full draw.
-    loading : ndarray, shape (k, S, 6)
-        Beam strains of every state known, from brace on and beyond full draw.
-    lengths : ndarray, shape (k,), m
-        Their draw lengths, increasing.
-    forces : ndarray, shape (k,), N
-        Their draw weights.
+    known : KnownDraws
+        Of the same bow.
     tell : callable, optional
         Told which of them is being judged.
     found : callable, optional
@@ -152,7 +153,7 @@ def judge_zones(
     judged: dict[ZoneLabel, JudgedZone] = {}
     for k, zone in enumerate(zones):
         tell(f"judging {zone.label} ({k + 1} of {len(zones)})")
-        alone[zone.label] = judge_one(model, load, loading, lengths, forces, zone)
+        alone[zone.label] = judge_one(model, load, known, zone)
         if all(one.label in alone for one in groups[zone.label]):
             for one in groups[zone.label]:
                 judged[one.label] = _in_common(alone, groups[one.label], one)
@@ -163,14 +164,12 @@ def judge_zones(
 def judge_among(
     model: LimbModel,
     load: LimbLoad,
-    loading: Array,
-    lengths: Array,
-    forces: Array,
+    known: KnownDraws,
     zone: Zone,
 ) -> JudgedZone:
     """Judge one knot or patch with those that take up the same wood; see `judge_zones`."""
     group = sharing(model.setup.stave, zone)
-    alone = {one.label: judge_one(model, load, loading, lengths, forces, one) for one in group}
+    alone = {one.label: judge_one(model, load, known, one) for one in group}
     return _in_common(alone, group, zone)
 
 
@@ -268,12 +267,15 @@ def _limb(
 def judge_one(
     model: LimbModel,
     load: LimbLoad,
-    loading: Array,
-    lengths: Array,
-    forces: Array,
+    known: KnownDraws,
     zone: Zone,
 ) -> JudgedZone:
     """Judge one knot or patch; see `judge_zones`."""
+    with one_thread():
+        return _judge_one(model, load, known, zone)
+
+
+def _judge_one(model: LimbModel, load: LimbLoad, known: KnownDraws, zone: Zone) -> JudgedZone:
     x, _ = zone.extent
     problem, around = local_problem(model, load, zone)
     if problem is None:
@@ -282,18 +284,26 @@ def judge_one(
     give_back()
     plane = plane_of(zone)
 
-    def reach(factor: float, place: Place) -> tuple[float, float] | None:
-        if place.station is None:
-            share = _share_of_load(around, loading, (place.y, place.z), plane)
-        else:
-            share = share_at_station(load, loading, place)
-        if factor > share[-1]:
-            return None
-        return float(np.interp(factor, share, lengths)), float(np.interp(factor, share, forces))
+    def problem_at(other: LimbLoad) -> LocalProblem:
+        made, _ = local_problem(model, other, zone)
+        assert made is not None
+        return made
 
-    fibre, split = outcome.modes["fibre"], outcome.modes["split"]
+    def guess(place: Place) -> Array:
+        if place.station is None:
+            return _share_of_load(around, known.strains, (place.y, place.z), plane)
+        return share_at_station(load, known.strains, place)
+
+    judged = Judged(load=load, problem=problem, outcome=outcome)
+    when = OtherDraws(known, judged, problem_at, guess, SEED)
     fate = fate_of(model.setup.stave, zone)
-    advice = advise(problem, outcome, reach, float(lengths[0]), movable=plane == "flat")
+    advice = advise(
+        problem,
+        outcome,
+        lambda place: when.reached(ceases_to_be_sound, place),
+        float(known.lengths[0]),
+        movable=plane == "flat",
+    )
     share = knot_share(problem)
     result = ZoneVerdict(
         name=zone.name,
@@ -301,8 +311,8 @@ def judge_one(
         state=zone.state if isinstance(zone, Knot) else None,
         limb=zone.limb,
         at=abs(x),
-        draw_length_at_split=_length(reach(split_from(outcome), split.place)),
-        draw_length_at_rupture=_length(reach(outcome.rupture[1], fibre.place)),
+        draw_length_at_split=_length(when.reached(splits, outcome.modes["split"].place)),
+        draw_length_at_rupture=_length(when.reached(breaks, outcome.modes["fibre"].place)),
         fate=fate,
         advice=_with_fate(fate, _with_means(outcome, advice)),
         kept=None if share is None else kept_by_measured(share),
@@ -329,14 +339,8 @@ def _with_fate(fate: Fate, advice: Words) -> Words:
     return advice if fate == "whole" else join("; ", (FATES[fate], advice))
 
 
-def split_from(outcome: LocalOutcome) -> float:
-    """Return the factor on the load from which a split or an opened joint is to be seen."""
-    followed = outcome.grain_split
-    return outcome.split[1] if followed is None else min(followed.start, followed.opens)
-
-
-def _length(reached: tuple[float, float] | None) -> float | None:
-    return None if reached is None else reached[0]
+def _length(reached: When | None) -> float | None:
+    return None if reached is None else reached.length
 
 
 def _share_of_load(
@@ -344,10 +348,12 @@ def _share_of_load(
 ) -> Array:
     """Return the strain at a place of the layers (y, z) in every state over that of the judged one.
 
+    Beside the zone, as a first guess of how its load grows.
+
     Returns
     -------
     ndarray, shape (k,)
-        Never falling, so that a load factor has one draw length.
+        Never falling.
     """
     y, z = place if plane == "flat" else place[::-1]
     across = np.array([1.0, 0.0, 0.0, 0.0, z, -y])

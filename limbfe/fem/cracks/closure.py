@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.linalg import cholesky, solve_triangular
+from scipy.linalg import cho_factor, cho_solve, cholesky, solve_triangular
 from scipy.optimize import nnls
 
 from limbfe.errors import ConvergenceError
@@ -157,13 +157,22 @@ def grow(
     opened = np.zeros((count, len(step)))
     energy = np.empty(count)
     touching = np.zeros(len(rows), dtype=bool)
+    faces = np.flatnonzero(normal)
+    gives, before = np.zeros((len(faces), len(faces))), len(rows)
     for k in range(count):
         tied = int(np.searchsorted(order, -k, side="left"))
+        # what is freed adds to what the loose faces give to pressure
+        freed = L[faces, tied:before]
+        gives += freed @ freed.T
+        before = tied
         loose = L[tied:, tied:]
         pressing = np.flatnonzero(normal[tied:])
         pressure = np.zeros(len(pressing))
         if contact and len(pressing):
-            pressure = _pressure(loose[pressing], y[tied:], touching[tied:][pressing])
+            own = slice(len(faces) - len(pressing), None)
+            pressure = _pressure(
+                loose[pressing], y[tied:], gives[own, own], touching[tied:][pressing]
+            )
             touching[tied:][pressing] = pressure > 0.0
         rest = y[tied:] + loose[pressing].T @ pressure
         bears = y[:tied] + L[tied + pressing, :tied].T @ pressure
@@ -198,11 +207,11 @@ def _released(
     )
 
 
-def _pressure(rows: Array, y: Array, guess: NDArray[np.bool_]) -> Array:
+def _pressure(rows: Array, y: Array, gives: Array, guess: NDArray[np.bool_]) -> Array:
     """Forces ``p >= 0`` with ``gap = rows @ (y + rows.T @ p) >= 0`` and ``p . gap = 0``.
 
-    The active set of the length before is mended a few times; where that does not settle, the
-    least-squares problem of least energy is solved.
+    `gives` is ``rows @ rows.T``.  The active set of the length before is mended a few times; where
+    that does not settle, the least-squares problem of least energy is solved.
     """
     gap = rows @ y
     slack = 1e-9 * np.abs(gap).max(initial=0.0)
@@ -211,9 +220,10 @@ def _pressure(rows: Array, y: Array, guess: NDArray[np.bool_]) -> Array:
     active = guess | (gap < -slack)
     for _ in range(20):
         some = np.flatnonzero(active)
-        p, pressed = np.zeros(len(gap)), rows[some]  # mostly few of many
-        p[some] = np.linalg.solve(pressed @ pressed.T, -gap[some])
-        now = gap + rows @ (pressed.T @ p[some])
+        p = np.zeros(len(gap))
+        factor = cho_factor(gives[np.ix_(some, some)], lower=True, check_finite=False)
+        p[some] = cho_solve(factor, -gap[some], check_finite=False)
+        now = gap + gives[:, some] @ p[some]
         changed = (active & (p > 0.0)) | (~active & (now < -slack))
         if np.array_equal(changed, active):
             return p

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from limbfe.analysis.bow.exercise import exercised_bow
 from limbfe.analysis.bow.setup import BowSetup, adjust
-from limbfe.analysis.bow.solve import SolvedBow, known_loading
+from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.rates.derivatives import draw_derivatives
+from limbfe.analysis.wood.known_draws import known_draws
 from limbfe.analysis.wood.limb_load import drawn_stress, limb_load
 from limbfe.analysis.wood.stress import WoodStress, clear_stations
 from limbfe.analysis.zones.verdicts import judge_defects
@@ -157,7 +158,7 @@ def look_at(solved: SolvedBow) -> Trial:
 def judge_zones(trial: Trial) -> tuple[ZoneVerdict, ...]:
     """Return the verdict on every knot and patch of a trial's bow."""
     solved = trial.solved
-    return judge_defects(solved.model, limb_load(solved), *known_loading(solved))
+    return judge_defects(solved.model, limb_load(solved), known_draws(solved))
 
 
 def used_derivatives(trial: Trial, x: Array) -> tuple[Array, Array]:

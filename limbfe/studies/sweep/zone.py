@@ -18,8 +18,8 @@ import numpy as np
 from limbfe.analysis.bow.exercise import exercised_bow
 from limbfe.analysis.bow.model import LimbModel
 from limbfe.analysis.bow.setup import adjust
-from limbfe.analysis.bow.solve import SolvedBow
-from limbfe.analysis.wood.limb_load import LimbLoad, limb_load
+from limbfe.analysis.wood.known_draws import KnownDraws, known_draws
+from limbfe.analysis.wood.limb_load import LimbLoad
 from limbfe.analysis.wood.when_braced import when_braced
 from limbfe.analysis.zones.verdicts import SEED, local_problem
 from limbfe.case.build import bare_stave, build_setup, build_stave
@@ -199,7 +199,8 @@ def sweep_zone(
         raise CaseError(
             f'"{name}": lies in the stiff grip, which does not bend; there is nothing to sweep'
         )
-    loads = [_load(solved, length) for length in lengths]
+    known = known_draws(solved)
+    loads = [_load(known, length) for length in lengths]
     tasks = {
         _label(shape): _series(solved.model, other if shape else zone, zone, loads)
         for shape, other in zip(shapes, varied, strict=True)
@@ -288,11 +289,9 @@ def _check_draw(case: Case, length: float) -> None:
         raise CaseError(f"--draw {both_lengths(length)}: {problem.reason}")
 
 
-def _load(solved: SolvedBow, length: float) -> LimbLoad:
-    """Return the load at a draw length."""
-    return limb_load(
-        solved, int(np.argmin([abs(state.draw_length - length) for state in solved.states]))
-    )
+def _load(known: KnownDraws, length: float) -> LimbLoad:
+    """Return the load at a draw length of the bow exercised to it."""
+    return known.load(int(np.abs(known.lengths[1:] - length).argmin()) + 1)
 
 
 def _series(

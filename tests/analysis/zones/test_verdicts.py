@@ -10,8 +10,9 @@ import pytest
 from limbfe.analysis.assess import look_at_zone
 from limbfe.analysis.bow.nodes import node_positions
 from limbfe.analysis.bow.setup import adjust
-from limbfe.analysis.bow.solve import known_loading, solve_bow
+from limbfe.analysis.bow.solve import solve_bow
 from limbfe.analysis.piece.traces import plane_of
+from limbfe.analysis.wood.known_draws import known_draws
 from limbfe.analysis.wood.limb_load import limb_load
 from limbfe.analysis.zones.advice import WIDEST
 from limbfe.analysis.zones.changed import moved, widened
@@ -75,13 +76,13 @@ def drawn(setup):
         decays = tuple(one for one in (zone, *others) if isinstance(one, Decay))
         stave = replace(coarse.stave, knots=knots, decays=decays)
         model = with_stave(solved.model, stave)
-        return judge_one(model, load, *known_loading(solved), zone)
+        return judge_one(model, load, known_draws(solved), zone)
 
     def every(*zones):
         knots = tuple(one for one in zones if isinstance(one, Knot))
         decays = tuple(one for one in zones if isinstance(one, Decay))
         model = with_stave(solved.model, replace(coarse.stave, knots=knots, decays=decays))
-        return judge_zones(model, load, *known_loading(solved))
+        return judge_zones(model, load, known_draws(solved))
 
     judged.model, judged.load, judged.every = solved.model, load, every
     return judged
