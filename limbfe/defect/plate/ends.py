@@ -50,7 +50,8 @@ def end_loads(low: End, high: End, profiles: Profiles, mesh: PlaneMesh) -> tuple
     """Return nodal forces of a unit of shear along y, along z, and of torque, at both ends.
 
     Half of the torque comes as shear along the faces and half as a linear deflecting force, as in
-    a thin strip; how it is spread dies out within the clear length of the plate.
+    a thin strip; how it is spread dies out within the clear length of the plate.  Shear acts on the
+    limb's axis at either end, wherever the middle of the cut lies, so that it makes no torque.
 
     Returns
     -------
@@ -88,11 +89,12 @@ def _add_shear(forces: Array, sign: float, end: End, profiles: Profiles, nodes: 
     middle = (width * at.ravel()).sum() / width.sum()
     aside = at.ravel() - middle
     across = np.zeros((*columns.z.shape, 3))
-    across[..., 0] = 1.0 / area.sum()
-    across[..., 2] = -0.5 * inward / (area * inward**2).sum()
+    turn_y, turn_z = inward / (area * inward**2).sum(), aside / (width * aside**2).sum()
+    across[..., 0] = 1.0 / area.sum() - centre * turn_y
+    across[..., 2] = -0.5 * turn_y
     lift = np.zeros((len(aside), 3))
-    lift[:, 1] = 1.0 / width.sum()
-    lift[:, 2] = 0.5 * aside / (width * aside**2).sum()
+    lift[:, 1] = 1.0 / width.sum() - middle * turn_z
+    lift[:, 2] = 0.5 * turn_z
     spread = (width[:, None] * np.tile(shape, (len(sides), 1))).reshape(len(sides), 4, 3)
     pushed = np.einsum("kpn,pn,pnr->pkr", F, columns.weight, across)
     both = np.concatenate([pushed, lift[:, None]], axis=1).reshape(len(sides), 4, -1, 3)

@@ -89,11 +89,14 @@ def _settled(meshed: BodyMesh, softening: Softening) -> Array:
 
 
 def _mixed(tried: list[Array], gaps: list[Array]) -> Array:
-    """Return the next secants: where a line through the last tries has the least gap (Anderson)."""
+    """Return the next secants: where a line through the last tries has the least gap (Anderson).
+
+    Not by normal equations: the last steps are nearly alike, and squared they leave eight digits.
+    """
     if len(tried) == 1:
         return tried[0] + gaps[0]
     steps = np.stack([(b - a).ravel() for a, b in pairwise(gaps)], axis=1)
-    share = np.linalg.lstsq(steps.T @ steps, steps.T @ gaps[-1].ravel(), rcond=1e-10)[0]
+    share = np.linalg.lstsq(steps, gaps[-1].ravel(), rcond=1e-5)[0]
     mixed: Array = tried[-1] + gaps[-1]
     for k, part in enumerate(share):
         mixed = mixed - part * (tried[k + 1] + gaps[k + 1] - tried[k] - gaps[k])

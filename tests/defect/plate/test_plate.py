@@ -169,6 +169,25 @@ def test_give_is_symmetric_and_works_as_much(profiles):
     assert u.T @ (stiffness @ u) == pytest.approx(solved.give, rel=1e-6, abs=1e-14)
 
 
+def test_loads_of_the_cuts_hold_each_other():
+    """Of unequal cuts too, so that nothing is left to what keeps a plate from turning (statics).
+
+    Shear across that acts at either cut's own middle is a couple about the limb's axis.
+    """
+    made = plate(MODELS["cubic"], near=4e-3)
+    high = replace(made.high, belly=0.4 * made.high.belly, back=0.7 * made.high.back)
+    forces = end_loads(made.low, high, made.profiles, made.mesh)[0]
+    depth, y = plane_motion(made.profiles)[1], made.mesh.nodes[:, 1]
+    across, up = forces[:, 1:-1:2], forces[:, -1]
+    torque = y @ up - np.einsum("nkr,k->r", across, depth)
+    one = np.array([1.0, 1.0, 1.0])
+    for end, sign in ((made.low, -1.0), (high, 1.0)):
+        pushed = np.einsum("nkr,k->r", across[end.nodes], plane_motion(made.profiles)[0])
+        assert pushed == pytest.approx(sign * one * [1, 0, 0], abs=1e-12)
+        assert up[end.nodes].sum(axis=0) == pytest.approx(sign * one * [0, 1, 0], abs=1e-12)
+    assert torque == pytest.approx(0.0 * one, abs=1e-12)
+
+
 def test_symmetric_depth_splits():
     """Stretching and bending solved apart say what all unknowns together say."""
     made = plate(MODELS["cubic"], hole=0.008, near=2e-3)
