@@ -76,7 +76,8 @@ class Quantity:
             raise wrong_value(f'is not a finite number; write for instance "{facts.example}"')
         remedy = f'write it in quotes with its unit, such as "{facts.example}"'
         if self.kind == "length":
-            remedy += ', or name the unit once in this table, such as unit = "mm"'
+            unit = facts.example.split()[-1]
+            remedy += f', or name the unit once in this table, such as unit = "{unit}"'
         raise wrong_value(f"has no unit; {remedy}")
 
 

@@ -120,6 +120,7 @@ def _run(arguments: Sequence[str] | None) -> None:
     from limbfe.cli.parser import build_parser
     from limbfe.cli.reader_units import settle_units
     from limbfe.memory import allow_large
+    from limbfe.units.parse import examples_in
 
     parser = build_parser()
     options = parse(parser, arguments)
@@ -132,7 +133,8 @@ def _run(arguments: Sequence[str] | None) -> None:
         check_inputs(options)
         with allow_large(yes=getattr(options, "allow_large", False)):
             settle_units(options)
-            options.run(options)
+            with examples_in(getattr(options, "units", None) or "metric"):
+                options.run(options)
 
 
 def _refuse(message: str, code: int) -> int:

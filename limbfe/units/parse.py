@@ -9,6 +9,9 @@ from __future__ import annotations
 import difflib
 import math
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -104,16 +107,35 @@ class _KindFacts:
 
     noun: str
     dimensions: Dimensions
-    example: str
+    metric: str
+    imperial: str = ""
+
+    @property
+    def example(self) -> str:
+        """A value in the units of whoever reads the message."""
+        return self.imperial if self.imperial and _READER.get() == "imperial" else self.metric
+
+
+_READER: ContextVar[str] = ContextVar("_READER", default="metric")
+
+
+@contextmanager
+def examples_in(system: str) -> Iterator[None]:
+    """Let messages inside the ``with`` block show values as "metric" or "imperial" readers do."""
+    token = _READER.set(system)
+    try:
+        yield
+    finally:
+        _READER.reset(token)
 
 
 KINDS: dict[Kind, _KindFacts] = {
-    "length": _KindFacts("a length", _LENGTH, "25 mm"),
+    "length": _KindFacts("a length", _LENGTH, "25 mm", "1 1/2 in"),
     "force": _KindFacts("a force", _FORCE, "45 lbf"),
     "draw weight": _KindFacts("a force", _FORCE, "45 lbf"),
-    "stress": _KindFacts("a stress or modulus", _STRESS, "9.8 GPa"),
+    "stress": _KindFacts("a stress or modulus", _STRESS, "9.8 GPa", "1.4 Mpsi"),
     "angle": _KindFacts("an angle", _ANGLE, "6 deg"),
-    "mass": _KindFacts("a mass", _MASS, "7 g"),
+    "mass": _KindFacts("a mass", _MASS, "7 g", "110 gr"),
     "density": _KindFacts("a density", (-3, 1, 0, 0), "680 kg/m3"),
     "fracture energy": _KindFacts("an energy per area", (0, 1, -2, 0), "300 J/m2"),
     "spring": _KindFacts("a force per length", (0, 1, -2, 0), "5 kN/m"),

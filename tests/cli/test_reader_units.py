@@ -5,7 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from limbfe.cli import main
 from limbfe.cli.reader_units import settle_units, written_in
+from limbfe.units import UnitError, parse_quantity
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -43,3 +45,13 @@ def test_what_cannot_be_read_is_left_to_its_reader(tmp_path):
     broken = tmp_path / "broken.toml"
     broken.write_text('[draw\nlength = "28 in"')
     assert written_in([broken, tmp_path / "none.toml", tmp_path]) == "metric"
+
+
+@pytest.mark.parametrize(
+    ("name", "example"), [("from_a_tape", '"1 1/2 in"'), ("ash_flatbow", '"25 mm"')]
+)
+def test_examples_in_messages_are_in_the_reader_s_units(name, example, capsys):
+    assert main(["section", str(CASES / f"{name}.toml"), "--at", "5"]) == 2
+    assert example in capsys.readouterr().err
+    with pytest.raises(UnitError, match='"25 mm"'):  # and of Python's reader as they were
+        parse_quantity("5", "length")
