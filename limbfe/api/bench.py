@@ -68,7 +68,7 @@ def take_wood(
     draw_weight: Value,
     *,
     step: Value = 5e-4,
-    readings: File | None = None,
+    readings: File | Fit | None = None,
     tell: Callable[[Words], None] | None = None,
 ) -> Taking:
     """Say where to take wood next: at most five lines, in order, with the bow each leaves.
@@ -79,8 +79,8 @@ def take_wood(
         Wanted in the end.
     step : float, m, or text
         What the tool takes off at once.
-    readings : path, optional
-        The bow is taken as these readings on the tiller say, see `fit`.
+    readings : path or Fit, optional
+        The bow is taken as these readings on the tiller say, or their fit; see `fit`.
     tell : callable, optional
         Told what is being done.
 
@@ -103,15 +103,16 @@ def take_wood(
     setup = as_setup(read)
     if readings is not None:
         from limbfe.studies.fit.case_file import fitted_widths
+        from limbfe.studies.fit.results import Fit
 
-        found = fit(read, readings)
+        found = readings if isinstance(readings, Fit) else fit(read, readings)
         stave = reshaped(found.setup.stave, width=fitted_widths(found.setup, found))
         setup = replace(found.setup, stave=stave)
     return take(
         setup,
         weight,
         step=tool,
-        readings="" if readings is None else str(readings),
+        readings="" if readings is None else found.readings.file,
         tell=tell or unheard,
     )
 

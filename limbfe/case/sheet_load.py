@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import statistics
-from functools import partial
 from os import PathLike
 from pathlib import Path
 from typing import Any
@@ -20,6 +19,7 @@ from limbfe.case.sheet_checks import COLUMNS, sheet_problems
 from limbfe.case.sheet_schema import Sheet, SheetFile
 from limbfe.case.sheet_zone_checks import sheet_zone_problems
 from limbfe.case.taper_checks import taper_problems, taper_words, with_stations
+from limbfe.errors import CaseError, Fault
 from limbfe.units import both_lengths
 
 MOST_SAPWOOD = 0.6
@@ -40,8 +40,30 @@ def read_sheet(path: str | PathLike[str]) -> Sheet:
         Naming the file, the key, the value, what is allowed and what to do.
     """
     path = Path(path)
-    fill = partial(fill_stave_columns, names=("station", *COLUMNS))
-    file, text, own = parse_file(read_bytes(path, str(path)), path, SheetFile, fill)
+    return sheet_of(read_bytes(path, str(path)), path)
+
+
+def fill_sheet(document: dict[str, Any], path: Path) -> tuple[CaseText, bytes]:
+    """Return a stave sheet with the columns of its CSV table filled in, and the table's bytes."""
+    return fill_stave_columns(document, path, ("station", *COLUMNS))
+
+
+def sheet_of(content: bytes, path: Path) -> Sheet:
+    """Check a stave sheet whose text is not, or not yet, that of the file it is called by.
+
+    Parameters
+    ----------
+    content : bytes
+        TOML in UTF-8.
+    path : Path
+        What messages call it; its table and the wanted bow are looked for from its folder.
+
+    Raises
+    ------
+    CaseError
+        As `read_sheet`.
+    """
+    file, text, own = parse_file(content, path, SheetFile, fill_sheet)
     refuse(text, sheet_problems(file))
     refuse(text, sheet_zone_problems(file))
     bow = _wanted_bow(file, path, text)
@@ -81,7 +103,12 @@ def _wanted_bow(file: SheetFile, path: Path, text: CaseText) -> Case:
     if file.bow.case is None:
         return _tapered(file, path, text)
     place = path.parent / file.bow.case
-    case = read_case(place)
+    try:
+        case = read_case(place)
+    except CaseError as error:  # at its place in the sheet, whatever it is in the case
+        raise CaseError(
+            str(error), faults=(Fault(loc=("bow", "case"), words=str(error)),)
+        ) from None
     changes: dict[str, Any] = {
         "knot": (),
         "decay": (),

@@ -48,6 +48,10 @@ class Spreadsheet:
     rows : tuple of Row
     line : int
         Where the headings stand.
+    between : str
+        What stands between its columns.
+    places : tuple of str
+        The names of its columns as they stand, empty for notes.
     """
 
     file: str
@@ -55,6 +59,8 @@ class Spreadsheet:
     units: dict[str, str]
     rows: tuple[Row, ...]
     line: int
+    between: str
+    places: tuple[str, ...]
 
     def where(self, row: Row, name: str) -> str:
         """Return the place and the value of a cell, for messages."""
@@ -118,6 +124,8 @@ def read_spreadsheet(
         units=units,
         rows=tuple(rows),
         line=lines[0][0],
+        between=between,
+        places=tuple(names),
     )
 
 

@@ -1,4 +1,4 @@
-"""Command ``sheet``: the bow as a page in the browser."""
+"""Command ``sheet``: the bow, or its stave, as a page in the browser."""
 
 from __future__ import annotations
 
@@ -22,7 +22,8 @@ def add(commands: Commands) -> None:
         nargs="?",
         type=Path,
         metavar="CASE",
-        help="case file (TOML), or the folder whose cases the page shows (default: this one)",
+        help="case file or stave sheet (TOML), or the folder whose files the page shows "
+        "(default: this one)",
     )
     parser.add_argument(
         "--port", type=int, default=0, metavar="N", help="of the address (default: any free one)"

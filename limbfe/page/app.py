@@ -14,14 +14,21 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from limbfe.errors import LimbfeError
-from limbfe.page.desk import ChangedMeanwhileError, StaleError
+from limbfe.analysis.bow.setup import BowSetup
+from limbfe.case.build import build_setup
+from limbfe.case.values import above_zero
+from limbfe.errors import CaseError, LimbfeError
+from limbfe.page.desk import ChangedMeanwhileError, Desk, StaleError
 from limbfe.page.entry import describe_entry
 from limbfe.page.guard import REPORT_POLICY, TooLargeError
 from limbfe.page.menus import describe_menus
+from limbfe.page.papers import PAPERS
 from limbfe.page.room import Room
+from limbfe.page.tiller import ENDING as LOG_ENDING
+from limbfe.page.tiller import Change, change_log, log_name, look_at_log
 
 KINDS = {".html": "text/html", ".css": "text/css", ".js": "text/javascript"}
+PICTURES = {"pattern.pdf": "application/pdf", "stave.png": "image/png", "side.png": "image/png"}
 MOST_EDITS = 5000
 """Changes in one request: a pasted spreadsheet is one."""
 
@@ -40,6 +47,7 @@ def make_app(room: Room) -> Starlette:
                 for name, answer in _ANSWERS.items()
             ),
             Route("/report/{number:int}", functools.partial(_report, room), methods=["GET"]),
+            Route("/file/{number:int}/{name}", functools.partial(_file, room), methods=["GET"]),
         ]
     )
 
@@ -71,6 +79,15 @@ async def _report(room: Room, request: Request) -> Response:
     content = await run_in_threadpool(place.read_bytes)
     headers = {"content-security-policy": REPORT_POLICY}
     return Response(content, media_type="text/html", headers=headers)
+
+
+async def _file(room: Room, request: Request) -> Response:
+    """Return one of the pictures of a layout."""
+    number, name = request.path_params["number"], request.path_params["name"]
+    place = room.scratch / str(number) / name
+    if name not in PICTURES or not place.is_file():
+        return PlainTextResponse("this picture is no longer here; lay the bow again", 404)
+    return Response(await run_in_threadpool(place.read_bytes), media_type=PICTURES[name])
 
 
 def _endpoint(room: Room, answer: Answer) -> Endpoint:
@@ -115,12 +132,22 @@ def _version(asked: dict[str, Any]) -> int:
 
 def _start(room: Room, asked: dict[str, Any]) -> Any:
     """What may be started from, and what the fields are built from."""
-    return {"entry": describe_entry(), "menus": describe_menus(), **room.starts()}
+    entry = {kind: describe_entry(kind) for kind in PAPERS}
+    starts = room.starts()
+    bows = [one for one in starts["cases"] if one["kind"] == "bow"]
+    menus = {
+        **describe_menus(),
+        "bows": [{**one, "group": "", "also": [], "figures": [], "notes": []} for one in bows],
+    }
+    return {"entry": entry, "menus": menus, **starts}
 
 
 def _open(room: Room, asked: dict[str, Any]) -> Any:
-    """A case of the folder by ``name``, or a new one: ``unit``, ``sample`` or ``draft``."""
-    name = asked.get("name")
+    """A file of the folder by ``name``, or a new case: ``unit``, ``sample``, ``draft``, ``layout``.
+
+    With ``stave`` a new stave.
+    """
+    name, layout = asked.get("name"), asked.get("layout")
     if isinstance(name, str):
         key, desk = room.open(name)
     else:
@@ -128,6 +155,8 @@ def _open(room: Room, asked: dict[str, Any]) -> Any:
             unit=str(asked.get("unit", "")),
             sample=str(asked.get("sample", "")),
             draft=bool(asked.get("draft")),
+            stave=asked.get("stave") is True,
+            layout=layout if isinstance(layout, int) else None,
         )
     room.drawer.start()
     return {"desk": key, "state": desk.look()}
@@ -194,24 +223,92 @@ def _draw(room: Room, asked: dict[str, Any]) -> Any:
 
 def _assess(room: Room, asked: dict[str, Any]) -> Any:
     """Start the assessment; ``units`` are the reader's."""
-    units = "imperial" if asked.get("units") == "imperial" else "metric"
+    units = _units(asked)
     key = str(asked.get("desk"))
     room.desk(key).case()
-    return {"assessing": room.assess(key, units).to_dict()}
+    return {"job": room.start("assess", key, units).to_dict()}
 
 
-def _assessing(room: Room, asked: dict[str, Any]) -> Any:
-    """How far the assessment is."""
-    found = room.assessing
-    return {"assessing": None if found is None else found.to_dict()}
+def _job(room: Room, asked: dict[str, Any]) -> Any:
+    """How far the long computation is."""
+    found = room.job
+    return {"job": None if found is None else found.to_dict()}
 
 
 def _cancel(room: Room, asked: dict[str, Any]) -> Any:
-    """Stop assessment ``number``."""
+    """Stop computation ``number``."""
     number = asked.get("number")
     if isinstance(number, int):
         room.cancel(number)
     return {}
+
+
+def _units(asked: dict[str, Any]) -> str:
+    return "imperial" if asked.get("units") == "imperial" else "metric"
+
+
+def _log(room: Room, asked: dict[str, Any]) -> Any:
+    """The tillering log of a case that has a file."""
+    with room.lock:
+        desk = room.desk(asked.get("desk"))
+        if desk.name is None or desk.paper.kind != "bow":
+            return {"log": None}
+        return {"log": look_at_log(room.folder, log_name(desk.name), _bow(desk))}
+
+
+def _bow(desk: Desk) -> BowSetup | None:
+    try:
+        return build_setup(desk.case())
+    except LimbfeError:
+        return None  # the page says what is wrong with it
+
+
+def _log_change(room: Room, asked: dict[str, Any]) -> Any:
+    """A reading put into the log that was seen with ``digest``, or ``line`` taken out of it."""
+    words, units, line, digest = (asked.get(key) for key in ("words", "units", "line", "digest"))
+    change = Change(
+        words={str(k): str(v) for k, v in words.items()} if isinstance(words, dict) else None,
+        line=line if isinstance(line, int) else None,
+        units={str(k): str(v) for k, v in units.items()} if isinstance(units, dict) else {},
+    )
+    with room.lock:
+        desk = room.desk(asked.get("desk"))
+        if desk.name is None:
+            raise CaseError("save the bow first: its log lies beside its file")
+        seen = digest if isinstance(digest, str) else None
+        change_log(room.folder, log_name(desk.name), seen, change, build_setup(desk.case()))
+    return _log(room, asked)
+
+
+def _fit(room: Room, asked: dict[str, Any]) -> Any:
+    """Start the fit to the log: ``hold``, ``first_pull``, the ``weight`` wanted in the end."""
+    key, hold, weight = str(asked.get("desk")), asked.get("hold"), str(asked.get("weight", ""))
+    desk = room.desk(key)
+    if desk.name is None:
+        raise CaseError("save the bow first: its log lies beside its file")
+    desk.case()
+    if weight.strip():
+        above_zero("draw weight", weight.strip(), "draw weight")
+    job = room.start(
+        "fit",
+        key,
+        _units(asked),
+        log=str(room.folder.place(log_name(desk.name), LOG_ENDING)),
+        hold=hold if hold in ("tiller", "hand", "clamp") else "tiller",
+        first_pull=asked.get("first_pull") is True,
+        weight=weight.strip(),
+    )
+    return {"job": job.to_dict()}
+
+
+def _lay(room: Room, asked: dict[str, Any]) -> Any:
+    """Start the search for the wanted bow in a stave."""
+    key = str(asked.get("desk"))
+    desk = room.desk(key)
+    if desk.paper.kind != "stave":
+        raise CaseError("this is a bow; a stave is laid out")
+    desk.read()
+    return {"job": room.start("lay", key, _units(asked)).to_dict()}
 
 
 _ANSWERS: dict[str, Answer] = {
@@ -224,7 +321,11 @@ _ANSWERS: dict[str, Answer] = {
     "save": _save,
     "draw": _draw,
     "assess": _assess,
-    "assessing": _assessing,
+    "job": _job,
     "cancel": _cancel,
+    "log": _log,
+    "log_change": _log_change,
+    "fit": _fit,
+    "lay": _lay,
 }
 """Every question by its address."""

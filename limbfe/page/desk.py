@@ -1,4 +1,4 @@
-"""One case on the page: its text, the way back, what is wrong with it, and how it is saved.
+"""One case or stave on the page: its text, the way back, its faults, and how it is saved.
 
 However many tabs show it there is one desk for it, and every change names the version it was made
 to: two tabs cannot undo each other's work unseen.
@@ -13,14 +13,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from limbfe.case.columns import fill_columns
 from limbfe.case.document import LARGEST_FILE, parse_document
-from limbfe.case.load import case_of
 from limbfe.case.schema import Case
 from limbfe.errors import CaseError, Fault, LimbfeError
 from limbfe.page.edit import Document, Edit, apply_edit, parse_text
 from limbfe.page.folder import Draft, Folder, digest_of
-from limbfe.page.sketch import draw_sketch
+from limbfe.page.papers import PAPERS, Paper, kind_of
 
 MOST_STEPS = 500
 """Changes that can be taken back."""
@@ -39,7 +37,7 @@ class ChangedMeanwhileError(LimbfeError):
 
 @dataclass(slots=True)
 class Desk:
-    """A case while it is worked on.
+    """A case or stave while it is worked on.
 
     Attributes
     ----------
@@ -71,14 +69,16 @@ class Desk:
     _future: list[str] = None  # type: ignore[assignment]
     _mark: tuple[str, float] = ("", 0.0)
     _document: Document | None = None
+    paper: Paper = PAPERS["bow"]
 
     def __post_init__(self) -> None:
         self._past, self._future = [], []
+        self.paper = PAPERS[kind_of(self.text)]
 
     @property
     def path(self) -> Path:
         """What messages call the case, and where its tables lie."""
-        return self.folder.path / (self.name or "new_bow.toml")
+        return self.folder.path / (self.name or self.paper.unnamed)
 
     @property
     def digest(self) -> str:
@@ -193,9 +193,22 @@ class Desk:
         Raises
         ------
         CaseError
+            If something is wrong with it, or it is none but a stave.
+        """
+        if self.paper.kind != "bow":
+            raise CaseError("this is a stave; the bow in it is found first")
+        found: Case = self.read()
+        return found
+
+    def read(self) -> Any:
+        """Return the case or the stave as its reader has it.
+
+        Raises
+        ------
+        CaseError
             If something is wrong with it.
         """
-        return case_of(self.text.encode(), self.path)
+        return self.paper.read(self.text, self.path, self.folder)
 
     def look(self, at: float | None = None) -> dict[str, Any]:
         """Return all that the page shows of the case.
@@ -208,13 +221,14 @@ class Desk:
         Returns
         -------
         dict
-            ``"raw"`` is the case as TOML has it, ``"faults"`` what the reader says of it by place,
-            ``"message"`` the same in its one line, ``"beside"`` the columns that stand in a file of
-            their own, ``"drawing"`` from `limbfe.page.sketch.draw_sketch`.
+            ``"kind"`` is "bow" or "stave", ``"raw"`` the file as TOML has it, ``"faults"`` what
+            the reader says of it by place, ``"message"`` the same in its one line, ``"beside"``
+            the columns that stand in a file of their own, ``"drawing"`` as its paper draws it.
         """
         raw, beside, case, error = self._read()
         return {
             "name": self.name,
+            "kind": self.paper.kind,
             "version": self.version,
             "digest": self.digest,
             "text": self.text,
@@ -223,7 +237,7 @@ class Desk:
             "faults": [_told(fault) for fault in (() if error is None else _faults(error))],
             "message": "" if error is None else str(error).removeprefix(f"{self.path}: "),
             "sound": error is None,
-            "drawing": draw_sketch(raw or {}, case, at),
+            "drawing": self.paper.draw(raw or {}, case, at),
             "undo": bool(self._past),
             "redo": bool(self._future),
             "unsaved": self.name is None or self.text != self.saved,
@@ -233,7 +247,7 @@ class Desk:
 
     def _read(
         self,
-    ) -> tuple[Mapping[str, Any] | None, dict[str, list[str]], Case | None, CaseError | None]:
+    ) -> tuple[Mapping[str, Any] | None, dict[str, list[str]], Any, CaseError | None]:
         name = str(self.path)
         try:
             raw: Mapping[str, Any] = parse_document(self.text, name)
@@ -241,14 +255,14 @@ class Desk:
             return None, {}, None, error
         beside: dict[str, list[str]] = {}
         try:
-            filled, _ = fill_columns(dict(raw), self.path)
+            filled, _ = self.paper.fill(dict(raw), self.path)
             for side, column in filled.columns_from:
                 beside.setdefault(side, []).append(column)
             raw = filled.raw
         except CaseError:
             pass  # the reader says it below
         try:
-            return raw, beside, self.case(), None
+            return raw, beside, self.read(), None
         except CaseError as error:
             return raw, beside, None, error
 

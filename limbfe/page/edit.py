@@ -17,13 +17,13 @@ from limbfe.case.messages import REPEATED, Loc
 from limbfe.errors import CaseError
 from limbfe.page.entry import PER_STATION, field_at, has_unit
 from limbfe.page.measures import in_unit
-from limbfe.stave.columns import NAMED
 
 LONGEST_WORD = 4000
 """Signs of one value; the schema's own bounds are tighter."""
 MOST_PARTS = 400
 """Values that one change may carry for a list it makes."""
 LIMBS = ("both", "upper", "lower")
+STAVE = "stave"
 UNITS = ("mm", "cm", "m", "in", "ft")
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
@@ -72,12 +72,14 @@ def typed(text: str, loc: Loc) -> str | int | float:
     """
     field = field_at(loc)
     kind = "text" if field is None else field["kind"]
-    if kind == "column" and field is not None:
+    if kind in ("column", "pair") and field is not None:
         kind = field["each"]["kind"]
     word = text.strip()
     bare = kind in ("number", "percent") or (kind == "length" and has_unit(loc))
-    if kind == "angle" and loc[0] in ("limb", "taper"):  # columns, whose bare angles are degrees
-        bare = loc[0] == "limb" or loc[-1] == "lean"
+    if kind == "yes" and word in ("true", "false"):
+        return word == "true"
+    if kind == "angle" and loc[0] in ("limb", "stave", "taper"):  # bare angles are degrees there
+        bare = loc[0] != "taper" or loc[-1] == "lean"
     if (bare or kind == "whole") and _WHOLE.fullmatch(word):
         return int(word)
     if bare and _NUMBER.fullmatch(word):
@@ -153,10 +155,12 @@ def _reach(column: Any, at: int) -> None:
 
 
 def _put(document: Document, edit: Edit) -> None:
-    """``loc``, ``value``: a word or a table of texts in place of what stands there."""
+    """``loc``, ``value``: a word, a list or a table of texts in place of what stands there."""
     loc, value = _place(edit), edit["value"]
     parent = _parent(document, loc, make=True)
-    if isinstance(value, dict):
+    if isinstance(value, list):
+        parent[loc[-1]] = [typed(_text({"text": text}), loc) for text in value[:MOST_PARTS]]
+    elif isinstance(value, dict):
         inline = tomlkit.inline_table()
         for key, text in list(value.items())[:MOST_PARTS]:
             inline[str(key)[:100]] = typed(_text({"text": text}), (*loc, str(key)))
@@ -175,7 +179,8 @@ def _drop(document: Document, edit: Edit) -> None:
     if isinstance(loc[-1], int):
         del parent[loc[-1]]
         if isinstance(parent, AoT) and len(parent) == 0:
-            document.remove(str(loc[0]))
+            above = _parent(document, loc[:-1], make=False)
+            above.remove(str(loc[-2]))
     elif loc[-1] in parent:
         parent.remove(loc[-1])
 
@@ -210,12 +215,21 @@ def _space_after(tables: Any) -> None:
         last.add(tomlkit.nl())
 
 
-def _columns(document: Document, side: str) -> Mapping[str, Any]:
-    """Return the columns of a limb that stand in the case itself."""
+def _grid(side: str) -> Loc:
+    """Return the place of a table of stations: that of a limb, or of the stave."""
+    if side == STAVE:
+        return (STAVE,)
     if side not in LIMBS:
         raise KeyError(side)
-    table: Any = document["limb"]
-    return {key: value for key, value in table[side].items() if isinstance(value, Array)}
+    return ("limb", side)
+
+
+def _columns(document: Document, side: str) -> Mapping[str, Any]:
+    """Return the columns of a limb, or of a stave, that stand in the file itself."""
+    grid = _grid(side)
+    table = _parent(document, (*grid, ""), make=False)
+    known = PER_STATION[str(grid[0])]
+    return {key: value for key, value in table.items() if isinstance(value, Array) and key in known}
 
 
 def _row(document: Document, edit: Edit) -> None:
@@ -246,25 +260,25 @@ def _cells(document: Document, edit: Edit) -> None:
     if len(rows) + at > MOST_STATIONS:
         raise ValueError("too many stations")
     names = [str(name) for name in edit["columns"]]
+    grid = _grid(side)
     for name in names:
-        if name not in PER_STATION:
-            raise KeyError(name)
         _column(document, {"limb": side, "name": name})
-    for column in _columns(document, side).values():
+    columns = _columns(document, side)
+    for column in columns.values():
         _reach(column, at + len(rows) - 1)
-    columns: Any = document["limb"]
     for k, row in enumerate(rows):
         for name, text in zip(names, list(row)[: len(names)], strict=False):
-            loc = ("limb", side, name, at + k)
-            columns[side][name][at + k] = typed(_text({"text": text}), loc)
+            loc = (*grid, name, at + k)
+            columns[name][at + k] = typed(_text({"text": text}), loc)
 
 
 def _column(document: Document, edit: Edit) -> None:
     """``limb``, ``name``: a column, empty at every station; nothing happens if it is there."""
     side, name = str(edit["limb"]), str(edit["name"])
-    if name not in PER_STATION or side not in LIMBS:
+    grid = _grid(side)
+    if name not in PER_STATION[str(grid[0])]:
         raise KeyError(name)
-    table = _parent(document, ("limb", side, name), make=True)
+    table = _parent(document, (*grid, name), make=True)
     if name not in table:
         longest = max(map(len, _columns(document, side).values()), default=0)
         table[name] = [""] * longest
@@ -305,10 +319,12 @@ def _unit(document: Document, edit: Edit) -> None:
     if edit.get("convert") and was in UNITS:
         for key, value in list(table.items()):
             field = field_at((*loc, str(key)))
-            kind = "" if field is None else field["kind"]
-            if kind == "length" and not isinstance(value, Array):
+            each = {} if field is None else field.get("each", field)
+            if each.get("kind") != "length":
+                continue
+            if not isinstance(value, Array):
                 table[key] = in_unit(value, str(was), unit)
-            elif isinstance(value, Array) and key in NAMED and NAMED[key].kind == "length":
+            else:
                 for k in range(len(value)):
                     value[k] = in_unit(value[k], str(was), unit)
     table["unit"] = unit
@@ -325,6 +341,20 @@ def _rename(document: Document, edit: Edit) -> None:
     parent.append(to, table)
 
 
+def _point(document: Document, edit: Edit) -> None:
+    """``values``: a point that the line of a stave passes through, behind those there are."""
+    values = dict(edit["values"])
+    loc: Loc = ("fix", "through")
+    fix = _parent(document, loc, make=True)
+    if "through" not in fix:
+        fix.append("through", tomlkit.aot())
+    points = fix["through"]
+    table = tomlkit.inline_table() if isinstance(points, Array) else tomlkit.table()
+    for key in ("at", "across"):
+        table[key] = typed(_text({"text": values.get(key, "")}), (*loc, 0, key))
+    points.append(table)
+
+
 _EDITS: dict[str, Callable[[Document, Edit], None]] = {
     "set": _set,
     "put": _put,
@@ -337,5 +367,6 @@ _EDITS: dict[str, Callable[[Document, Edit], None]] = {
     "copy_limb": _copy_limb,
     "unit": _unit,
     "rename": _rename,
+    "point": _point,
 }
 """Every change by its name; the docstring of each says what goes with it."""

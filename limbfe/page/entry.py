@@ -13,16 +13,27 @@ from limbfe.case.explain import table_of
 from limbfe.case.fields import LengthTable, PerCent, Quantity, keys_of
 from limbfe.case.messages import REPEATED, Loc
 from limbfe.case.schema import CaseFile
+from limbfe.case.sheet_checks import COLUMNS as OF_STAVE
+from limbfe.case.sheet_schema import SheetFile
 from limbfe.page.signs import sign_of
 from limbfe.stave.columns import NAMED
 
-PER_STATION = tuple(NAMED)
-"""Columns of a limb, the station first."""
+PER_STATION = {"limb": tuple(NAMED), "stave": ("station", *OF_STAVE)}
+"""Columns of a limb and of a stave, the station first."""
+ANGLES = ("twist",)
+"""Columns of a stave in degrees; the others are lengths."""
+OWN_TABLES = ("stave", "check", "cut", "bow", "spare", "fix")
+"""Headings that only a stave sheet has; the keys that both have are typed alike in both."""
 
 
 @cache
-def describe_entry() -> dict[str, Any]:
+def describe_entry(kind: str = "bow") -> dict[str, Any]:
     """Return what the page builds its fields from.
+
+    Parameters
+    ----------
+    kind : {"bow", "stave"}
+        Of what file.
 
     Returns
     -------
@@ -30,13 +41,29 @@ def describe_entry() -> dict[str, Any]:
         ``"tables"``: for every table of a case its `path`, `about`, whether it `repeats` and is
         `needed`, whether it may name a `unit`, and its `fields`; see `_field`.
     """
-    return {"tables": list(_tables(CaseFile, ()))}
+    tables = list(_tables(SheetFile if kind == "stave" else CaseFile, ()))
+    for table in tables:
+        for field in table["fields"]:
+            for one in (field, *field.get("parts", ())):
+                _add_sign(one, table["path"], kind)
+    return {"tables": tables}
+
+
+def _add_sign(field: dict[str, Any], path: list[str], kind: str) -> None:
+    sign = sign_of(path[0] if path else "", field["key"], kind)
+    if sign is not None:
+        field["sign"] = {"plus": sign.plus, "minus": sign.minus, "picture": sign.picture}
+
+
+def model_of(loc: Loc) -> type[BaseModel]:
+    """Return the schema in which a place stands."""
+    return SheetFile if loc and loc[0] in OWN_TABLES else CaseFile
 
 
 def field_at(loc: Loc) -> dict[str, Any] | None:
     """Return the field of a key, as `_field` has it; None where the schema knows none."""
     found: dict[str, Any] | None = None
-    model: type[BaseModel] | None = CaseFile
+    model: type[BaseModel] | None = model_of(loc)
     for part in loc:
         if isinstance(part, int):
             continue
@@ -50,7 +77,7 @@ def field_at(loc: Loc) -> dict[str, Any] | None:
 
 def has_unit(loc: Loc) -> bool:
     """Return whether the table in which a key stands may name the unit of bare lengths."""
-    model: type[BaseModel] | None = CaseFile
+    model: type[BaseModel] | None = model_of(loc)
     inner = model
     for part in loc[:-1]:
         if isinstance(part, str) and model is not None:
@@ -106,6 +133,15 @@ def _field(path: tuple[Any, ...], key: str, about: FieldInfo) -> dict[str, Any]:
     if path[:1] == ("limb",) and key in NAMED:
         found["kind"] = "column"
         found["each"] = {"key": key, "kind": NAMED[key].kind, "flat": NAMED[key].flat}
+    elif path[:1] == ("stave",) and key in PER_STATION["stave"]:
+        found["kind"] = "column"
+        kind = "angle" if key in ANGLES else "length"
+        found["each"] = {"key": key, "kind": kind, "flat": False}
+    elif (path[:1], key) == (("stave",), "pith_ends"):
+        found["kind"] = "pair"
+        found["each"] = {"key": key, "kind": "length"}
+    elif bool in _marks((about.annotation,)):
+        found["kind"] = "yes"
     elif get_origin(about.annotation) is dict:
         found["kind"] = "table"
         found["each"] = {"key": key, "kind": "number"}
@@ -118,9 +154,6 @@ def _field(path: tuple[Any, ...], key: str, about: FieldInfo) -> dict[str, Any]:
         found["parts"] = [_field(path, name, part) for name, part in keys_of(inner).items()]
     if words and found["kind"] != "table":
         found["kind"], found["words"] = "choice", words
-    sign = sign_of(str(path[0]) if path else "", key)
-    if sign is not None:
-        found["sign"] = {"plus": sign.plus, "minus": sign.minus, "picture": sign.picture}
     return found
 
 

@@ -47,8 +47,8 @@ def digest_of(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def checked_name(name: Any) -> str:
-    """Return the bare name of a case file.
+def checked_name(name: Any, ending: str = ENDING) -> str:
+    """Return the bare name of a file with its ending, that of a case if not said otherwise.
 
     Raises
     ------
@@ -65,7 +65,7 @@ def checked_name(name: Any) -> str:
         )
     if len(word) > LONGEST_NAME:
         raise CaseError(f"the file's name is too long; use at most {LONGEST_NAME} letters")
-    return word if word.endswith(ENDING) else f"{word}{ENDING}"
+    return word if word.endswith(ending) else f"{word}{ending}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,57 +76,72 @@ class Folder:
     ----------
     path : Path
         Absolute, links followed.
+    also : frozenset of Path
+        Bows elsewhere that may be read: those the stave on the command line named at the start.
     """
 
     path: Path
+    also: frozenset[Path] = frozenset()
 
-    def place(self, name: str) -> Path:
-        """Return the path of a case by its bare name.
+    def may_read(self, name: str) -> bool:
+        """Return whether a bow that a stave names lies in the folder, or was allowed at the start.
+
+        A name that leads nowhere is let through: the reader says what is wrong with it.
+        """
+        try:
+            place = (self.path / name).resolve()
+            inside = place.is_relative_to(self.path) or place in self.also
+            return inside or not place.exists()
+        except (OSError, RuntimeError, ValueError):
+            return True
+
+    def place(self, name: str, ending: str = ENDING) -> Path:
+        """Return the path of a file by its bare name.
 
         Raises
         ------
         CaseError
             If it would lead out of the folder.
         """
-        place = self.path / checked_name(name)
+        place = self.path / checked_name(name, ending)
         if place.is_symlink() or place.resolve().parent != self.path:
             raise CaseError(f'"{place.name}": leads out of this folder; copy the file itself here')
         return place
 
     def cases(self) -> list[dict[str, str]]:
-        """Return name and title of every case here, stave sheets and others left out."""
+        """Return name, title and kind of every case and stave here, other files left out."""
         found = []
         for place in sorted(self.path.glob(f"*{ENDING}"))[:MOST_LOOKED_AT]:
             if place.name.startswith(".") or place.is_symlink() or not place.is_file():
                 continue
-            title = _case_title(place)
+            title = _title(place)
             if title is not None:
-                found.append({"name": place.name, "title": title})
+                found.append({"name": place.name, "title": title[0], "kind": title[1]})
             if len(found) == MOST_LISTED:
                 break
         return found
 
-    def read(self, name: str) -> tuple[str, str]:
-        """Return the text of a case and its digest.
+    def read(self, name: str, ending: str = ENDING) -> tuple[str, str]:
+        """Return the text of a file and its digest.
 
         Raises
         ------
         CaseError
             If there is no such file, or it is no text of a case's size.
         """
-        content = read_bytes(self.place(name), name)
+        content = read_bytes(self.place(name, ending), name)
         return decode(content, name), digest_of(content)
 
-    def digest(self, name: str) -> str | None:
-        """Return the digest of a case as it is on the disk now; None where there is none."""
-        place = self.place(name)
+    def digest(self, name: str, ending: str = ENDING) -> str | None:
+        """Return the digest of a file as it is on the disk now; None where there is none."""
+        place = self.place(name, ending)
         if not place.exists():
             return None
         with place.open("rb") as stream:
             return digest_of(stream.read(LARGEST_FILE + 1))
 
-    def write(self, name: str, text: str) -> str:
-        """Write a case whole or not at all, and return its digest.
+    def write(self, name: str, text: str, ending: str = ENDING) -> str:
+        """Write a file whole or not at all, and return its digest.
 
         Raises
         ------
@@ -136,7 +151,7 @@ class Folder:
         content = text.encode()
         if len(content) > LARGEST_FILE:
             raise CaseError(f"a case is at most {LARGEST_FILE // 1024} kB; shorten it")
-        with whole_file(self.place(name)) as partial:
+        with whole_file(self.place(name, ending)) as partial:
             partial.write_bytes(content)
         return digest_of(content)
 
@@ -173,8 +188,8 @@ class Folder:
         self._draft(name).unlink(missing_ok=True)
 
 
-def _case_title(place: Path) -> str | None:
-    """Return the title of a case; None for any other file, its name for one that is broken."""
+def _title(place: Path) -> tuple[str, str] | None:
+    """Return title and kind of a case or stave; None for any other file."""
     try:
         text = decode(read_bytes(place, place.name), place.name)
     except CaseError:
@@ -182,8 +197,9 @@ def _case_title(place: Path) -> str | None:
     try:
         document = tomllib.loads(text)
     except (ValueError, RecursionError):
-        return "not readable as it is"
-    if not ({"limb", "taper"} & document.keys()) or "stave" in document:
+        return "not readable as it is", "bow"
+    if not ({"limb", "taper", "stave"} & document.keys()):
         return None
     title = document.get("title")
-    return title[:200] if isinstance(title, str) and title.isprintable() else place.stem
+    kind = "stave" if "stave" in document else "bow"
+    return title[:200] if isinstance(title, str) and title.isprintable() else place.stem, kind

@@ -6,6 +6,7 @@ import contextlib
 import shutil
 import tempfile
 import threading
+import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,6 +24,17 @@ on an idle machine."""
 ASSESS_SECONDS = 1800.0
 MOST_DESKS = 50
 
+BLANK_STAVE = """\
+[stave]
+unit = "{unit}"
+station = []
+left = []
+right = []
+depth = []
+
+[bow]
+"""
+"""A stave of which nothing is known yet."""
 BLANK = """\
 [wood.whole]
 
@@ -43,26 +55,32 @@ thickness = []
 """A bow of which nothing is known yet."""
 
 
+Work = Literal["assess", "fit", "lay"]
+
+
 @dataclass(slots=True)
-class Assessing:
-    """One assessment, running or done.
+class Job:
+    """One long computation, running or done.
 
     Attributes
     ----------
     number : int
+    work : {"assess", "fit", "lay"}
     desk, digest : str
-        The case it is of, and its text as it was.
+        The case or stave it is of, and its text as it was.
     state : {"runs", "done", "failed", "cancelled"}
     stage : str
         What is being done.
     result : dict or None
+        While it runs, the first look where there is one.
     words : str
         Why there is no result.
     folder : Path
-        Where the report is.
+        Where its files are.
     """
 
     number: int
+    work: Work
     desk: str
     digest: str
     folder: Path
@@ -75,6 +93,7 @@ class Assessing:
         """Return what the page is told of it."""
         return {
             "number": self.number,
+            "work": self.work,
             "desk": self.desk,
             "digest": self.digest,
             "state": self.state,
@@ -104,7 +123,7 @@ class Room:
     judge: Worker = field(default_factory=lambda: Worker(seconds=ASSESS_SECONDS))
     lock: threading.RLock = field(default_factory=threading.RLock)
     desks: dict[str, Desk] = field(default_factory=dict)
-    assessing: Assessing | None = None
+    job: Job | None = None
     _numbers: int = 0
     _wanted: int = 0
 
@@ -123,27 +142,47 @@ class Room:
                     return key, desk
             return self._keep(open_desk(self.folder, place))
 
-    def begin(self, *, unit: str = "", sample: str = "", draft: bool = False) -> tuple[str, Desk]:
+    def begin(
+        self,
+        *,
+        unit: str = "",
+        sample: str = "",
+        draft: bool = False,
+        stave: bool = False,
+        layout: int | None = None,
+    ) -> tuple[str, Desk]:
         """Return a desk for a case without a file: blank, a sample, or what was left unsaved.
+
+        Or for a blank stave, or the bow of one of the layouts that were found last.
 
         Raises
         ------
         CaseError
-            If there is no such sample or nothing was left.
+            If there is no such sample or layout, or nothing was left.
         """
         with self.lock:
+            if layout is not None:
+                return self._keep(new_desk(self.folder, self._laid(layout)))
             if draft:
                 found = unnamed_desk(self.folder)
                 if found is None:
                     raise CaseError("nothing unsaved is left here")
                 return self._keep(found)
-            text = BLANK.format(unit="in" if unit == "in" else "mm")
+            blank = BLANK_STAVE if stave else BLANK
+            text = blank.format(unit="in" if unit == "in" else "mm")
             if sample:
                 chosen = find_samples().get(sample)
                 if chosen is None or chosen.beside:
                     raise CaseError(f'sample "{sample[:60]}": there is none of that name')
                 text = chosen.path.read_text(encoding="utf-8").replace(f'"{ABOVE}', '"')
             return self._keep(new_desk(self.folder, text))
+
+    def _laid(self, layout: int) -> str:
+        found = self.job
+        layouts = (found.result or {}).get("layouts", ()) if found and found.work == "lay" else ()
+        if not 0 <= layout < len(layouts):
+            raise CaseError("this layout is no longer here; lay the bow in its stave again")
+        return str(layouts[layout]["case_text"])
 
     def _keep(self, desk: Desk) -> tuple[str, Desk]:
         if len(self.desks) >= MOST_DESKS:
@@ -192,15 +231,15 @@ class Room:
         with self.lock:
             self._wanted += 1
             mine = self._wanted
-            job, digest = self._job(desk), desk.digest
+            job, digest = self._asked(desk), desk.digest
         try:
             result = self.drawer.run("draw", job, lambda words: None, lambda: mine < self._wanted)
         except CancelledError:
             return None
         return {"digest": digest, **result}
 
-    def assess(self, key: str, units: str) -> Assessing:
-        """Start the assessment of a case as it is now.
+    def start(self, work: Work, key: str, units: str, **asked: Any) -> Job:
+        """Start a long computation on a case or stave as it is now.
 
         Raises
         ------
@@ -208,24 +247,29 @@ class Room:
             If one is running.
         """
         with self.lock:
-            if self.assessing is not None and self.assessing.state == "runs":
-                raise CaseError("an assessment is running; wait for it or cancel it first")
+            if self.job is not None and self.job.state == "runs":
+                raise CaseError("a computation is running; wait for it or cancel it first")
             desk = self.desk(key)
             self._numbers += 1
             folder = self.scratch / str(self._numbers)
             folder.mkdir()
-            found = Assessing(number=self._numbers, desk=key, digest=desk.digest, folder=folder)
-            job = {**self._job(desk), "folder": str(folder), "units": units}
-            self.assessing = found
-        threading.Thread(target=self._assess, args=(found, job), daemon=True).start()
+            found = Job(
+                number=self._numbers, work=work, desk=key, digest=desk.digest, folder=folder
+            )
+            job = {**self._asked(desk), "folder": str(folder), "units": units, **asked}
+            self.job = found
+        threading.Thread(target=self._run, args=(found, job), daemon=True).start()
         return found
 
-    def _assess(self, found: Assessing, job: Mapping[str, Any]) -> None:
+    def _run(self, found: Job, job: Mapping[str, Any]) -> None:
         def tell(words: str) -> None:
             found.stage = words
 
+        def show(first: Any) -> None:
+            found.result = first
+
         try:
-            found.result = self.judge.run("assess", dict(job), tell)
+            found.result = self.judge.run(found.work, dict(job), tell, show=show)
             found.state = "done"
         except CancelledError:
             found.state = "cancelled"
@@ -233,12 +277,12 @@ class Room:
             found.words, found.state = str(error), "failed"
 
     def cancel(self, number: int) -> None:
-        """Stop an assessment; nothing happens if it is done."""
-        found = self.assessing
+        """Stop a computation; nothing happens if it is done."""
+        found = self.job
         if found is not None and found.number == number and found.state == "runs":
             self.judge.cancel()
 
-    def _job(self, desk: Desk) -> dict[str, Any]:
+    def _asked(self, desk: Desk) -> dict[str, Any]:
         return {"text": desk.text, "path": str(desk.path)}
 
     def close(self) -> None:
@@ -247,11 +291,23 @@ class Room:
         self.judge.cancel()
 
 
+def _named_by(folder: Path, first: str | None) -> frozenset[Path]:
+    """Return the bow that the stave on the command line names now, wherever it lies."""
+    try:
+        text = (folder / (first or "")).read_text("utf-8") if first else ""
+        bow = tomllib.loads(text).get("bow")
+        name = bow.get("case") if isinstance(bow, dict) else None
+        return frozenset({(folder / name).resolve()} if isinstance(name, str) else ())
+    except (OSError, ValueError, RecursionError):
+        return frozenset()  # what is wrong with it is said when it is opened
+
+
 @contextlib.contextmanager
 def open_room(folder: Path, first: str | None) -> Iterator[Room]:
     """Give a room for one run of the page; its processes and its scratch folder end with it."""
     scratch = Path(tempfile.mkdtemp(prefix="limbfe-sheet-"))
-    room = Room(folder=Folder(folder.resolve()), scratch=scratch, first=first)
+    here = folder.resolve()
+    room = Room(folder=Folder(here, _named_by(here, first)), scratch=scratch, first=first)
     try:
         yield room
     finally:

@@ -69,6 +69,32 @@ _SIGNS = {
 }
 
 
-def sign_of(table: str, key: str) -> Sign | None:
-    """Return what the sign of a key of a table means, None where it has none to speak of."""
-    return _SIGNS.get((table, key))
+_RIGHT_OF_LINE = ("to the right of the snapped line", "to the left of the snapped line", "across")
+_OF_STAVE = {
+    ("stave", "fibre"): Sign(
+        "it has wandered to the right", "it has wandered to the left", "slope"
+    ),
+    ("stave", "twist"): Sign("the back leans to the right", "the back leans to the left", "turned"),
+    ("stave", "pith_across"): Sign(*_RIGHT_OF_LINE),
+    ("grain", "spiral"): Sign(
+        "fibres go to the right going up the stave",
+        "fibres go to the left going up the stave",
+        "slope",
+    ),
+    **{(table, "across"): Sign(*_RIGHT_OF_LINE) for table in ("knot", "decay", "check", "fix")},
+    ("check", "across_to"): Sign(*_RIGHT_OF_LINE),
+    ("knot", "lean"): Sign("the branch leans to the top", "it leans to the butt", "out"),
+}
+"""Of a stave left and right are those of somebody at its butt."""
+
+
+def sign_of(table: str, key: str, kind: str = "bow") -> Sign | None:
+    """Return what the sign of a key of a table means, None where it has none to speak of.
+
+    Parameters
+    ----------
+    table, key : str
+    kind : {"bow", "stave"}
+        Of what file.
+    """
+    return (_OF_STAVE if kind == "stave" else _SIGNS).get((table, key))

@@ -7,114 +7,18 @@ program behind the page is the real one, started as a user starts it.
 from __future__ import annotations
 
 import os
-import re
 import signal
-import subprocess
-import sys
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from limbfe.case.load import read_case
+from tests.browser.program import CASES, COARSE, LONG, Program, choose, field, saved
 from tests.case.conftest import COMPLETE
 from tests.case.test_refusals import BROKEN
 
 pytestmark = pytest.mark.browser
-CASES = Path(__file__).parents[2] / "cases"
-COARSE = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
-PATIENCE = 20_000
-"""ms for what the page does at once."""
-LONG = 180_000
-"""ms that a draw or an assessment may take on a busy machine before a test gives up."""
-PHONE = {"width": 390, "height": 844}
-
-
-class Program:
-    """A ``limbfe sheet`` of its own, on a folder of its own."""
-
-    def __init__(self, folder: Path, *words: str) -> None:
-        self.folder = folder
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "limbfe", "sheet", *words, "--no-browser"],
-            cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-            env={**os.environ, "PYTHONPATH": str(CASES.parent)},
-        )  # fmt: skip
-        line = self.process.stdout.readline()
-        found = re.search(r"http://127\.0\.0\.1:\d+/[\w-]{20,}/", line)
-        assert found, line + self.process.stdout.read()
-        self.address = found[0]
-
-    def end(self) -> int:
-        """Press Ctrl-C and return the exit code."""
-        self.process.send_signal(signal.SIGINT)
-        code = self.process.wait(20)
-        self.process.stdout.close()
-        return code
-
-
-@pytest.fixture(scope="module")
-def program(tmp_path_factory):
-    """One for all tests that do not end it; its child stays warm."""
-    started = Program(tmp_path_factory.mktemp("bows"))
-    yield started
-    assert started.end() == 0
-
-
-@pytest.fixture
-def elm(program):
-    path = program.folder / "elm_longbow.toml"
-    path.write_text((CASES / "elm_longbow.toml").read_text() + COARSE)
-    yield path
-    for left in program.folder.glob("*.toml"):
-        left.unlink()
-    for left in program.folder.glob(".*.json"):
-        left.unlink()
-
-
-@pytest.fixture
-def visit(browser, program):
-    """Open the page, the network cut off but for its own address; what it complains of fails."""
-    contexts, complaints = [], []
-
-    def open_page(place="", address=program.address, **options):
-        context = browser.new_context(**options)
-        context.set_default_timeout(PATIENCE)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on(
-            "console",
-            lambda said: complaints.append(said.text) if said.type == "warning" else None,
-        )
-        page.on(
-            "request",
-            lambda one: (
-                None
-                if one.url.startswith((address, "data:", "blob:"))
-                else complaints.append(one.url)
-            ),
-        )
-        page.goto(address + place)
-        return page
-
-    yield open_page
-    for context in contexts:
-        context.close()
-    assert complaints == []
-
-
-def field(page, *loc):
-    """Return the first input of the field at a place of the case."""
-    table, key = loc[-2], loc[-1]
-    words = str(key).replace("_", " ")
-    if loc[0] in ("knot", "decay"):
-        return page.locator(f"#{loc[0]}-{loc[1]}").get_by_label(words, exact=True)
-    return page.locator(f"#card-{table}").get_by_label(words, exact=True)
-
-
-def saved(page):
-    page.locator("#save").click()
-    page.locator("#file-state", has_text=re.compile("^saved$")).wait_for()
 
 
 def test_a_newcomer_comes_from_an_empty_page_to_a_verdict(visit, program):
@@ -169,6 +73,104 @@ def test_a_newcomer_comes_from_an_empty_page_to_a_verdict(visit, program):
     assert case.knot[0].limb == "upper"
     assert case.knot[0].diameter > 0.0
     (program.folder / "tape.toml").unlink()
+
+
+def test_the_elm_entered_by_keyboard_is_the_case_that_ships(visit, program):
+    """No mouse: Tab, Enter, arrows and letters, from the first page to the saved file."""
+    page = visit(viewport={"width": 1400, "height": 1000})
+    keys = page.keyboard
+    page.get_by_role("button", name="A new bow, in millimetres").focus()
+    keys.press("Enter")
+    shipped = read_case(CASES / "elm_longbow.toml")
+
+    def write(box, text):
+        box.focus()
+        keys.press("Control+a")
+        keys.insert_text(text)
+
+    def press(name):
+        page.get_by_role("button", name=name, exact=True).focus()
+        keys.press("Enter")
+
+    write(page.get_by_label("title", exact=True), shipped.file.title)
+    write(page.get_by_label("question", exact=True), shipped.file.question)
+    press("The limbs differ: enter each")
+    raw = tomllib.loads((CASES / "elm_longbow.toml").read_text())
+    for side in ("upper", "lower"):
+        table = raw["limb"][side]
+        for name in ("sapwood", "lean", "reflex", "sideways"):
+            choose(page, page.get_by_label(f"column to add to {side} limb"), name)
+            keys.press("Tab")  # to the button beside it
+            keys.press("Enter")
+            page.get_by_label(f"{side} limb, station 1, {name}", exact=True).wait_for()
+        order = ["station", "width", "thickness", "reflex", "sideways", "sapwood", "lean"]
+        heads = page.locator(f'[aria-label="stations of {side} limb"] thead th')
+        order = [text.split("\n")[0].split("mm")[0].split("degrees")[0].strip()
+                 for text in heads.all_inner_texts()[1:]]  # fmt: skip
+        page.get_by_label(f"{side} limb, station 1, station", exact=True).focus()
+        for row in zip(*(table[name] for name in order), strict=True):
+            for cell in row:
+                keys.type(f"{cell:g}")
+                keys.press("Tab")
+    woods = page.locator("#card-wood .table")
+    press("Heartwood and sapwood differ")
+    woods.nth(1).wait_for()
+    for k, (modulus, moisture) in enumerate((("10.6 GPa", "10"), ("9.8 GPa", ""))):
+        wood = woods.nth(k)
+        choose(page, wood.get_by_label("species", exact=True), "rock elm")
+        write(wood.get_by_label("moisture", exact=True), moisture)
+        more = wood.locator("summary", has_text="more that may be said")
+        if more.count():
+            more.focus()
+            keys.press("Enter")
+        write(wood.get_by_label("E L", exact=True).first, modulus)
+    scatter = woods.first.locator("details", has=page.locator("> summary", has_text="cov"))
+    scatter.locator("> summary").last.focus()
+    keys.press("Enter")
+    write(scatter.last.get_by_label("E L", exact=True), "0.12")
+    page.locator("#card-grain summary").first.focus()
+    keys.press("Enter")
+    write(field(page, "grain", "ring_radius"), "105 mm")
+    write(field(page, "grain", "run_out"), "1 in 40")
+    back = field(page, "section", "back")
+    back.focus()
+    for _ in range(5):
+        if page.get_by_label("crown", exact=True).count():
+            break
+        keys.press("ArrowDown")
+        page.wait_for_timeout(300)
+    write(page.get_by_label("crown", exact=True), "80 mm")
+    choose(page, field(page, "section", "belly"), "round")
+    for name, text in (("stiff_length", "95 mm"), ("hand_at", "-15 mm"), ("arrow_at", "35 mm")):
+        write(field(page, "grip", name), text)
+    choose(page, field(page, "grip", "hold"), "hand")
+    write(field(page, "string", "brace_height"), "155 mm")
+    choose(page, field(page, "string", "material"), "polyester")
+    write(field(page, "string", "strands"), "14")
+    write(field(page, "draw", "length"), "28 in")
+    steps = field(page, "draw", "steps")
+    if not steps.is_visible():
+        page.locator("#card-draw summary").first.focus()
+        keys.press("Enter")
+    write(steps, "30")
+    for kind, add in (("knot", "Add a knot"), ("decay", "Add a patch of rot")):
+        press(add)
+        for key, value in raw[kind][0].items():
+            box = field(page, kind, 0, key)
+            box.wait_for(state="attached")
+            if box.evaluate("one => one.tagName") == "SELECT":
+                choose(page, box, value)
+            else:
+                write(box, value)
+    page.locator("#assess:enabled").wait_for()
+    keys.press("Control+s")
+    page.get_by_label("name of the file").wait_for()
+    keys.press("Control+a")
+    keys.type("typed")
+    keys.press("Enter")
+    page.locator("#file-name", has_text="typed.toml").wait_for()
+    assert read_case(program.folder / "typed.toml").file == shipped.file
+    (program.folder / "typed.toml").unlink()
 
 
 def test_a_change_is_drawn_judged_anew_and_taken_back(visit, elm):
@@ -296,18 +298,28 @@ def test_every_error_of_the_reader_shows_at_its_field(visit, elm):
     assert lost == {}
 
 
-@pytest.mark.parametrize("width", [390, 1280, 2560])
-def test_it_fits_from_phone_to_wall_and_every_field_has_a_name(visit, elm, width):
-    page = visit("#file=elm_longbow.toml", viewport={"width": width, "height": 900})
-    page.locator("#bow svg").wait_for()
-    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
-    bow = page.locator("#bow svg").bounding_box()
-    assert bow["x"] >= 0
-    assert bow["x"] + bow["width"] <= width
-    nameless = page.evaluate(
-        """() => [...document.querySelectorAll("input, select, textarea, button, svg [role]")]
-            .filter((one) => one.checkVisibility() && !one.getAttribute("aria-label"))
-            .filter((one) => !(one.labels && one.labels.length) && !one.textContent.trim())
-            .map((one) => one.outerHTML.slice(0, 200))"""
-    )
-    assert nameless == []
+def test_a_child_that_dies_loses_nothing_and_the_next_one_judges(visit, elm, program):
+    page = visit("#file=elm_longbow.toml")
+    page.locator("#draw-weight").wait_for(timeout=LONG)
+    page.get_by_label("title", exact=True).fill("Before the crash")
+    page.locator("#file-state", has_text="not saved").wait_for()
+    before = set(children(program.process.pid))
+    page.locator("#assess:enabled").click()
+    page.locator("#cancel").wait_for()
+    judge = set()
+    while not judge:
+        page.wait_for_timeout(50)
+        judge = set(children(program.process.pid)) - before
+    for pid in judge:
+        os.kill(pid, signal.SIGKILL)
+    page.locator("#answers .bad", has_text="ended before it was done").wait_for(timeout=LONG)
+    assert page.get_by_label("title", exact=True).input_value() == "Before the crash"
+    page.locator("#assess:enabled").click()
+    page.locator("#cancel").click()
+    page.locator("#notice", has_text="stopped").wait_for()
+
+
+def children(pid):
+    """Return the processes that a process started."""
+    found = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    return [int(one) for one in found]

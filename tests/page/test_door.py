@@ -71,6 +71,12 @@ def ask(door, name, body=None, **more):
         (f"/{TOKEN}/static/app.py", "GET", {}, 404),
         (f"/{TOKEN}/static/..%2fapp.py", "GET", {}, 404),
         (f"/{TOKEN}/report/1", "GET", {}, 404),
+        (f"/{TOKEN}/file/1/pattern.pdf", "GET", {}, 404),
+        (f"/{TOKEN}/file/1/report.html", "GET", {}, 404),
+        (f"/{TOKEN}/file/1/../../pattern.pdf", "GET", {}, 404),
+        (f"/{TOKEN}/file/1/..%2f..%2fpattern.pdf", "GET", {}, 404),
+        (f"/{TOKEN}/log_change", "POST", {"origin": "http://bows.example"}, 403),
+        (f"/{TOKEN}/lay", "POST", {"content-type": "text/plain"}, 415),
         (f"/{TOKEN}/report/../../etc/passwd", "GET", {}, 404),
     ],
 )
@@ -108,7 +114,9 @@ def test_no_path_leads_out_of_the_folder(door, tmp_path):
 def test_names_of_files_and_titles_travel_as_plain_text(door):
     _, start = ask(door, "start")
     hostile = [one for one in start["cases"] if "script" in one["title"]]
-    assert hostile == [{"name": "<img src=x>.toml", "title": "<script>alert(1)</script>"}]
+    assert hostile == [
+        {"name": "<img src=x>.toml", "title": "<script>alert(1)</script>", "kind": "bow"}
+    ]
     # and the page builds no markup from text
     folder = Path(__file__).parents[2] / "limbfe" / "page" / "static"
     for file in folder.glob("*.js"):
@@ -124,7 +132,13 @@ def test_names_of_files_and_titles_travel_as_plain_text(door):
     "body",
     [b"", b"[]", b"{", b"null", b"[" * 100_000, b'{"desk": [], "version": "x", "edits": 5}'],
 )
-@pytest.mark.parametrize("name", ["change", "save", "look", "step", "text", "assess", "open"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("change", "save", "look", "step", "text", "assess", "open"),
+        *("log", "log_change", "fit", "job", "cancel", "lay"),
+    ],
+)
 def test_any_request_has_an_answer(door, name, body):
     status, _, answer = request(door, f"/{TOKEN}/{name}", body)
     assert status in (200, 400)

@@ -14,6 +14,10 @@ from limbfe.analysis.zones.zone_verdict import ZoneVerdict
 from limbfe.report.answer import answer, next_step, zone_used_words
 from limbfe.report.draw import SAFETY
 from limbfe.report.tables import strain_words
+from limbfe.report.take import end_words, line_words, tiller_words
+from limbfe.studies.fit.logged import SessionLog
+from limbfe.studies.fit.results import Fit, limb
+from limbfe.studies.take.results import Taking
 from limbfe.units import IMPERIAL, METRIC, UnitSystem, say
 
 
@@ -129,4 +133,97 @@ def _zone(zone: ZoneVerdict, units: UnitSystem) -> dict[str, Any]:
         "words": "; ".join([zone_used_words(zone), *ends]),
         "chance": zone.failure_probability,
         "advice": say(zone.advice, units),
+    }
+
+
+def fitted_answer(fit: Fit, units: UnitSystem) -> dict[str, Any]:
+    """Return what readings say of the wood and of places along the limbs."""
+    rows = zip(fit.readings.rows, fit.computed, fit.off, fit.suspect, strict=True)
+    return {
+        "count": len(fit.readings.rows),
+        "mind": [say(line, units) for line in fit.warnings],
+        "woods": [
+            {
+                "wood": m.wood,
+                "value": units.modulus(m.value),
+                "between": f"{units.modulus(m.low)} and {units.modulus(m.high)}",
+                "case": units.modulus(m.case),
+                "told": f"{m.learned:.0%}",
+            }
+            for m in fit.moduli
+        ],
+        "stations": [
+            {
+                "limb": limb(s.x),
+                "at": units.length(abs(s.x)),
+                "x": 1e3 * s.x,
+                "ratio": s.ratio,
+                "low": s.low,
+                "high": s.high,
+                "thicker": f"{'+' if s.thicker >= 0.0 else ''}{units.fine_length(s.thicker)}",
+                "finding": s.finding,
+            }
+            for s in reversed(fit.stations)
+        ],
+        "suspects": [
+            {
+                "line": row.line,
+                "read": show(row.value),
+                "computed": show(float(computed)),
+                "off": f"{off:+.1f}",
+            }
+            for row, computed, off, bad in rows
+            if bad
+            for show in (units.force if row.what == "force" else units.length,)
+        ],
+        "log": None if fit.log is None else _log(fit.log, units),
+        "assumed": [say(line, units) for line in fit.assumptions],
+    }
+
+
+def _log(log: SessionLog, units: UnitSystem) -> dict[str, Any]:
+    """Return the sessions of a tillering log, and what changed from one to the next."""
+
+    def shown(value: float | None, show: Any) -> str:
+        return "" if value is None else str(show(value))
+
+    return {
+        "common": units.length(log.common),
+        "sessions": [
+            {
+                "date": one.date.isoformat(),
+                "furthest": shown(one.furthest, units.length),
+                "force": shown(one.force, units.force),
+                "weight": shown(one.weight, units.force),
+                "set": shown(one.set, units.length),
+                "moisture": shown(one.moisture, lambda share: f"{100.0 * share:.3g} %"),
+                "lower": "" if one.stiffness is None else f"{one.stiffness[0]:.2f}",
+                "upper": "" if one.stiffness is None else f"{one.stiffness[1]:.2f}",
+            }
+            for one in log.sessions
+        ],
+        "changes": [
+            {"date": date.isoformat(), "said": [say(line, units) for line in said]}
+            for date, said in log.changes
+        ],
+    }
+
+
+def taking_answer(taking: Taking, units: UnitSystem) -> dict[str, Any]:
+    """Return the list to carry to the bench, and where its strokes lie along the limbs."""
+    return {
+        "now": units.force(taking.before.draw_weight),
+        "tiller": tiller_words(taking.before.tiller, units),
+        "wanted": units.force(taking.target),
+        "at": units.length(taking.draw_length),
+        "lines": [
+            {
+                "words": line_words(line, taking, units),
+                "side": line.side,
+                "from": 1e3 * line.start * (1.0 if line.limb == "upper" else -1.0),
+                "to": 1e3 * line.end * (1.0 if line.limb == "upper" else -1.0),
+            }
+            for line in taking.lines
+        ],
+        "end": end_words(taking, units),
     }

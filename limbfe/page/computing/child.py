@@ -21,13 +21,14 @@ MEMORY = 4_000_000_000
 """Bytes of a child's own; twice what the largest case allowed takes, and the pictures."""
 
 Tell = Callable[[str], None]
+Show = Callable[[Any], None]
 
 
 def serve(pipe: Connection) -> None:
     """Do what comes through `pipe` until it is closed.
 
     Every job ends with one message, ``("done", result)`` or ``("failed", words)``; before it
-    ``("stage", words)`` may come.
+    ``("stage", words)`` and ``("seen", first_look)`` may come.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is told, and ends its children
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
@@ -40,7 +41,14 @@ def serve(pipe: Connection) -> None:
             kind, job = pipe.recv()
         except (EOFError, OSError):
             return
-        pipe.send(_answer(kind, job, lambda words: pipe.send(("stage", words))))
+        pipe.send(
+            _answer(
+                kind,
+                job,
+                lambda words: pipe.send(("stage", words)),
+                lambda first: pipe.send(("seen", first)),
+            )
+        )
 
 
 def _end_with_parent() -> None:
@@ -73,12 +81,12 @@ def _prepare() -> None:
     import limbfe.case.load  # noqa: F401
 
 
-def _answer(kind: str, job: dict[str, Any], tell: Tell) -> tuple[str, Any]:
+def _answer(kind: str, job: dict[str, Any], tell: Tell, show: Show) -> tuple[str, Any]:
     from limbfe.compiled import announce_compilation
 
     try:
         with announce_compilation(tell):
-            return "done", _JOBS[kind](job, tell)
+            return "done", _JOBS[kind](job, tell, show)
     except ConvergenceError as error:
         return "failed", f"the bow could not be solved: {error}"
     except LimbfeError as error:
@@ -90,14 +98,14 @@ def _answer(kind: str, job: dict[str, Any], tell: Tell) -> tuple[str, Any]:
         )
 
 
-def draw_job(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
+def draw_job(job: dict[str, Any], tell: Tell, show: Show) -> dict[str, Any]:
     """Draw the bow and look at its clear wood; knots and patches are not judged.
 
     Parameters
     ----------
     job : dict
         ``"text"`` and ``"path"`` of the case.
-    tell : callable
+    tell, show : callable
         Not used: it takes less than a second.
     """
     from limbfe.analysis.bow.exercise import exercise
@@ -112,7 +120,7 @@ def draw_job(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     return drawn_answer(warned_draw(solved), limb_field(solved))
 
 
-def assess_job(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
+def assess_job(job: dict[str, Any], tell: Tell, show: Show) -> dict[str, Any]:
     """Judge every part of the bow and write the report.
 
     Parameters
@@ -122,6 +130,8 @@ def assess_job(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
         words and pictures.
     tell : callable
         Told in words what is being done.
+    show : callable
+        Not used.
     """
     from limbfe.analysis.assess import assess_solved
     from limbfe.api import solve
@@ -146,7 +156,79 @@ def assess_job(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     return {**assessed_answer(assessment, units), "remarks": remarks}
 
 
-_JOBS: dict[str, Callable[[dict[str, Any], Tell], dict[str, Any]]] = {
+def fit_job(job: dict[str, Any], tell: Tell, show: Show) -> dict[str, Any]:
+    """Fit the wood to the tillering log, and say where to take wood next.
+
+    Parameters
+    ----------
+    job : dict
+        As for `assess_job`, with ``"log"``, the path of the readings, ``"hold"``, ``"first_pull"``,
+        and ``"weight"``, the draw weight wanted in the end, empty if none is said.
+    tell : callable
+        Told in words what is being done.
+    show : callable
+        Given the fit before the list of what to take off.
+    """
+    from limbfe.api import fit, take_wood
+    from limbfe.case.load import case_of
+    from limbfe.page.computing.answers import fitted_answer, taking_answer
+    from limbfe.units import say, unit_system
+
+    units = unit_system(job["units"])
+    tell("fitting the wood to the readings")
+    case = case_of(job["text"].encode(), Path(job["path"]))
+    found = fit(case, job["log"], hold=job["hold"], first_pull=job["first_pull"])
+    answer = {"fit": fitted_answer(found, units), "take": None, "no_list": ""}
+    if not job["weight"]:
+        return answer
+    show(answer)
+    step = 0.0254 / 64.0 if job["units"] == "imperial" else 5e-4
+    try:
+        taking = take_wood(
+            case,
+            job["weight"],
+            step=step,
+            readings=found,
+            tell=lambda words: tell(say(words, units)),
+        )
+    except LimbfeError as error:  # the fit is worth having without the list
+        return {**answer, "no_list": str(error)}
+    return {**answer, "take": taking_answer(taking, units)}
+
+
+def lay_job(job: dict[str, Any], tell: Tell, show: Show) -> dict[str, Any]:
+    """Find where the wanted bow lies in a stave, and draw its pictures.
+
+    Parameters
+    ----------
+    job : dict
+        ``"text"`` and ``"path"`` of the sheet, ``"folder"`` for what is written, ``"units"``.
+    tell : callable
+        Told in words what is being done.
+    show : callable
+        Given the first look, which nothing has assessed.
+    """
+    from limbfe.api import lay
+    from limbfe.case.sheet_load import sheet_of
+    from limbfe.page.computing.laid_answer import laid_answer
+    from limbfe.report.stave_pictures import write_pictures
+    from limbfe.units import say, unit_system
+
+    units = unit_system(job["units"])
+    tell("drawing the wanted bow")
+    found = lay(
+        sheet_of(job["text"].encode(), Path(job["path"])),
+        tell=lambda words: tell(say(words, units)),
+        seen=lambda first: show(laid_answer(first, units)),
+    )
+    tell("drawing the pictures")
+    write_pictures(found, Path(job["folder"]), job["units"])
+    return laid_answer(found, units)
+
+
+_JOBS: dict[str, Callable[[dict[str, Any], Tell, Show], dict[str, Any]]] = {
     "draw": draw_job,
     "assess": assess_job,
+    "fit": fit_job,
+    "lay": lay_job,
 }

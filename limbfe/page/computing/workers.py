@@ -27,6 +27,10 @@ def _never() -> bool:
     return False
 
 
+def _unseen(first: Any) -> None:
+    return None
+
+
 class CancelledError(LimbfeError):
     """The computation was stopped by who asked for it."""
 
@@ -69,7 +73,12 @@ class Worker:
             self._process, self._pipe = process, ours
 
     def run(
-        self, kind: str, job: dict[str, Any], tell: Tell, superseded: Callable[[], bool] = _never
+        self,
+        kind: str,
+        job: dict[str, Any],
+        tell: Tell,
+        superseded: Callable[[], bool] = _never,
+        show: Callable[[Any], None] = _unseen,
     ) -> Any:
         """Do one job and return its result; one at a time.
 
@@ -82,6 +91,8 @@ class Worker:
             Told in words what is being done.
         superseded : callable, optional
             Asked when it is this job's turn whether it is still wanted.
+        show : callable, optional
+            Given the first look, where there is one.
 
         Raises
         ------
@@ -105,6 +116,8 @@ class Worker:
                         sort, what = pipe.recv()
                         if sort == "stage":
                             tell(str(what))
+                        elif sort == "seen":
+                            show(what)
                         elif sort == "done":
                             return what
                         elif sort == "failed":

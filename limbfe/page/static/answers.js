@@ -2,7 +2,7 @@
 
 import { el } from "./make.js";
 
-const SIGNS = { sound: "\u2713", watch: "!", "expect a split": "\u2715", "expect rupture": "\u2715" };
+export const SIGNS = { sound: "\u2713", watch: "!", "expect a split": "\u2715", "expect rupture": "\u2715" };
 const PERCENT = new Set(["back", "belly", "used"]);
 
 export class Answers {
@@ -137,7 +137,7 @@ export class Answers {
   }
 }
 
-function badge(verdict) {
+export function badge(verdict) {
   return el("strong", { class: `badge ${verdict.replaceAll(" ", "-")}` }, el("span", { "aria-hidden": "true", text: SIGNS[verdict] }), ` ${verdict}`);
 }
 

@@ -11,6 +11,13 @@ const FOLDED = [
 ];
 const WOODS = ["whole", "heartwood", "sapwood", "backing"];
 
+const ZONES = {
+  knot: { title: "Knot", add: "Add a knot", out: "Take this knot out" },
+  check: { title: "Crack", add: "Add a crack", out: "Take this crack out" },
+  decay: { title: "Patch of rot", add: "Add a patch of rot", out: "Take this patch out" },
+};
+const WANTED = ["taper", "section", "grip", "string", "draw"];
+
 export class Cards {
   constructor(form, fields, change, say, tools) {
     this.form = form;
@@ -22,9 +29,33 @@ export class Cards {
 
   set entry(entry) {
     this.tables = new Map(entry.tables.map((table) => [table.path.join("."), table]));
-    this.stations.desc = this.tables.get("limb.both");
+    this.stave = this.tables.has("stave");
+    this.zoneKinds = this.stave ? ["knot", "check", "decay"] : ["knot", "decay"];
+    this.stations.desc = this.tables.get(this.stave ? "stave" : "limb.both");
     const card = (id, title, build, shape) => ({ id, title, build, shape });
-    this.cards = [
+    this.cards = this.stave ? this.ofStave(card) : this.ofBow(card);
+    this.form.replaceChildren();
+    this.made.clear();
+    this.fields.places.clear();
+  }
+
+  ofStave(card) {
+    const plain = (name, title) => card(name, title, (raw) => [this.table([name], raw)], (raw) => [this.strange([name], raw)]);
+    return [
+      card("name", "", (raw) => [this.table([], raw)], (raw) => [this.strange([], raw)]),
+      card("stave", "The stave, back up", (raw, state) => this.measures(raw, state), (raw, state) => [this.stations.shape("stave", raw, state.beside), this.strange(["stave"], raw)]),
+      card("zones", "Knots, cracks and rot", (raw) => this.zones(raw), (raw) => this.zoneKinds.map((kind) => this.zoneShape(kind, raw))),
+      card("wanted", "The bow wanted of it", (raw) => this.wanted(raw), (raw) => ["bow", ...WANTED].map((name) => this.strange([name], raw))),
+      plain("spare", "What must be left over"),
+      card("fix", "What is settled of the line", (raw) => this.settled(raw), (raw) => [this.strange(["fix"], raw), this.points(raw).length]),
+      card("cut", "Stages of roughing", (raw) => this.cuts(raw), (raw) => this.zoneShape("cut", raw)),
+      card("wood", "Wood of the stave", (raw) => this.woods(raw), (raw) => WOODS.map((name) => this.strange(["wood", name], raw))),
+      { ...plain("grain", "Grain"), folded: (raw) => raw.grain === undefined },
+    ];
+  }
+
+  ofBow(card) {
+    return [
       card("name", "", (raw) => [this.table([], raw)], (raw) => [this.strange([], raw)]),
       card("limbs", "Limbs", (raw, state) => this.limbs(raw, state), (raw, state) => this.limbShape(raw, state)),
       card("zones", "Knots and rot", (raw) => this.zones(raw), (raw) => ["knot", "decay"].map((kind) => this.zoneShape(kind, raw))),
@@ -36,9 +67,54 @@ export class Cards {
         folded: (raw) => !one.paths.some((path) => valueAt(raw, path) !== undefined),
       })),
     ];
-    this.form.replaceChildren();
-    this.made.clear();
-    this.fields.places.clear();
+  }
+
+  // The stations of a stave, and what is said of it as a whole.
+  measures(raw, state) {
+    const desc = this.tables.get("stave");
+    const columns = desc.fields.filter((about) => about.kind === "column").map((about) => about.key);
+    return [
+      el("p", { class: "hint", text: "Stand at the butt and look to the top: left and right of a line snapped on the back." }),
+      this.stations.build("stave", raw, state.beside),
+      this.fields.table({ ...desc, unit: false, fields: desc.fields.filter((about) => about.kind !== "column") }, ["stave"], raw, columns),
+    ];
+  }
+
+  wanted(raw) {
+    const made = [this.table(["bow"], raw)];
+    for (const name of WANTED) if (raw[name] !== undefined) made.push(el("h3", { text: words(name) }), this.table([name], raw));
+    const bar = el("div", { class: "row" });
+    const act = (text, edits) => bar.append(el("button", { type: "button", class: "plain", text, onclick: () => this.change(edits, "") }));
+    if (raw.taper === undefined)
+      act("No case yet: make the limbs by a taper", [{ do: "drop", loc: ["bow", "case"] }, { do: "add", loc: ["taper"], values: {} }, { do: "unit", loc: ["taper"], unit: "mm" }, ...WANTED.slice(1).map((name) => ({ do: "add", loc: [name], values: {} }))]);
+    else act("Take a case of this folder instead", WANTED.map((name) => ({ do: "drop", loc: [name] })));
+    made.push(bar);
+    return made;
+  }
+
+  points(raw) {
+    const points = valueAt(raw, ["fix", "through"]);
+    return Array.isArray(points) ? points : [];
+  }
+
+  settled(raw) {
+    const desc = this.tables.get("fix");
+    const made = [el("p", { class: "hint", text: "Left empty, the search finds it. Points of the line may be placed and dragged on the drawing." }),
+      this.fields.table({ ...desc, fields: desc.fields.filter((about) => about.key !== "through") }, ["fix"], raw, ["through"]), this.fields.room(["fix", "through"])];
+    const parts = desc.fields.find((about) => about.key === "through").parts.filter((part) => part.key !== "unit");
+    this.points(raw).forEach((_, k) => made.push(el("fieldset", { class: "zone-entry", id: `point-${k}` }, el("legend", { text: `The line passes here, ${k + 1}` }),
+      el("div", { class: "fields" }, ...parts.map((part) => this.fields.field(["fix", "through", k, part.key], part, raw))),
+      el("button", { type: "button", class: "plain", text: "Take this point out", onclick: () => this.change([{ do: "drop", loc: ["fix", "through", k] }], "") }))));
+    made.push(el("div", { class: "row" }, el("button", { type: "button", text: "Add a point of the line", onclick: () => this.change([{ do: "point", values: { at: "", across: "" } }], "") })));
+    return made;
+  }
+
+  cuts(raw) {
+    const desc = this.tables.get("cut");
+    const cuts = Array.isArray(raw.cut) ? raw.cut : [];
+    return [this.fields.room(["cut"]), ...cuts.map((_, k) => el("fieldset", { class: "zone-entry", id: `cut-${k}` }, el("legend", { text: `Stage ${k + 1}` }), this.fields.table(desc, ["cut", k], raw),
+      el("button", { type: "button", class: "plain", text: "Take this stage out", onclick: () => this.change([{ do: "drop", loc: ["cut", k] }], "") }))),
+      el("div", { class: "row" }, el("button", { type: "button", text: "Add a stage", onclick: () => this.change([{ do: "add", loc: ["cut"], values: { name: `cut ${cuts.length + 1}` } }], "") }))];
   }
 
   // Keys unknown to the schema, and whether the table is there and names a unit.
@@ -145,22 +221,21 @@ export class Cards {
   }
 
   zones(raw) {
-    const made = [this.fields.room(["knot"]), this.fields.room(["decay"])];
-    for (const kind of ["knot", "decay"]) {
+    const made = this.zoneKinds.map((kind) => this.fields.room([kind]));
+    for (const kind of this.zoneKinds) {
       const desc = this.tables.get(kind);
       const zones = Array.isArray(raw[kind]) ? raw[kind] : [];
       zones.forEach((zone, k) => {
-        const title = kind === "knot" ? "Knot" : "Patch of rot";
-        const box = el("fieldset", { class: "zone-entry", id: `${kind}-${k}` }, el("legend", { text: `${title} ${k + 1}` }), this.fields.table(desc, [kind, k], raw),
-          el("button", { type: "button", class: "plain", text: `Take this ${kind === "knot" ? "knot" : "patch"} out`, onclick: () => this.change([{ do: "drop", loc: [kind, k] }], "") }));
+        const box = el("fieldset", { class: "zone-entry", id: `${kind}-${k}` }, el("legend", { text: `${ZONES[kind].title} ${k + 1}` }), this.fields.table(desc, [kind, k], raw),
+          el("button", { type: "button", class: "plain", text: ZONES[kind].out, onclick: () => this.change([{ do: "drop", loc: [kind, k] }], "") }));
         made.push(box);
       });
     }
-    const add = (kind, text) => el("button", { type: "button", text, onclick: () => {
-      this.change([{ do: "add", loc: [kind], values: { name: this.freeName(raw) } }], "");
-      this.next = [kind, (Array.isArray(this.raw()[kind]) ? this.raw()[kind] : []).length, "limb"];
+    const add = (kind) => el("button", { type: "button", text: ZONES[kind].add, onclick: () => {
+      this.next = [kind, (Array.isArray(this.raw()[kind]) ? this.raw()[kind] : []).length, this.stave ? (kind === "check" ? "from" : "at") : "limb"];
+      this.change([{ do: "add", loc: [kind], values: kind === "check" ? {} : { name: this.freeName() } }], "");
     } });
-    made.push(el("p", { class: "hint", text: "Place them on the drawing, or enter them here." }), el("div", { class: "row" }, add("knot", "Add a knot"), add("decay", "Add a patch of rot")));
+    made.push(el("p", { class: "hint", text: "Place them on the drawing, or enter them here." }), el("div", { class: "row" }, ...this.zoneKinds.map(add)));
     return made;
   }
 
@@ -175,8 +250,9 @@ export class Cards {
 
   woods(raw) {
     const there = WOODS.filter((name) => valueAt(raw, ["wood", name]) !== undefined);
-    const shownWoods = there.length ? there : ["whole"];
+    const shownWoods = there.length || this.stave ? there : ["whole"];
     const made = [this.fields.room(["wood"])];
+    if (!shownWoods.length) made.push(el("p", { class: "hint", text: "That of the wanted bow; say another one here." }));
     const titles = { whole: "The whole stave", heartwood: "Heartwood", sapwood: "Sapwood", backing: "Strip glued on the back" };
     for (const name of shownWoods) {
       made.push(el("h3", { text: titles[name] }), this.table(["wood", name], raw));
@@ -186,9 +262,10 @@ export class Cards {
     const bar = el("div", { class: "row" });
     const add = (text, edits) => bar.append(el("button", { type: "button", class: "plain", text, onclick: () => this.change(edits, "") }));
     const species = shown(valueAt(raw, ["wood", "whole", "species"]));
+    if (!shownWoods.length) add("The stave is of another wood", [{ do: "add", loc: ["wood", "whole"], values: {} }]);
     if (there.includes("whole")) add("Heartwood and sapwood differ", [{ do: "rename", loc: ["wood", "whole"], to: "heartwood" }, { do: "add", loc: ["wood", "sapwood"], values: { species } }]);
     else if (there.includes("heartwood") && !there.includes("sapwood")) add("Its sapwood differs", [{ do: "add", loc: ["wood", "sapwood"], values: { species: shown(valueAt(raw, ["wood", "heartwood", "species"])) } }]);
-    if (!there.includes("backing")) add("A strip is glued on the back", [{ do: "add", loc: ["wood", "backing"], values: {} }]);
+    if (!there.includes("backing") && !this.stave) add("A strip is glued on the back", [{ do: "add", loc: ["wood", "backing"], values: {} }]);
     made.push(bar);
     return made;
   }

@@ -6,7 +6,7 @@
 import { el, svg } from "./make.js";
 import { written } from "./measures.js";
 
-const TOP = 58, FOOT = 34, LEFT = 46;
+export const TOP = 58, FOOT = 34, LEFT = 46;
 const STEPS = [0.5, 0.7, 0.85, 1.0];
 
 export class Drawing {
@@ -17,6 +17,7 @@ export class Drawing {
     this.tool = null;
     this.verdicts = new Map();
     this.strip = null;
+    this.strokes = [];
     this.stale = false;
     this.row = null;
   }
@@ -31,27 +32,62 @@ export class Drawing {
   render() {
     const bow = this.data && this.data.bow;
     if (!bow) {
-      this.box.replaceChildren(el("p", { class: "empty", text: "The bow appears here as soon as two stations have a width and a thickness." }));
+      this.box.replaceChildren(el("p", { class: "empty", text: this.nothing }));
       return;
     }
+    this.box.classList.toggle("with-photo", Boolean(this.photo && this.photo.there));
     const width = Math.max(300, this.box.clientWidth || 420);
     const height = Math.max(430, Math.min(1000, this.room()));
     const lay = this.lay(bow, width, height);
     this.lay_ = lay;
-    const root = svg("svg", { viewBox: `0 0 ${width} ${height}`, width, height, role: "group", "aria-label": "the bow: back, belly and side; knots can be moved with the arrow keys" });
-    root.append(svg("defs", {}, hatch("rot", 5, "rot-line"), hatch("past", 4, "past-line")));
-    this.scale(root, lay, bow);
-    for (const view of ["back", "belly"]) this.face(root, lay, bow, view);
-    this.side(root, lay, bow);
-    this.used(root, lay);
-    this.cursor(root, lay);
-    this.zones(root, lay, bow);
+    const root = svg("svg", { viewBox: `0 0 ${width} ${height}`, width, height, role: "group", "aria-label": this.about });
+    root.append(svg("defs", {}, hatch("rot", 5, "rot-line"), hatch("past", 4, "past-line"),
+      svg("clipPath", { id: "back-only" }, svg("rect", { x: lay.middle.back - lay.panel / 2, y: TOP - 4, width: lay.panel, height: height - TOP - FOOT + 8 }))));
+    this.compose(root, lay, bow);
     const focus = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.zone : null;
     this.box.replaceChildren(root);
     if (focus) {
       const again = root.querySelector(`[data-zone="${CSS.escape(focus)}"]`);
       if (again) again.focus();
     }
+  }
+
+  get about() {
+    return "the bow: back, belly and side; knots can be moved with the arrow keys";
+  }
+
+  get sees() {
+    return "looking up the bow";
+  }
+
+  get under() {
+    return "belly";
+  }
+
+  get nothing() {
+    return "The bow appears here as soon as two stations have a width and a thickness.";
+  }
+
+  compose(root, lay, bow) {
+    this.scale(root, lay, bow);
+    if (this.photo) root.append(...this.photo.nodes(lay, this.data));
+    for (const view of ["back", "belly"]) this.face(root, lay, bow, view);
+    this.side(root, lay, bow);
+    this.used(root, lay);
+    this.taken(root, lay, bow);
+    this.cursor(root, lay);
+    this.zones(root, lay, bow);
+  }
+
+  // Where the middle line of the back lies, to the right of the straight line; for a photo's points.
+  asideAt(x) {
+    const bow = this.data.bow;
+    return bow.aside[nearest(bow.x, x)];
+  }
+
+  // How much of the limb still covers the photo of its back.
+  get cover() {
+    return this.photo && this.photo.there ? 1 - 0.9 * this.photo.share : null;
   }
 
   room() {
@@ -104,7 +140,7 @@ export class Drawing {
     const middle = lay.middle[view], turn = lay.turn[view];
     const at = (k, s) => `${(middle + turn * lay.across * (bow.aside[k] + s * bow.half_width[k])).toFixed(1)} ${lay.y(bow.x[k]).toFixed(1)}`;
     const right = bow.x.map((_, k) => at(k, 1)), left = bow.x.map((_, k) => at(k, -1)).reverse();
-    const limb = svg("path", { class: `limb ${view}`, d: `M${right.join("L")}L${left.join("L")}Z` });
+    const limb = svg("path", { class: `limb ${view}`, d: `M${right.join("L")}L${left.join("L")}Z`, "fill-opacity": view === "back" ? this.cover : null });
     const panel = svg("rect", {
       class: `catch ${this.tool ? "placing" : ""}`, "data-view": view,
       x: middle - lay.panel / 2, width: lay.panel, y: TOP, height: lay.height - TOP - FOOT,
@@ -114,7 +150,7 @@ export class Drawing {
     if (bow.aside.some((y) => Math.abs(y) > 0.2))
       root.append(svg("path", { class: "middle", d: `M${bow.x.map((_, k) => at(k, 0)).join("L")}` }));
     for (const station of bow.stations) {
-      const k = bow.x.reduce((best, x, j) => (Math.abs(x - station.x) < Math.abs(bow.x[best] - station.x) ? j : best), 0);
+      const k = nearest(bow.x, station.x);
       root.append(svg("path", { class: "station", d: `M${at(k, 1)}L${at(k, -1)}` }));
     }
     root.append(panel);
@@ -151,6 +187,19 @@ export class Drawing {
     root.append(group);
   }
 
+  // Where wood is to come off, numbered as the list has it: on the belly, or on both edges.
+  taken(root, lay, bow) {
+    this.strokes.forEach((stroke, k) => {
+      const low = Math.min(stroke.from, stroke.to), high = Math.max(stroke.from, stroke.to);
+      const y = lay.y(high), height = Math.max(3, (high - low) * lay.along);
+      const at = nearest(bow.x, (low + high) / 2);
+      const half = lay.across * bow.half_width[at], middle = lay.middle.belly + lay.across * bow.aside[at];
+      const bars = stroke.side === "belly" ? [middle - 3] : [middle - half - 4, middle + half - 2];
+      for (const x of bars) root.append(svg("rect", { class: "stroke", x, y, width: 6, height }));
+      root.append(svg("text", { class: "stroke-number", x: bars[bars.length - 1] + 10, y: y + height / 2 + 4, text: k + 1 }));
+    });
+  }
+
   cursor(root, lay) {
     const section = this.data.section;
     if (!section) return;
@@ -184,10 +233,7 @@ export class Drawing {
     const flat = zone.face === "back" || zone.face === "belly";
     const long = zone.kind === "knot" ? zone.diameter : zone.length;
     const wide = zone.kind === "knot" ? zone.diameter : zone.width;
-    const k = bow.x.reduce((best, x, j) => (Math.abs(x - zone.x) < Math.abs(bow.x[best] - zone.x) ? j : best), 0);
-    const middle = flat
-      ? lay.middle[zone.face] + lay.turn[zone.face] * lay.across * (zone.aside + zone.across)
-      : lay.z(bow.back[k] - bow.thickness[k] / 2 + zone.across);
+    const middle = this.middleOf(zone, lay, bow, flat);
     const scale = flat ? lay.across : lay.deep;
     const verdict = this.verdicts.get(`${zone.kind} ${zone.name}`);
     const y = lay.y(zone.x);
@@ -195,7 +241,7 @@ export class Drawing {
     const seen = flat ? zone.face : `${zone.face} side`;
     const group = svg("g", {
       class: `zone ${zone.kind} ${zone.state} ${this.stale ? "stale" : ""}`, tabindex: 0, role: "button", "data-zone": key,
-      "aria-label": `${name}, ${seen}, ${zone.x < 0 ? "lower" : "upper"} limb at ${Math.round(Math.abs(zone.x))} mm${verdict ? `, ${verdict.verdict}` : ""}; arrow keys move it, plus and minus size it`,
+      "aria-label": `${name}, ${seen}, ${this.place(zone.x)}${verdict ? `, ${verdict.verdict}` : ""}; arrow keys move it, plus and minus size it`,
     });
     if (wide && long) group.append(svg("ellipse", { cx: middle, cy: y, rx, ry }));
     else group.append(svg("path", { class: "unsized", d: `M${middle - 7} ${y}L${middle + 7} ${y}M${middle} ${y - 7}L${middle} ${y + 7}` }));
@@ -221,6 +267,16 @@ export class Drawing {
       root.append(svg("ellipse", { class: "far", cx, cy: lay.y(far.x), rx: Math.max(2, far.diameter * lay.across / 2), ry: Math.max(2, far.diameter * lay.along / 2) },
         svg("title", { text: `${name} comes out here` })));
     }
+  }
+
+  place(x) {
+    return `${x < 0 ? "lower" : "upper"} limb at ${Math.round(Math.abs(x))} mm`;
+  }
+
+  middleOf(zone, lay, bow, flat) {
+    if (flat) return lay.middle[zone.face] + lay.turn[zone.face] * lay.across * (zone.aside + zone.across);
+    const k = nearest(bow.x, zone.x);
+    return lay.z(bow.back[k] - bow.thickness[k] / 2 + zone.across);
   }
 
   written(mm) {
@@ -287,16 +343,23 @@ export class Drawing {
       return;
     }
     const kind = this.tool;
-    const bow = this.data.bow;
     const x = Math.min(lay.x1, Math.max(lay.x0, lay.x(start.y)));
-    const k = bow.x.reduce((best, at, j) => (Math.abs(at - x) < Math.abs(bow.x[best] - x) ? j : best), 0);
-    const across = lay.turn[view] * (start.x - lay.middle[view]) / lay.across - bow.aside[k];
+    const across = this.acrossAt(view, x, start.x);
     this.drag(event, () => {}, (point) => {
       const wide = 2 * Math.abs(point.x - start.x) / lay.across, long = 2 * Math.abs(point.y - start.y) / lay.along;
       const far = Math.hypot(point.x - start.x, point.y - start.y) > 4;
       const sizes = !far ? {} : kind === "knot" ? { diameter: this.written(Math.max(1, wide)) } : { length: this.written(Math.max(1, long)), width: this.written(Math.max(1, wide)) };
-      this.act.place(kind, { limb: x < 0 ? "lower" : "upper", at: this.written(Math.abs(x)), face: view, across: this.written(across), ...sizes });
+      this.act.place(kind, this.placed(view, x, across, sizes, point));
     });
+  }
+
+  acrossAt(view, x, px) {
+    const lay = this.lay_, bow = this.data.bow;
+    return lay.turn[view] * (px - lay.middle[view]) / lay.across - bow.aside[nearest(bow.x, x)];
+  }
+
+  placed(view, x, across, sizes) {
+    return { limb: x < 0 ? "lower" : "upper", at: this.written(Math.abs(x)), face: view, across: this.written(across), ...sizes };
   }
 
   renderSection() {
@@ -307,9 +370,10 @@ export class Drawing {
     }
     const ys = cut.outline.map((p) => p[0]), zs = cut.outline.map((p) => p[1]);
     const wide = Math.max(...ys) - Math.min(...ys), tall = Math.max(...zs) - Math.min(...zs);
+    const level = (Math.max(...zs) + Math.min(...zs)) / 2;
     const width = 300, height = 180;
-    const scale = Math.min(210 / wide, 100 / tall);
-    const at = ([y, z]) => `${(width / 2 + scale * y).toFixed(1)} ${(height / 2 - scale * z).toFixed(1)}`;
+    const scale = Math.min(180 / wide, 100 / tall);
+    const at = ([y, z]) => `${(width / 2 + scale * y).toFixed(1)} ${(height / 2 - scale * (z - level)).toFixed(1)}`;
     const line = (points) => `M${points.map(at).join("L")}`;
     const closed = (points) => `${line(points)}Z`;
     const half = cut.outline.length / 2;
@@ -321,17 +385,22 @@ export class Drawing {
     if (cut.backing) parts.push(svg("path", { class: "limb strip", d: layer(back, cut.backing) }));
     const inside = svg("g", { "clip-path": "url(#cut-edge)" }, ...cut.zones.map((zone) => svg("path", { class: `zone-cut ${zone.kind}`, d: closed(zone.line) }, svg("title", { text: zone.name }))));
     const edge = svg("path", { class: "edge", d: closed(cut.outline) });
-    this.sectionBox.replaceChildren(svg("svg", { viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": `section, looking up the bow: ${cut.words}` },
+    this.sectionBox.replaceChildren(svg("svg", { viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": `section, ${this.sees}: ${cut.words}` },
       svg("defs", {}, svg("clipPath", { id: "cut-edge" }, svg("path", { d: closed(cut.outline) }))),
       svg("g", { transform: `rotate(${cut.twist} ${width / 2} ${height / 2})` }, ...parts, inside, edge),
       svg("text", { class: "word", x: width / 2, y: 16, "text-anchor": "middle", text: cut.twist ? "back (twisted)" : "back" }),
-      svg("text", { class: "word", x: width / 2, y: height - 6, "text-anchor": "middle", text: "belly" }),
+      svg("text", { class: "word", x: width / 2, y: height - 6, "text-anchor": "middle", text: this.under }),
       svg("text", { class: "word", x: width - 4, y: height / 2 + 4, "text-anchor": "end", text: "right \u2192" }),
       svg("text", { class: "word", x: 4, y: height / 2 + 4, text: "\u2190 left" }),
     ));
   }
 }
 
-function hatch(id, step, cls) {
+// Index of the place nearest to x.
+export function nearest(places, x) {
+  return places.reduce((best, at, j) => (Math.abs(at - x) < Math.abs(places[best] - x) ? j : best), 0);
+}
+
+export function hatch(id, step, cls) {
   return svg("pattern", { id, width: step, height: step, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: cls, x1: 0, x2: 0, y1: 0, y2: step }));
 }

@@ -6,7 +6,8 @@ import { signPicture, signWords } from "./signs.js";
 const SHOWN = new Set([
   "wood.species", "wood.moisture", "string.brace_height", "string.material", "string.strands",
   "grip.hold", "grip.hand_at", "grip.arrow_at", "knot.far_diameter", "decay.stage", "decay.rot",
-  "grain.ring_radius", "grain.run_out", "grain.sideways", "grain.spiral", "arrow.mass", "tips.mass",
+  "bow.case", "bow.draw_weight", "spare.edge", "spare.end", "spare.straightness", "stave.bark", "check.across",
+  "fix.upper_end", "fix.cut_butt", "fix.cut_top", "grain.ring_radius", "grain.run_out", "grain.sideways", "grain.spiral", "arrow.mass", "tips.mass",
   "analysis.elements_per_limb", "analysis.fineness",
 ]);
 const OTHER = "\u0000other";
@@ -56,7 +57,8 @@ export class Fields {
     const hint = el("p", { class: "hint", id: `${id}-hint`, text: about.about });
     const place = { box, fault, loc, inputs: [] };
     const value = valueAt(raw, loc);
-    if (about.kind === "choice" || about.menu) this.choice(place, about, id, value, raw);
+    if (about.kind === "choice" || about.kind === "yes" || about.menu) this.choice(place, about, id, value, raw);
+    else if (about.kind === "pair") this.pair(place, about, id, value);
     else this.typed(place, about, id, value);
     if (about.sign) {
       place.sign = el("p", { class: "sign" });
@@ -84,6 +86,20 @@ export class Fields {
     place.inputs.push(input);
     place.show = (next) => put(input, shown(next), () => place.sign && showSign(place, shown(next)));
     place.box.append(input);
+  }
+
+  // Two values in one key: at the butt, and at the top.
+  pair(place, about, id, value) {
+    const send = () => {
+      const texts = place.inputs.map((input) => input.value);
+      this.change(texts.some((text) => text.trim()) ? [{ do: "put", loc: place.loc, value: texts }] : [{ do: "drop", loc: place.loc }], keyOf(place.loc));
+    };
+    ["at the butt", "at the top"].forEach((where, k) => {
+      place.inputs.push(el("input", { id: k ? null : id, type: "text", spellcheck: "false", placeholder: where, "aria-label": `${words(about.key)} ${where}`, oninput: send }));
+    });
+    place.show = (next) => place.inputs.forEach((input, k) => put(input, Array.isArray(next) ? shown(next[k]) : ""));
+    place.box.append(...place.inputs);
+    place.show(value);
   }
 
   choice(place, about, id, value, raw) {
@@ -248,6 +264,7 @@ function rawWith(loc, value) {
 function withMenu(about, table) {
   if (table === "wood" && about.key === "species") return { ...about, menu: "woods" };
   if (table === "string" && about.key === "material") return { ...about, menu: "strings" };
+  if (table === "bow" && about.key === "case") return { ...about, menu: "bows" };
   if (table === "knot" && about.key === "filler") return { ...about, kind: "choice", menu: "fillers" };
   return about;
 }
@@ -261,7 +278,7 @@ function findIn(menu, text, select) {
 function figuresOf(menu, text) {
   const word = text.toLowerCase().trim();
   const one = menu.find((item) => item.name.toLowerCase() === word || item.also.some((name) => name.toLowerCase() === word));
-  if (!one) return [];
+  if (!one || !one.figures.length) return [];
   const rows = one.figures.map(([what, value, source]) =>
     el("li", {}, `${what}: `, el("b", { text: value }), source ? el("small", { text: ` ${source}` }) : null));
   const notes = one.notes.map((note) => el("li", { text: note }));

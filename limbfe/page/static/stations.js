@@ -6,7 +6,10 @@ import { signPicture, signWords } from "./signs.js";
 import { lengthOf, onRuler, inMm } from "./measures.js";
 
 const ALWAYS = ["station", "width", "thickness"];
-const NAMES = { both: "both limbs", upper: "upper limb", lower: "lower limb" };
+const OF_STAVE = ["station", "left", "right", "depth"];
+const NAMES = { both: "both limbs", upper: "upper limb", lower: "lower limb", stave: "the stave" };
+const baseOf = (side) => (side === "stave" ? ["stave"] : ["limb", side]);
+const alwaysOf = (side) => (side === "stave" ? OF_STAVE : ALWAYS);
 
 export class Stations {
   constructor(fields, say, tools) {
@@ -18,19 +21,19 @@ export class Stations {
 
   // What decides how the grid is built; while it stays the same only values change.
   shape(side, raw, beside) {
-    const table = valueAt(raw, ["limb", side]) || {};
-    const columns = this.columns(table);
+    const table = valueAt(raw, baseOf(side)) || {};
+    const columns = this.columns(table, side);
     return JSON.stringify([side, columns, rows(table), table.unit, beside[side] || [], strays(table, this.desc)]);
   }
 
-  columns(table) {
-    return this.desc.fields.filter((about) => about.kind === "column" && (ALWAYS.includes(about.key) || Array.isArray(table[about.key]))).map((about) => about.key);
+  columns(table, side) {
+    return this.desc.fields.filter((about) => about.kind === "column" && (alwaysOf(side).includes(about.key) || Array.isArray(table[about.key]))).map((about) => about.key);
   }
 
   build(side, raw, beside) {
-    const table = valueAt(raw, ["limb", side]) || {};
+    const table = valueAt(raw, baseOf(side)) || {};
     const abouts = new Map(this.desc.fields.map((about) => [about.key, about]));
-    const columns = this.columns(table);
+    const columns = this.columns(table, side);
     const count = rows(table);
     const fixed = new Set(beside[side] || []);
     const ghost = fixed.size ? 0 : 2; // room to go on
@@ -46,8 +49,8 @@ export class Stations {
     };
     while (grid.rows < count + ghost) grid.more();
     const box = el("div", { class: "stations", role: "group", "aria-label": `stations of ${NAMES[side]}` });
-    const own = { box, fault: el("p", { class: "fault", hidden: true }), loc: ["limb", side], inputs: [] };
-    this.fields.keep(["limb", side], own);
+    const own = { box, fault: el("p", { class: "fault", hidden: true }), loc: baseOf(side), inputs: [] };
+    this.fields.keep(baseOf(side), own);
     box.append(
       own.fault,
       this.top(grid, fixed),
@@ -55,7 +58,7 @@ export class Stations {
       said,
       this.below(grid, fixed),
     );
-    for (const key of strays(table, this.desc)) box.append(this.fields.stray(["limb", side, key], table[key]));
+    for (const key of strays(table, this.desc)) box.append(this.fields.stray([...baseOf(side), key], table[key]));
     return box;
   }
 
@@ -65,12 +68,12 @@ export class Stations {
     const fault = el("p", { class: "fault", hidden: true });
     const box = el("th", { scope: "col", title: about.about }, words(name), el("small", { text: unit }),
       about.sign ? signPicture(about.sign.picture, "1") : null, fault);
-    this.fields.keep(["limb", grid.side, name], { box, fault, loc: ["limb", grid.side, name], inputs: [] });
+    this.fields.keep([...baseOf(grid.side), name], { box, fault, loc: [...baseOf(grid.side), name], inputs: [] });
     return box;
   }
 
   cell(grid, name, row, fixed) {
-    const loc = ["limb", grid.side, name, row];
+    const loc = [...baseOf(grid.side), name, row];
     const fault = el("p", { class: "fault", hidden: true, id: `f-${grid.side}-${name}-${row}` });
     const input = el("input", {
       type: "text", inputmode: "text", spellcheck: "false", readonly: fixed,
@@ -90,7 +93,7 @@ export class Stations {
 
   typed(grid, name, row, text) {
     while (row >= grid.rows - 2) grid.more(); // before the program has answered
-    const loc = ["limb", grid.side, name, row];
+    const loc = [...baseOf(grid.side), name, row];
     const mark = JSON.stringify(loc);
     const last = row === grid.count - 1;
     const empty = last && grid.columns.every((other) => (other === name ? text : this.cells.get(`${grid.side} ${other} ${row}`).value).trim() === "");
@@ -104,7 +107,7 @@ export class Stations {
   focused(grid, name, row, input) {
     grid.at = { name, row };
     for (const button of grid.buttons) button.disabled = row >= grid.count && button.dataset.needs === "row";
-    if (grid.drop) grid.drop.disabled = ALWAYS.includes(name);
+    if (grid.drop) grid.drop.disabled = alwaysOf(grid.side).includes(name);
     this.tell(grid, name, input.value);
     const station = this.cells.get(`${grid.side} station ${row}`);
     const mm = station ? lengthOf(station.value, grid.table.unit) : null;
@@ -174,21 +177,25 @@ export class Stations {
         const answer = was && grid.count ? await this.tools.ask(`Measures in ${to}`, `Bare numbers here are in ${was}.`,
           [["convert", `Turn them into ${to}: the bow stays as it is`], ["keep", `Keep the figures: they were measured in ${to}`]]) : "keep";
         unit.value = was || "";
-        if (answer) this.fields.change([{ do: "unit", loc: ["limb", side], unit: to, convert: answer === "convert" }], "");
+        if (answer) this.fields.change([{ do: "unit", loc: baseOf(side), unit: to, convert: answer === "convert" }], "");
       },
     }, ...(grid.table.unit ? [] : [el("option", { value: "", text: "choose" })]), ...["mm", "cm", "in"].map((word) => el("option", { value: word, text: word })));
     unit.value = grid.table.unit || "";
     const label = el("label", {}, "unit ", unit);
-    const place = { box: label, fault: el("p", { class: "fault", hidden: true }), loc: ["limb", side, "unit"], inputs: [unit] };
+    const place = { box: label, fault: el("p", { class: "fault", hidden: true }), loc: [...baseOf(side), "unit"], inputs: [unit] };
     label.append(place.fault);
     this.fields.keep(place.loc, place);
     bar.append(label);
     const left = this.desc.fields.filter((about) => about.kind === "column" && !grid.columns.includes(about.key));
+    // a button beside it: arrow keys pass over the words of a list one by one
     const add = el("select", {
-      "aria-label": `add a column to ${NAMES[side]}`,
-      onchange: () => this.fields.change([{ do: "column", limb: side, name: add.value }], ""),
-    }, el("option", { value: "", text: "add a column \u2026" }), ...left.map((about) => el("option", { value: about.key, text: `${words(about.key)}: ${about.about}` })));
-    bar.append(add);
+      "aria-label": `column to add to ${NAMES[side]}`, onchange: () => { act.disabled = !add.value; },
+    }, el("option", { value: "", text: "another column \u2026" }), ...left.map((about) => el("option", { value: about.key, text: `${words(about.key)}: ${about.about}` })));
+    const act = el("button", { type: "button", class: "plain", text: "Add it", "aria-label": `add the column to ${NAMES[side]}`, disabled: true, onclick: () => {
+      this.after = [side, add.value, 0];
+      this.fields.change([{ do: "column", limb: side, name: add.value }], "");
+    } });
+    bar.append(add, act);
     return bar;
   }
 
@@ -210,15 +217,16 @@ export class Stations {
         this.fields.change([{ do: "drop_row", limb: side, at: row }], "");
         this.after = [side, name, Math.max(0, row - 1)];
       }),
-      grid.drop = button("Take this column out", "column", ({ name }) => this.fields.change([{ do: "drop", loc: ["limb", side, name] }], "")));
+      grid.drop = button("Take this column out", "column", ({ name }) => this.fields.change([{ do: "drop", loc: [...baseOf(side), name] }], "")));
     return bar;
   }
 }
 
 function rows(table) {
-  return Math.max(0, ...Object.values(table).filter(Array.isArray).map((column) => column.length));
+  return Math.max(0, ...Object.entries(table).filter(([key, column]) => Array.isArray(column) && key !== "pith_ends").map(([, column]) => column.length));
 }
 
 function strays(table, desc) {
+  if (desc.path[0] === "stave") return []; // its other keys have fields of their own
   return Object.keys(table).filter((key) => key !== "unit" && !desc.fields.some((about) => about.key === key));
 }

@@ -72,9 +72,24 @@ def read_log(path: str | PathLike[str], setup: BowSetup) -> tuple[Session, ...]:
     CaseError
         Naming the line, for what cannot be read or cannot be of this bow.
     """
-    rows, file = read_table(Path(path)), str(path)
+    sessions = sessions_of(read_table(Path(path)), setup, str(path))
+    try:
+        check_enough(sessions[-1].readings)
+    except CaseError as error:
+        raise CaseError(_of_last(str(error), sessions)) from None
+    return sessions
+
+
+def sessions_of(rows: Sequence[Row], setup: BowSetup, file: str) -> tuple[Session, ...]:
+    """Return the sessions in some rows, however little the last of them holds.
+
+    Raises
+    ------
+    CaseError
+        Naming the line, for what cannot be read or cannot be of this bow.
+    """
     sessions = []
-    for date, own in _days(rows):
+    for date, own in days_of(rows):
         sessions.append(
             Session(
                 date=date,
@@ -86,10 +101,6 @@ def read_log(path: str | PathLike[str], setup: BowSetup) -> tuple[Session, ...]:
         )
     if len(sessions) > MOST_SESSIONS:
         raise CaseError(f"{file}: holds {len(sessions)} sessions; at most {MOST_SESSIONS} are read")
-    try:
-        check_enough(sessions[-1].readings)
-    except CaseError as error:
-        raise CaseError(_of_last(str(error), sessions)) from None
     return tuple(sessions)
 
 
@@ -100,8 +111,14 @@ def _of_last(reason: str, sessions: Sequence[Session]) -> str:
     return f"{reason} (in the last session, {sessions[-1].date}; earlier ones may hold less)"
 
 
-def _days(rows: Sequence[Row]) -> list[tuple[datetime.date | None, list[Row]]]:
-    """Return the rows of every day."""
+def days_of(rows: Sequence[Row]) -> list[tuple[datetime.date | None, list[Row]]]:
+    """Return the rows of every day; one of no date where the table has none.
+
+    Raises
+    ------
+    CaseError
+        If dates cannot be read, go backwards, or only begin below the first row.
+    """
     dated = any("date" in row.words for row in rows)
     days: list[tuple[datetime.date | None, list[Row]]] = []
     for row in rows:

@@ -94,15 +94,20 @@ class Row:
 
 
 def read_table(path: Path) -> list[Row]:
-    """Return the rows of a file of readings, written as `read_spreadsheet` takes it.
+    """Return the rows of a file of readings; see `table_of`."""
+    file = str(path)
+    return table_of(decode(read_bytes(path, file), file), file)
+
+
+def table_of(text: str, file: str) -> list[Row]:
+    """Return the rows of readings, written as `read_spreadsheet` takes them.
 
     Raises
     ------
     CaseError
         Naming the file and the line, for anything that is not such a table.
     """
-    file = str(path)
-    sheet = read_spreadsheet(decode(read_bytes(path, file), file), file, COLUMNS, MOST_ROWS)
+    sheet = read_spreadsheet(text, file, COLUMNS, MOST_ROWS)
     where = f"{file}: line {sheet.line}"
     for name in sheet.headings:
         kind = COLUMNS[name]

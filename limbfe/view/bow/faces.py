@@ -92,7 +92,8 @@ def draw_faces(
             0.012, 0.975, "Back and belly at full draw", va="top", fontsize=14, fontweight="bold"
         )
         figure.text(
-            0.985, 0.972, "width drawn larger than length", va="top", ha="right",
+            0.985, 0.972, "width drawn larger than length; the belly as if seen through the back",
+            va="top", ha="right",
             fontsize=10, color=theme.FAINT,
         )  # fmt: skip
         values = getattr(assessment.surface, result)
