@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import shutil
 
 import pytest
 
 from tests.browser.program import CASES, COARSE, PATIENCE, Program
 
+COUNT = itertools.count()
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 # Software WebGL, so that a machine without a graphics card draws as well.
 FLAGS = ("--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
@@ -35,7 +37,8 @@ def program(tmp_path_factory):
 
 @pytest.fixture
 def elm(program):
-    path = program.folder / "elm_longbow.toml"
+    # of a name of its own: the program remembers what was done to a file
+    path = program.folder / f"elm_{next(COUNT)}.toml"
     path.write_text((CASES / "elm_longbow.toml").read_text() + COARSE)
     yield path
     for left in program.folder.glob("*.toml"):

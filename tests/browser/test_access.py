@@ -31,11 +31,11 @@ def findings(page, axe):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing(visit, elm, program, axe, scheme):
-    (program.folder / "pole.toml").write_text(
-        (CASES / "staves" / "elm_pole.toml").read_text().replace("../elm", "elm")
+    (program.folder / f"axe_{elm.name}").write_text(
+        (CASES / "staves" / "elm_pole.toml").read_text().replace("../elm_longbow.toml", elm.name)
         + '\n[[fix.through]]\nat = "900 mm"\nacross = "2 mm"\n'
     )
-    (program.folder / "elm_longbow_log.csv").write_text(
+    (program.folder / f"{elm.stem}_log.csv").write_text(
         "date,draw_length [mm],draw_force [N],upper_tip [mm]\n2024-03-02,400,60,150\n"
     )
     page = visit(color_scheme=scheme, viewport={"width": 1400, "height": 1000})
@@ -51,16 +51,16 @@ def test_axe_finds_nothing(visit, elm, program, axe, scheme):
     assert findings(page, axe) == []
     page.keyboard.press("Escape")
     page.locator("#undo").click()
-    page.goto(f"{program.address}#file=pole.toml")
+    page.goto(f"{program.address}#file=axe_{elm.name}")
     page.reload()
     page.locator("#bow .point").wait_for()
     assert findings(page, axe) == []
-    (program.folder / "elm_longbow_log.csv").unlink()
+    (program.folder / f"{elm.stem}_log.csv").unlink()
 
 
 @pytest.mark.parametrize("width", [390, 1280, 2560])
 def test_it_fits_from_phone_to_wall_and_every_field_has_a_name(visit, elm, width):
-    page = visit("#file=elm_longbow.toml", viewport={"width": width, "height": 900})
+    page = visit(f"#file={elm.name}", viewport={"width": width, "height": 900})
     page.locator("#bow svg").wait_for()
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     bow = page.locator("#bow svg").bounding_box()
@@ -77,7 +77,7 @@ def test_it_fits_from_phone_to_wall_and_every_field_has_a_name(visit, elm, width
 
 def test_tab_goes_through_the_page_in_its_order_and_never_stays(visit, elm):
     """From the skip link on: every stop is seen, and the order is that of the page."""
-    page = visit("#file=elm_longbow.toml", viewport={"width": 1400, "height": 1000})
+    page = visit(f"#file={elm.name}", viewport={"width": 1400, "height": 1000})
     page.locator("#bow svg").wait_for()
     stops = []
     for _ in range(60):
@@ -101,7 +101,7 @@ def test_tab_goes_through_the_page_in_its_order_and_never_stays(visit, elm):
 
 
 def test_the_page_is_printed_without_its_tools(visit, elm):
-    page = visit("#file=elm_longbow.toml", viewport={"width": 1400, "height": 1000})
+    page = visit(f"#file={elm.name}", viewport={"width": 1400, "height": 1000})
     page.locator("#bow svg").wait_for()
     page.emulate_media(media="print")
     assert page.locator("#bow svg").is_visible()

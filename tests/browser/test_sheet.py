@@ -174,7 +174,7 @@ def test_the_elm_entered_by_keyboard_is_the_case_that_ships(visit, program):
 
 
 def test_a_change_is_drawn_judged_anew_and_taken_back(visit, elm):
-    page = visit("#file=elm_longbow.toml", viewport={"width": 1500, "height": 1000})
+    page = visit(f"#file={elm.name}", viewport={"width": 1500, "height": 1000})
     weight = page.locator("#draw-weight")
     weight.wait_for(timeout=LONG)
     before, drawn = weight.text_content(), page.locator("#bow .limb.back").first.get_attribute("d")
@@ -239,8 +239,8 @@ def test_nothing_is_lost_on_reload_or_when_the_program_is_killed(visit, tmp_path
 
 
 def test_two_tabs_do_not_undo_each_other_unseen(visit, elm):
-    one = visit("#file=elm_longbow.toml")
-    other = visit("#file=elm_longbow.toml")
+    one = visit(f"#file={elm.name}")
+    other = visit(f"#file={elm.name}")
     for page in (one, other):
         page.get_by_label("title", exact=True).wait_for()
     one.get_by_label("title", exact=True).fill("Changed here")
@@ -253,7 +253,7 @@ def test_two_tabs_do_not_undo_each_other_unseen(visit, elm):
 
 
 def test_an_assessment_is_cancelled_and_the_next_one_runs(visit, elm):
-    page = visit("#file=elm_longbow.toml")
+    page = visit(f"#file={elm.name}")
     page.locator("#assess:enabled").click()
     page.locator("#cancel").click()
     page.locator("#notice", has_text="stopped").wait_for()
@@ -279,7 +279,7 @@ def test_an_assessment_is_cancelled_and_the_next_one_runs(visit, elm):
 def test_every_error_of_the_reader_shows_at_its_field(visit, elm):
     """The broken cases of the reader's own tests, each shown on the page."""
     elm.write_text(COMPLETE)
-    page = visit("#file=elm_longbow.toml")
+    page = visit(f"#file={elm.name}")
     page.get_by_label("title", exact=True).wait_for()
     page.locator("#card-text summary").click()
     lost = {}
@@ -299,7 +299,7 @@ def test_every_error_of_the_reader_shows_at_its_field(visit, elm):
 
 
 def test_a_child_that_dies_loses_nothing_and_the_next_one_judges(visit, elm, program):
-    page = visit("#file=elm_longbow.toml")
+    page = visit(f"#file={elm.name}")
     page.locator("#draw-weight").wait_for(timeout=LONG)
     page.get_by_label("title", exact=True).fill("Before the crash")
     page.locator("#file-state", has_text="not saved").wait_for()

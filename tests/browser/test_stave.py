@@ -15,15 +15,15 @@ pytestmark = pytest.mark.browser
 @pytest.fixture
 def pole(program, elm):
     """The shipped pole beside the elm, of one knot, so that it is found soon."""
-    text = (CASES / "staves" / "elm_pole.toml").read_text().replace("../elm", "elm")
+    text = (CASES / "staves" / "elm_pole.toml").read_text().replace("../elm_longbow.toml", elm.name)
     knots = text.index('[[knot]]\nname = "k2"'), text.index("[bow]")
-    path = program.folder / "pole.toml"
+    path = program.folder / f"pole_of_{elm.name}"
     path.write_text(text[: knots[0]] + text[knots[1] :])
     return path
 
 
 def test_the_line_is_dragged_and_the_bow_found_in_its_stave(visit, pole, program):
-    page = visit("#file=pole.toml", viewport={"width": 1500, "height": 1000})
+    page = visit(f"#file={pole.name}", viewport={"width": 1500, "height": 1000})
     page.locator("#bow .limb.back").first.wait_for()
     # the first look is on the drawing at once, and stays when the rest is cancelled
     page.locator("#lay:enabled").click()
@@ -90,7 +90,7 @@ def test_a_stave_from_the_tape_by_keyboard(visit, program, elm):
     page.locator("#bow .limb.back").first.wait_for()
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     assert page.locator("#units").input_value() == "imperial"
-    page.locator("#card-wanted").get_by_label("case", exact=True).select_option("elm_longbow.toml")
+    page.locator("#card-wanted").get_by_label("case", exact=True).select_option(elm.name)
     page.locator("#lay:enabled").wait_for()
     page.locator("#save").click()
     page.get_by_label("name of the file").fill("tape_stave")

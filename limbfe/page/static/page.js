@@ -66,7 +66,7 @@ const photo = new Photo(byId("photo"), {
     read: (text) => lengthOf(text, unitOf(page.state.raw || {})),
     write: (x) => written(x, unitOf(page.state.raw || {})),
     first: page.kind === "stave" ? "from the butt end" : "from the middle of the grip, lower limb with a minus",
-    second: page.kind === "stave" ? "from the butt end, nearer the top" : "the other one, upper limb without a sign",
+    second: page.kind === "stave" ? "from the butt end, nearer the top" : "from the middle of the grip, upper limb",
   }),
 });
 
