@@ -25,7 +25,7 @@ from limbfe.page.menus import describe_menus
 from limbfe.page.papers import PAPERS
 from limbfe.page.room import Room
 from limbfe.page.tiller import ENDING as LOG_ENDING
-from limbfe.page.tiller import Change, change_log, log_name, look_at_log
+from limbfe.page.tiller import Change, change_log, log_name, look_at_log, undo_log
 
 KINDS = {".html": "text/html", ".css": "text/css", ".js": "text/javascript"}
 PICTURES = {"pattern.pdf": "application/pdf", "stave.png": "image/png", "side.png": "image/png"}
@@ -253,7 +253,9 @@ def _log(room: Room, asked: dict[str, Any]) -> Any:
         desk = room.desk(asked.get("desk"))
         if desk.name is None or desk.paper.kind != "bow":
             return {"log": None}
-        return {"log": look_at_log(room.folder, log_name(desk.name), _bow(desk))}
+        name = log_name(desk.name)
+        found = look_at_log(room.folder, name, _bow(desk))
+        return {"log": {**found, "undo": bool(room.logs.get(name))}}
 
 
 def _bow(desk: Desk) -> BowSetup | None:
@@ -275,8 +277,20 @@ def _log_change(room: Room, asked: dict[str, Any]) -> Any:
         desk = room.desk(asked.get("desk"))
         if desk.name is None:
             raise CaseError("save the bow first: its log lies beside its file")
-        seen = digest if isinstance(digest, str) else None
-        change_log(room.folder, log_name(desk.name), seen, change, build_setup(desk.case()))
+        seen, name = digest if isinstance(digest, str) else None, log_name(desk.name)
+        before = change_log(room.folder, name, seen, change, build_setup(desk.case()))
+        room.logs.setdefault(name, []).append(before)
+    return _log(room, asked)
+
+
+def _log_undo(room: Room, asked: dict[str, Any]) -> Any:
+    """The log as it was before its last change."""
+    with room.lock:
+        desk = room.desk(asked.get("desk"))
+        name = log_name(desk.name or "")
+        past = room.logs.get(name)
+        if past:
+            undo_log(room.folder, name, past.pop())
     return _log(room, asked)
 
 
@@ -325,6 +339,7 @@ _ANSWERS: dict[str, Answer] = {
     "cancel": _cancel,
     "log": _log,
     "log_change": _log_change,
+    "log_undo": _log_undo,
     "fit": _fit,
     "lay": _lay,
 }

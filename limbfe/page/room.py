@@ -17,6 +17,7 @@ from limbfe.errors import CaseError
 from limbfe.page.computing.workers import CancelledError, ComputationError, Worker
 from limbfe.page.desk import Desk, new_desk, open_desk, unnamed_desk
 from limbfe.page.folder import Folder
+from limbfe.page.tiller import Before
 
 DRAW_SECONDS = 300.0
 """Of one draw; its machine code is compiled once in every installation, which takes half a minute
@@ -114,6 +115,8 @@ class Room:
         A folder of this run alone, for reports.
     first : str or None
         The case asked for on the command line.
+    logs : dict of str to list of Before
+        Tillering logs as they were before each change of this run, by their names.
     """
 
     folder: Folder
@@ -124,6 +127,7 @@ class Room:
     lock: threading.RLock = field(default_factory=threading.RLock)
     desks: dict[str, Desk] = field(default_factory=dict)
     job: Job | None = None
+    logs: dict[str, list[Before]] = field(default_factory=dict)
     _numbers: int = 0
     _wanted: int = 0
 

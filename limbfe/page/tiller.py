@@ -103,9 +103,25 @@ def _session(date: datetime.date | None, rows: Sequence[Row]) -> dict[str, Any]:
     }
 
 
+@dataclass(frozen=True, slots=True)
+class Before:
+    """A log as it was before a change.
+
+    Attributes
+    ----------
+    text : str or None
+        None where there was no file.
+    after : str
+        Digest of the log that the change made.
+    """
+
+    text: str | None
+    after: str
+
+
 def change_log(
     folder: Folder, name: str, digest: str | None, change: Change, setup: BowSetup
-) -> None:
+) -> Before:
     """Make a change, if the log is still the one it was made to and stays one that is read.
 
     Parameters
@@ -118,6 +134,11 @@ def change_log(
     setup : BowSetup
         The bow, which readings are checked against.
 
+    Returns
+    -------
+    Before
+        The way back; see `undo_log`.
+
     Raises
     ------
     ChangedMeanwhileError
@@ -128,18 +149,36 @@ def change_log(
     if folder.digest(name, ENDING) != digest:
         raise ChangedMeanwhileError(f"{name} was changed meanwhile; look at it as it is now")
     words = None if change.words is None else _cleaned(change.words)
+    before: str | None = None
     if digest is None:
         if words is None:
             raise CaseError(f"{name}: there is no log yet")
         text = _new_log(words, change.units)
     else:
-        text, _ = folder.read(name, ENDING)
+        before, _ = folder.read(name, ENDING)
+        text = before
         if words is not None:
             text = _with(text, name, words, change.line)
         elif change.line is not None:
             text = _without(text, name, change.line, ("date", "set", "moisture"))
     sessions_of(table_of(text, name), setup, name)
-    folder.write(name, text, ENDING)
+    return Before(before, folder.write(name, text, ENDING))
+
+
+def undo_log(folder: Folder, name: str, before: Before) -> None:
+    """Put a log back as it was before a change, a file that was begun with it included.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If something else was done to it since.
+    """
+    if folder.digest(name, ENDING) != before.after:
+        raise ChangedMeanwhileError(f"{name} was changed since; look at it as it is now")
+    if before.text is None:
+        folder.place(name, ENDING).unlink()
+    else:
+        folder.write(name, before.text, ENDING)
 
 
 def _cleaned(words: Mapping[str, str]) -> dict[str, str]:

@@ -136,7 +136,7 @@ def test_names_of_files_and_titles_travel_as_plain_text(door):
     "name",
     [
         *("change", "save", "look", "step", "text", "assess", "open"),
-        *("log", "log_change", "fit", "job", "cancel", "lay"),
+        *("log", "log_change", "fit", "job", "cancel", "lay", "log_undo"),
     ],
 )
 def test_any_request_has_an_answer(door, name, body):

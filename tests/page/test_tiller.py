@@ -11,7 +11,7 @@ from limbfe.case.build import build_setup
 from limbfe.errors import CaseError
 from limbfe.page.desk import ChangedMeanwhileError
 from limbfe.page.folder import Folder
-from limbfe.page.tiller import Change, change_log, look_at_log
+from limbfe.page.tiller import Change, change_log, look_at_log, undo_log
 from limbfe.studies.fit.log import read_log
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -125,3 +125,18 @@ def test_a_link_is_not_followed(folder, tmp_path_factory):
     (folder.path / NAME).symlink_to(other)
     with pytest.raises(CaseError, match="leads out of this folder"):
         look_at_log(folder, NAME, SETUP)
+
+
+def test_every_change_is_taken_back_to_the_byte_the_first_one_too(folder):
+    (folder.path / "other_log.csv").write_text(SHIPPED, "utf-8")
+    first = Change(words={"draw_length": "300", "draw_force": "62"}, line=None, units=IN_MM)
+    begun = change_log(folder, NAME, None, first, SETUP)
+    seen = look_at_log(folder, NAME, SETUP)["digest"]
+    with_it = (folder.path / NAME).read_bytes()
+    again = change_log(folder, NAME, seen, first, SETUP)
+    with pytest.raises(ChangedMeanwhileError):
+        undo_log(folder, NAME, begun)
+    undo_log(folder, NAME, again)
+    assert (folder.path / NAME).read_bytes() == with_it
+    undo_log(folder, NAME, begun)
+    assert [one.name for one in folder.path.iterdir()] == ["other_log.csv"]

@@ -87,10 +87,10 @@ function setUp(kind) {
 }
 
 const tiller = new Tiller(byId("tiller"), {
-  change: async (question) => {
+  change: async (question, name = "log_change") => {
     await settled();
     try {
-      return await ask("log_change", { desk: page.desk, ...question });
+      return await ask(name, { desk: page.desk, ...question });
     } catch (error) {
       if (!(error instanceof Refused)) return void complain(error);
       if (error.answer.changed) await lookAtLog();

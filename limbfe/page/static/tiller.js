@@ -62,6 +62,7 @@ export class Tiller {
     this.force = el("select", { onchange: () => this.unitsShown() }, ...FORCES.map((unit) => el("option", { value: unit, text: unit })));
     this.chosen = el("div", { class: "row" }, el("label", {}, "lengths in ", this.length), el("label", {}, "weights in ", this.force));
     this.enter = el("button", { type: "submit", class: "main", text: "Write it down" });
+    this.undoing = el("button", { type: "button", class: "plain", text: "Undo the last change of the log", onclick: () => this.undo() });
     this.back = el("button", { type: "button", text: "Leave it as it was", hidden: true, onclick: () => this.change(null) });
     this.fields = el("form", { class: "reading", "aria-label": "one reading", autocomplete: "off", novalidate: true,
       onsubmit: (event) => { event.preventDefault(); this.write(); } },
@@ -69,7 +70,7 @@ export class Tiller {
       el("div", { class: "with-picture" }, el("div", { class: "fields" }, ...MAIN.map(field)), picture()),
       el("details", { class: "more" }, el("summary", { text: "a place along the limb was read, or set and moisture of the day" }),
         el("div", { class: "fields" }, ...PLACE.map(field), ...DAY.map(field))),
-      this.said, el("div", { class: "row" }, this.enter, this.back));
+      this.said, el("div", { class: "row" }, this.enter, this.back, this.undoing));
     return this.fields;
   }
 
@@ -116,7 +117,12 @@ export class Tiller {
     this.fail(answer && answer.error);
     if (!answer || answer.error) return;
     this.show(answer.log);
-    this.act.say(`the reading at ${row.words.draw_length} was taken out of ${this.log.name}`);
+  }
+
+  async undo() {
+    const answer = await this.act.change({}, "log_undo");
+    this.fail(answer && answer.error);
+    if (answer && !answer.error) this.show(answer.log);
   }
 
   change(row, date) {
@@ -170,6 +176,7 @@ export class Tiller {
     this.inputs.date.closest(".field").hidden = !log.dated;
     this.enter.textContent = this.line === null ? "Write it down" : `Change line ${this.line}`;
     this.back.hidden = this.line === null;
+    this.undoing.disabled = !log.undo;
     this.unitsShown();
   }
 
