@@ -290,9 +290,9 @@ class Room:
         return {"text": desk.text, "path": str(desk.path)}
 
     def close(self) -> None:
-        """End all computations."""
-        self.drawer.cancel()
-        self.judge.cancel()
+        """End all computations; none begins any more."""
+        self.drawer.close()
+        self.judge.close()
 
 
 def _named_by(folder: Path, first: str | None) -> frozenset[Path]:

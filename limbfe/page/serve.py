@@ -8,6 +8,7 @@ import threading
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
+from types import FrameType
 
 import uvicorn
 
@@ -62,13 +63,25 @@ def serve_page(
             lifespan="off",
             timeout_graceful_shutdown=1,
         )
-        server = uvicorn.Server(config)
+        server = _Server(config)
+        server.ended = room.close
         say(address)
         # the child loads its libraries while the browser opens
         threading.Thread(target=room.drawer.start, daemon=True).start()
         if browser:
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
         server.run(sockets=[listening])
+
+
+class _Server(uvicorn.Server):
+    """A server that ends what is computed as soon as it is told to end, since it waits for it."""
+
+    ended: Callable[[], None]
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Answer Ctrl-C; called in the midst of anything, so that the work is done beside it."""
+        threading.Thread(target=self.ended, daemon=True).start()
+        super().handle_exit(sig, frame)
 
 
 def _listen(port: int) -> socket.socket:

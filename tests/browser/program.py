@@ -36,7 +36,7 @@ class Program:
     def end(self) -> int:
         """Press Ctrl-C and return the exit code."""
         self.process.send_signal(signal.SIGINT)
-        code = self.process.wait(20)
+        code = self.process.wait(90)
         self.process.stdout.close()
         return code
 

@@ -63,17 +63,26 @@ def test_the_line_is_dragged_and_the_bow_found_in_its_stave(visit, pole, program
     saved(page)
     (through,) = read_sheet(pole).file.fix.through
     assert through.across == pytest.approx(1e-3 * millimetres[1])
-    # the whole answer: judged, with its pattern, and the bow goes on as a case
+
+
+def test_a_bow_is_found_judged_and_gone_on_with(visit, program):
+    """In the shipped half log, which has nothing in it that is dear to judge."""
+    (program.folder / "flat.toml").write_text((CASES / "ash_flatbow.toml").read_text() + COARSE)
+    text = (CASES / "staves" / "clear_half_log.toml").read_text()
+    (program.folder / "half.toml").write_text(text.replace("../ash_flatbow", "flat"))
+    page = visit("#file=half.toml", viewport={"width": 1500, "height": 1000})
     page.locator("#lay:enabled").click()
     page.locator("#answers .links a").first.wait_for(timeout=3 * LONG)
-    assert page.locator("#bow .zone .name").first.text_content().startswith("k1")
     assert page.locator("#answers .lines tbody tr").count() > 10
+    assert page.locator("#bow .laid").count() == 2
     address = page.get_by_role("link", name="Pattern").get_attribute("href")
     answer = page.request.get(program.address + address)
     assert answer.body().startswith(b"%PDF")
     page.locator("#take-out").click()
     page.locator("#draw-weight").wait_for(timeout=LONG)
     assert page.locator("#file-name").text_content() == "a bow without a file yet"
+    for name in ("flat.toml", "half.toml"):
+        (program.folder / name).unlink()
 
 
 def test_a_stave_from_the_tape_by_keyboard(visit, program, elm):

@@ -22,7 +22,7 @@ class Quiet:
     def start(self) -> None:
         pass
 
-    def cancel(self) -> None:
+    def close(self) -> None:
         pass
 
 

@@ -63,3 +63,24 @@ def test_a_job_that_takes_too_long_is_stopped(worker):
         worker.run("sleep", {"seconds": 60}, lambda words: None)
     worker.seconds = 30.0
     assert worker.run("work", {}, lambda words: None)
+
+
+def test_a_closed_worker_ends_its_job_at_once_and_begins_no_other():
+    """As Ctrl-C finds it: one job runs, another waits for its turn."""
+    worker = Worker(seconds=60.0, target=obey)
+    ended = []
+
+    def work(kind):
+        with pytest.raises(CancelledError):
+            worker.run(kind, {"seconds": 60}, lambda words: None)
+        ended.append(kind)
+
+    threads = [threading.Thread(target=work, args=(kind,)) for kind in ("sleep", "work")]
+    for thread in threads:
+        thread.start()
+        time.sleep(0.3)
+    worker.close()
+    for thread in threads:
+        thread.join(20)
+    assert sorted(ended) == ["sleep", "work"]
+    assert worker._process is None

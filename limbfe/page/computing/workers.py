@@ -58,11 +58,12 @@ class Worker:
     _one: threading.Lock = field(default_factory=threading.Lock)
     _starting: threading.Lock = field(default_factory=threading.Lock)
     _cancelled: bool = False
+    _closed: bool = False
 
     def start(self) -> None:
         """Start the child if there is none; it loads its libraries while nobody waits."""
         with self._starting:
-            if self._process is not None and self._process.is_alive():
+            if self._closed or (self._process is not None and self._process.is_alive()):
                 return
             self._close()
             context = IsolatedContext()
@@ -97,7 +98,7 @@ class Worker:
         Raises
         ------
         CancelledError
-            If `cancel` was called meanwhile, or the job is not wanted any more.
+            If `cancel` or `close` was called meanwhile, or the job is not wanted any more.
         ComputationError
             If the case cannot be solved, the child died, or it took too long.
         """
@@ -107,7 +108,8 @@ class Worker:
             self._cancelled = False
             self.start()
             pipe = self._pipe
-            assert pipe is not None
+            if self._closed or pipe is None:
+                raise CancelledError("the page is closed")
             end = time.monotonic() + self.seconds
             try:
                 pipe.send((kind, job))
@@ -129,7 +131,7 @@ class Worker:
                         )
             except (EOFError, OSError):
                 self.stop()  # a child that is only just dying would be taken for one that waits
-                if self._cancelled:
+                if self._cancelled or self._closed:
                     raise CancelledError("stopped") from None
                 raise ComputationError(
                     "the computation ended before it was done, most likely for want of memory; "
@@ -143,6 +145,11 @@ class Worker:
         """Stop the job that is running; the next one gets a new child."""
         self._cancelled = True
         self.stop()
+
+    def close(self) -> None:
+        """Stop the job that is running; nothing is begun any more."""
+        self._closed = True
+        self.cancel()
 
     def stop(self) -> None:
         """End the child."""
