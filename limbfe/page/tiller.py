@@ -1,7 +1,8 @@
 """The tillering log of a bow: a CSV file beside its case, to which readings are added one by one.
 
 The file stays its writer's own: a reading is one new line in it, in the order that the reader
-asks for, and every other line stays as it was, comments too.
+asks for, and every other line stays as it was, comments too.  What reads such files is loaded when
+one is looked at, for it takes as long to load as all the rest of the page.
 """
 
 from __future__ import annotations
@@ -12,15 +13,15 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from limbfe.analysis.bow.setup import BowSetup
 from limbfe.errors import CaseError
 from limbfe.page.desk import ChangedMeanwhileError
 from limbfe.page.folder import Folder
-from limbfe.studies.fit.log import days_of, sessions_of
-from limbfe.studies.fit.readings import BRACED
-from limbfe.studies.fit.table import COLUMNS, Row, table_of
+
+if TYPE_CHECKING:
+    from limbfe.studies.fit.table import Row
 
 ENDING = ".csv"
 LONGEST_CELL = 60
@@ -73,6 +74,9 @@ def look_at_log(folder: Folder, name: str, setup: BowSetup | None) -> dict[str, 
         ``"sessions"``, each its ``"date"`` and ``"rows"`` of ``"line"`` and ``"words"``;
         ``"message"``, what the reader says of it, empty if nothing.
     """
+    from limbfe.studies.fit.log import days_of, sessions_of
+    from limbfe.studies.fit.table import table_of
+
     found: dict[str, Any] = {
         "name": name,
         "digest": folder.digest(name, ENDING),
@@ -146,6 +150,9 @@ def change_log(
     CaseError
         If the reading cannot be one of this bow, or the file cannot be read or written.
     """
+    from limbfe.studies.fit.log import sessions_of
+    from limbfe.studies.fit.table import table_of
+
     if folder.digest(name, ENDING) != digest:
         raise ChangedMeanwhileError(f"{name} was changed meanwhile; look at it as it is now")
     words = None if change.words is None else _cleaned(change.words)
@@ -201,6 +208,8 @@ def _new_log(words: Mapping[str, str], units: Mapping[str, str]) -> str:
 
 
 def _heading(key: str, length: str, force: str) -> str:
+    from limbfe.studies.fit.table import COLUMNS
+
     kind = COLUMNS[key]
     if kind is None:
         return key
@@ -234,6 +243,8 @@ def _with(text: str, name: str, words: dict[str, str], line: int | None) -> str:
 
     It takes the place of `line`, where one is given.
     """
+    from limbfe.studies.fit.table import table_of
+
     rows = table_of(text, name)
     sheet = rows[0].sheet
     lines = text.splitlines()
@@ -262,6 +273,8 @@ def _row_at(rows: list[Row], name: str, line: int | None) -> Row:
 
 def _after(rows: list[Row], words: Mapping[str, str]) -> int:
     """Return after how many lines of the file a reading belongs."""
+    from limbfe.studies.fit.log import days_of
+
     days = days_of(rows)
     drawn = _drawn(words.get("draw_length", ""), rows[0])
     date = _date(words.get("date", ""), rows[0])
@@ -275,23 +288,32 @@ def _after(rows: list[Row], words: Mapping[str, str]) -> int:
 
 def _drawn(word: str, like: Row) -> float:
     """Return a draw length, m, as the columns of a table have it; 0 for a braced bow."""
+    from limbfe.studies.fit.readings import BRACED
+
     if not word or word.lower() == BRACED:
         return 0.0
     return _as_row({"draw_length": word}, like).number("draw_length") or 0.0
 
 
 def _date(word: str, like: Row) -> datetime.date | None:
+    from limbfe.studies.fit.log import days_of
+
     if not word:
         return None
     return days_of([_as_row({"date": word}, like)])[0][0]
 
 
 def _as_row(words: dict[str, str], like: Row) -> Row:
+    from limbfe.studies.fit.table import Row
+
     return Row(type(like.row)(line=like.line, words=words), like.sheet)
 
 
 def _without(text: str, name: str, line: int, kept: Sequence[str]) -> str:
     """Return a log without one of its lines; what it said of its day, `kept`, goes to the next."""
+    from limbfe.studies.fit.log import days_of
+    from limbfe.studies.fit.table import table_of
+
     rows = table_of(text, name)
     row = _row_at(rows, name, line)
     if len(rows) == 1:
