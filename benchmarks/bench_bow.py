@@ -89,7 +89,7 @@ COMMANDS = {
     "--help": (["--help"], 0.3),
     "draw, no zones": (["draw", str(ELM.with_name("ash_flatbow.toml"))], 1.4),
     "draw": (["draw", str(ELM)], 1.9),
-    "assess": (["assess", str(ELM)], 7.0),
+    "assess": (["assess", str(ELM)], 8.0),
 }
 """Words, and the most processor time they may take, s: a third more than beside other work."""
 
