@@ -21,6 +21,8 @@ STEEP_GRAIN = 0.1
 SOUND = GRAVITY[0]
 MISSED = 0.001
 """How far (m) a line may pass beside a point that was fixed before that is told."""
+FLATTER = 0.0005
+"""Wood (m) that is missing at the edges of a back before that is told."""
 NEAR_EDGE = 0.003
 """Wood (m) between a knot's rim and the edge below which the edge is to be left wider."""
 
@@ -81,6 +83,17 @@ def _cautions(sheet: Sheet, log: Log, best: Layout) -> Iterator[Words]:
     if log.cracks:
         yield Sentence(
             "a check runs further than it shows: {} past its end were kept clear", Length(0.02)
+        )
+    laid = best.laid
+    short = laid.width**2 / 8.0 * (1.0 / laid.ring_radius - 1.0 / laid.crown)
+    k = int(np.argmax(short))
+    if short[k] > FLATTER:
+        yield Sentence(
+            "the stave's back is rounder than the bow's: a limb that keeps the outermost ring is "
+            "up to {} thinner at its edges than laid.toml has it; to have it so give the wanted "
+            'bow [section] back = {{ crown = "{}" }}',
+            Length(float(short[k])),
+            Length(float(laid.ring_radius[k])),
         )
     for point in sheet.file.fix.through:
         missed = abs(float(best.line.offset_at(point.at)) - point.across)

@@ -19,7 +19,7 @@ from limbfe.cli import main
 from limbfe.errors import CaseError
 from limbfe.report.lay import lay_tables
 from limbfe.studies.lay.files import read_line
-from limbfe.units import IMPERIAL, METRIC
+from limbfe.units import IMPERIAL, METRIC, say
 from limbfe.view.probe import probe_rendering
 
 CASES = Path(__file__).parents[3] / "cases"
@@ -93,6 +93,15 @@ def test_a_clear_half_log_is_laid_down_its_middle(half_log):
     low, high = best.line.nocks
     assert low == pytest.approx(found.log.length - high, abs=2e-3)
     assert best.line.upper_end == "top"
+
+
+def test_a_flat_back_in_a_round_stave_is_told_with_what_is_missing(half_log, first):
+    """An arc of radius R falls w^2 / (8 R) over half a width w (closed form, flat arcs)."""
+    laid = half_log.best.laid
+    missing = float(np.max(laid.width**2 / (8.0 * laid.ring_radius)))
+    told = [say(one, METRIC) for one in half_log.cautions]
+    assert any(f"up to {METRIC.length(missing)} thinner at its edges" in one for one in told)
+    assert not any("thinner" in say(one, METRIC) for one in first.cautions), "crowned as the stave"
 
 
 def test_common_practice_is_kept(first):
