@@ -35,7 +35,7 @@ def layer_field(
     corners: Corners,
     layer: Layer,
     piece: DepthLayer,
-    strains: Array,
+    moved: tuple[Array, Array],
     used: Mapping[str, float],
     member: Member,
 ) -> StressField:
@@ -43,8 +43,8 @@ def layer_field(
 
     Parameters
     ----------
-    strains : ndarray, shape (pairs, K 3)
-        Of every u_k at region nodes.
+    moved : tuple of ndarray, shapes (n, 2 K + 1) and (pairs, K 3)
+        Displacements of the nodes (m), and strains of every u_k at region nodes.
     used : mapping of str to float
         Typical strength used per mode.
     member : {"full", "quick"}
@@ -52,7 +52,7 @@ def layer_field(
     """
     mesh, wood = meshed.mesh.mesh, meshed.body.wood
     share = 0.5 * (layer.span.low + layer.span.high)
-
+    displacement, strains = moved
     points = mesh.nodes[corners.node]
     faces = faces_at(wood, points)
     z = faces.belly + share * (faces.back - faces.belly)
@@ -80,7 +80,16 @@ def layer_field(
         angle=here.angle[:, 0][corners.number],
         dive=here.dive[:, 0][corners.number],
         used=used,
+        moved=_moved(meshed, share, displacement, member),
     )
+
+
+def _moved(meshed: BodyMesh, share: float, displacement: Array, member: Member) -> Array:
+    """Displacements of a plate's nodes at a depth, shape (n, 3), m."""
+    faces = faces_at(meshed.body.wood, meshed.mesh.mesh.nodes)
+    F = values(member_profiles(meshed, member), faces.belly + share * (faces.back - faces.belly))[0]
+    u = displacement[:, :-1].reshape(len(displacement), -1, 2)
+    return np.column_stack([np.einsum("kn,nkc->nc", F, u), displacement[:, -1]])
 
 
 def layer_bond(

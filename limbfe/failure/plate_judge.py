@@ -233,8 +233,10 @@ def judge_plate(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Strained:
-    """Strain of every u_k under a problem's load: at region nodes and raster points, (n, K 3)."""
+    """A plate under a problem's load: displacements of its nodes, shape (n, 2 K + 1), and strain of
+    every u_k at region nodes and raster points, (n, K 3)."""
 
+    moved: Array
     nodal: Array
     raster: Array
 
@@ -275,7 +277,7 @@ def _strained(
     answer = stage.answers[key]
     moved = answer.displacement @ body.resultants
     nodal = node_strains(answer.plate, stage.corners, moved)
-    return Strained(nodal=nodal, raster=stage.raster.interpolation @ nodal)
+    return Strained(moved=moved, nodal=nodal, raster=stage.raster.interpolation @ nodal)
 
 
 def _stress(stage: PlateStage, laid: LaidLayer, strains: Strained, member: Member) -> FibreStress:
@@ -317,7 +319,13 @@ def _judge_layer(
         field=None
         if problem.rough or not problem.banded
         else layer_field(
-            stage.meshed, stage.corners, laid.layer, piece, strains.nodal, typical, problem.member
+            stage.meshed,
+            stage.corners,
+            laid.layer,
+            piece,
+            (strains.moved, strains.nodal),
+            typical,
+            problem.member,
         ),
         own=own,
         stress=stress,

@@ -282,6 +282,8 @@ class StressField:
         Fibre direction in the plane and out of it.
     used : mapping of str to float
         Typical strength used per mode on this layer.
+    moved : ndarray, shape (n, 3), m
+        Of the nodes: along, across, and out of the plane, the last alike at all depths.
     """
 
     z: float
@@ -292,6 +294,7 @@ class StressField:
     angle: Array
     dive: Array
     used: Mapping[str, float]
+    moved: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

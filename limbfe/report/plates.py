@@ -202,7 +202,8 @@ def close_up_plate(zone: JudgedZone, units: UnitSystem) -> Plate | None:
         draw_defect(view, units=units.name),
         f"{_called(zone.result, units)} close up, fibres drawn as lines. Strength used in the wood "
         f"that decides: {numbers}.",
-        "Fibres as lines, strength used as colour; the box is the wood that decides.",
+        "Fibres as lines, strength used as colour; the box is the wood that decides. Below, how "
+        "the piece of limb bends, enlarged, beside its bend without it.",
     )
 
 

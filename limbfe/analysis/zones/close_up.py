@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import LinearNDInterpolator
 
 from limbfe.analysis.zones.verdicts import LocalModel
 from limbfe.analysis.zones.zone_verdict import ZoneVerdict
@@ -23,6 +24,7 @@ PANELS = {
     "yield": "belly wrinkles",
 }
 SPLITS = ("opening", "sliding")
+BENT_PLACES, BENT_ACROSS = 202, 5
 SHOWN_FROM = 0.05
 """A way of failing that uses less of the strength than this has no panel."""
 WINDOW_SIDE = 0.001
@@ -132,6 +134,26 @@ class Panel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bent:
+    """The piece of limb from the side, as the load bends it.
+
+    Attributes
+    ----------
+    x : ndarray, shape (k,), m
+    zone, sound : ndarray, shape (k,), m
+        How far it leaves the straight between its ends towards the back, on the mean of its width:
+        with the zone in it and, of even curvature, without.
+    more : float
+        By which part it turns more from end to end than without the zone.
+    """
+
+    x: Array
+    zone: Array
+    sound: Array
+    more: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CloseUp:
     """A zone close up.
 
@@ -141,11 +163,14 @@ class CloseUp:
     plane : {"flat", "side"}
         Layers parallel to the back, or upright between back and belly.
     panels : tuple of Panel
+    bent : Bent or None
+        None where the limb is not bent.
     """
 
     title: str
     plane: Literal["flat", "side"]
     panels: tuple[Panel, ...]
+    bent: Bent | None = None
 
 
 def close_up(result: ZoneVerdict, local: LocalModel, *, most: int = len(PANELS)) -> CloseUp:
@@ -172,6 +197,38 @@ def close_up(result: ZoneVerdict, local: LocalModel, *, most: int = len(PANELS))
         title=f"{zone.capitalize()} {result.name}{state}: {result.verdict}",
         plane=local.plane,
         panels=tuple(_panel(local, mode) for mode in PANELS if mode in ranked),
+        bent=_bent(local),
+    )
+
+
+def _bent(local: LocalModel) -> Bent | None:
+    """Return the plate from the side, bent as the load bends it."""
+    layers = local.problem.layers
+    field, piece = local.outcome.fields[0], layers[0]
+    x = np.linspace(piece.strip.x[0], piece.strip.x[-1], BENT_PLACES)[1:-1]
+    right, left = edge(piece.strip, "right", x), edge(piece.strip, "left", x)
+    # mean over the width, since a bent board curls across
+    node, weight = np.polynomial.legendre.leggauss(BENT_ACROSS)
+    y = 0.5 * (right + left) + 0.5 * node[:, None] * (left - right)
+    if local.plane == "flat":
+        moved, turned = field.moved[:, 2], layers[-1].strain.axial - piece.strain.axial
+        curvature = turned / (layers[-1].z - piece.z)
+    else:
+        moved, curvature = field.moved[:, 1], -piece.strain.bending
+    if curvature <= 0.0:
+        return None
+    places = np.stack([np.broadcast_to(x, y.shape), y], axis=-1)
+    line = 0.5 * weight @ LinearNDInterpolator(field.nodes, moved)(places)
+    x, line = x[np.isfinite(line)], line[np.isfinite(line)]
+    tenth = len(x) // 10
+    ends = [np.polyfit(x[some], line[some], 1)[0] for some in (slice(tenth), slice(-tenth, None))]
+    apart = float(x[-tenth:].mean() - x[:tenth].mean())
+    sound = 0.5 * curvature * (x - x[0]) * (x[-1] - x)
+    return Bent(
+        x=read_only(x),
+        zone=read_only(line - np.interp(x, x[[0, -1]], line[[0, -1]])),
+        sound=read_only(sound),
+        more=float((ends[0] - ends[1]) / (apart * curvature) - 1.0),
     )
 
 

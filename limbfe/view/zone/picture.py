@@ -17,11 +17,16 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from limbfe.analysis.zones.close_up import CloseUp, Panel, Window, ZoneRim
+    from limbfe.analysis.zones.close_up import Bent, CloseUp, Panel, Window, ZoneRim
 
 WIDTH = 8.6
 WORD_HEIGHT = 0.2
 """Room above and below the limb for the names of its sides (inches)."""
+BENT_HEIGHT = 0.75
+"""Of the picture of the bent limb (inches)."""
+BENT_TIMES = (1, 2, 3, 4, 5, 10, 20, 50)
+BENT_RISE = 0.09
+"""Part of the stretch shown that it may rise by."""
 SIDES = {"flat": ("archer's right", "archer's left"), "side": ("back", "belly")}
 
 
@@ -34,12 +39,13 @@ def draw_defect(view: CloseUp, *, units: labels.Units = "metric") -> Figure:
     margin = max(0.13 * (top - floor), WORD_HEIGHT * (high - low) / (0.885 * WIDTH))
     inches = 0.885 * WIDTH * (top - floor + 2.0 * margin) / (high - low)
     panel = float(np.clip(inches, 1.2, 3.4))
-    height = count * (panel + 0.42) + 1.65
+    bent = 0.0 if view.bent is None else BENT_HEIGHT + 0.62
+    height = count * (panel + 0.42) + 1.65 + bent
     with theme.typography():
         figure = theme.new_figure(WIDTH, height)
         panels = figure.subplots(count, 1, sharex=True, squeeze=False)[:, 0]
         figure.subplots_adjust(
-            left=0.1, right=0.985, top=1 - 0.85 / height, bottom=1.15 / height,
+            left=0.1, right=0.985, top=1 - 0.85 / height, bottom=(1.15 + bent) / height,
             hspace=0.42 / panel,
         )  # fmt: skip
         _add_heading(figure, view, height)
@@ -64,6 +70,9 @@ def draw_defect(view: CloseUp, *, units: labels.Units = "metric") -> Figure:
             name_sides(axes, SIDES[view.plane])
         panels[-1].xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
         panels[-1].set_xlabel(f"along the limb from the middle of the grip, {sign}")
+        if view.bent is not None:
+            shape = figure.add_axes((0.1, 1.05 / height, 0.885, BENT_HEIGHT / height))
+            _add_bent(shape, view, view.bent, (low, high), unit)
         place = (0.2, 0.42 / height, 0.6, 0.13 / height)
         bar = theme.add_colour_bar(figure, "strength_used", (), place, units)
         bar.ax.xaxis.label.set_fontsize(10)
@@ -158,6 +167,25 @@ def _add_splits(axes: Axes, panel: Panel, unit: float) -> None:
         if start != come:
             axes.plot([start, come], y, color=theme.INK, lw=5.0, solid_capstyle="butt")
             axes.plot([start, come], y, color=theme.PAPER, lw=2.6, solid_capstyle="butt")
+
+
+def _add_bent(
+    axes: Axes, view: CloseUp, bent: Bent, span: tuple[float, float], unit: float
+) -> None:
+    """Draw the limb from the side as it bends, enlarged, beside its shape without the zone."""
+    rise = float(bent.sound.max())
+    times = max((n for n in BENT_TIMES if n * rise < BENT_RISE * np.ptp(span)), default=1)
+    loop = view.panels[0].zones[0].loop[:, 0] / unit
+    axes.axvspan(loop.min(), loop.max(), color=theme.FAINT, alpha=0.25, lw=0)
+    axes.plot(bent.x / unit, times * bent.sound / unit, color=theme.INK, lw=1.2, ls=(0, (4, 3)))
+    axes.plot(bent.x / unit, times * bent.zone / unit, color=theme.INK, lw=2.6)
+    top = 1.25 * times * max(rise, float(bent.zone.max())) / unit
+    axes.set(xlim=(span[0] / unit, span[1] / unit), ylim=(-0.15 * top, top))
+    axes.set_title("bent, back up", pad=5)
+    without = f"dashed: without the {view.panels[0].zones[0].kind}, {max(bent.more, 0.0):.0%} less"
+    axes.set_title(f"drawn {times} times as much; {without}", pad=5, loc="right", fontsize=10,
+                   fontweight="normal", color=theme.FAINT)  # fmt: skip
+    axes.set_axis_off()
 
 
 def _add_window(axes: Axes, panel: Panel, window: Window, unit: float) -> None:
