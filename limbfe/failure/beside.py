@@ -109,6 +109,25 @@ def _hardest(problem: LocalProblem) -> tuple[DepthLayer, KnotTrace] | None:
     return max(pulled, key=lambda one: one[0].strain.axial, default=None)
 
 
+def in_the_edge(problem: LocalProblem) -> bool:
+    """Return whether an edge cuts the judged knot on the plane that is pulled hardest.
+
+    A knot that comes out on a side and is judged on edge is another matter, and so is one of which
+    no more than `NEXT_TO_NONE` is left in the limb.
+    """
+    found = _hardest(problem)
+    if found is None or problem.body.wood.plane == "side":
+        return False
+    opening = _opening(*found)
+    inside = 0.5 * opening.width - abs(opening.y)
+    return NEXT_TO_NONE - opening.b < inside < opening.b
+
+
+NEXT_TO_NONE = 25.4e-3 / 24.0
+"""Width of a knot (m) that costs nothing: 1/24 in, ASTM D245 (its formula for narrow faces, read
+in a technical note by M. Bather, 2021)."""
+
+
 def _pulled(piece: DepthLayer, way: float) -> float:
     """Return the strain along a limb on edge, from its middle (0) to the back (1)."""
     at = np.array([piece.strain.x0])

@@ -18,6 +18,7 @@ import numpy as np
 
 from limbfe.defect.strip import edge, half_extent
 from limbfe.defect.zone import DecayTrace, KnotTrace
+from limbfe.failure.measured import Kept, kept_by_measured
 from limbfe.failure.problem import DepthLayer, LimbStrength, LocalProblem
 from limbfe.wood.bar import bent_bar, torn_at
 
@@ -77,6 +78,20 @@ def knot_share(problem: LocalProblem) -> float | None:
     """
     piece = max(problem.layers, key=lambda one: one.strain.axial)
     return next((share(problem, piece, k) for k in piece.knots if k.name == problem.zone), None)
+
+
+def measured(problem: LocalProblem) -> Kept | None:
+    """Return what measured pieces with such a knot kept of their load; None for a patch.
+
+    No pieces with drilled holes are known piece by piece.  An empty one does as much as a knot
+    twice as wide (R. H. Falk et al., Forest Products Journal 53(5), 2003, 55-60: abstract read).
+    """
+    share = knot_share(problem)
+    if share is None:
+        return None
+    knots = (knot for piece in problem.layers for knot in piece.knots if knot.name == problem.zone)
+    drilled = any(knot.state == "missing" and not knot.diverts for knot in knots)
+    return kept_by_measured(share, drilled=drilled)
 
 
 def _lost(problem: LocalProblem, piece: DepthLayer, limb: LimbStrength, shortened: float) -> float:

@@ -11,14 +11,13 @@ import numpy as np
 from threadpoolctl import ThreadpoolController
 
 from limbfe.errors import ConvergenceError, GeometryError
-from limbfe.failure.beside import beside_knot, with_split
+from limbfe.failure.beside import beside_knot, in_the_edge, with_split
 from limbfe.failure.layer_judge import (
     MODES,
     LayerResult,
 )
 from limbfe.failure.links import zone_use
-from limbfe.failure.load_ratio import knot_share, load_ratio
-from limbfe.failure.measured import kept_by_measured
+from limbfe.failure.load_ratio import knot_share, load_ratio, measured
 from limbfe.failure.plate_judge import PlateStage, judge_plate
 from limbfe.failure.probability import (
     Beside,
@@ -99,7 +98,7 @@ def _judge(
         loose = _gather(problem, judge_plate(problem, stages, unglued=True))
         outcome = _with_bond(problem, outcome, loose, bond)
     outcome = no_milder(problem, outcome)
-    outcome = _wrinkled(problem, outcome)
+    outcome = replace(_wrinkled(problem, outcome), in_edge=in_the_edge(problem))
     try:
         followed = beside_knot(problem, outcome.modes["split"].typical)
     except (GeometryError, ConvergenceError) as error:
@@ -301,8 +300,8 @@ def _demands(
             demand("split", opening=np.cos(mix) * opening, sliding=np.sin(mix) * sliding),
         )
     rupture = Demand(low=spread * fibre.low, typical=whole, high=spread * fibre.high, fibre=1.0)
-    share = knot_share(problem)
-    extra = 0.0 if share is None else kept_by_measured(share).extra
+    kept = measured(problem)
+    extra = 0.0 if kept is None else kept.extra
     return Demands(
         rupture=rupture,
         splits=splits,

@@ -30,11 +30,14 @@ class Kept:
         Width of the knot over that of the limb.
     mean, deviation : float
         Of the pieces' ratios; the deviation holds that of clear pieces.
+    drilled : bool
+        Whether it is an empty drilled hole, which counts as a knot twice as wide.
     """
 
     share: float
     mean: float
     deviation: float
+    drilled: bool = False
 
     @property
     def extra(self) -> float:
@@ -43,13 +46,16 @@ class Kept:
         return float(np.sqrt(max((self.deviation / self.mean) ** 2 - clear**2, 0.0)))
 
 
-def kept_by_measured(share: float) -> Kept:
+def kept_by_measured(share: float, *, drilled: bool = False) -> Kept:
     """Return what measured pieces kept with knots of that share of the width.
 
-    Straight between the classes of the source; wider than its widest as that.
+    Straight between the classes of the source; wider than its widest as that.  An empty drilled
+    hole counts as a knot twice as wide.
     """
+    as_wide = 2.0 * share if drilled else share
     return Kept(
         share=share,
-        mean=float(np.interp(share, SHARE, MEAN)),
-        deviation=float(np.interp(share, SHARE, DEVIATION)),
+        mean=float(np.interp(as_wide, SHARE, MEAN)),
+        deviation=float(np.interp(as_wide, SHARE, DEVIATION)),
+        drilled=drilled,
     )

@@ -359,6 +359,8 @@ class LocalOutcome:
         Why it could not be followed, where it was tried; else empty.
     demands : Demands or None
         What `probability` was found from.
+    in_edge : bool
+        Whether an edge cuts a knot where it is pulled.
     """
 
     zone: ZoneLabel | str
@@ -375,6 +377,7 @@ class LocalOutcome:
     grain_split: GrainSplit | None = None
     unfollowed: str = ""
     demands: Demands | None = None
+    in_edge: bool = False
 
 
 def factors(outcome: ModeOutcome) -> tuple[float, float, float]:

@@ -17,6 +17,10 @@ SOUND_CHANCE = 0.05
 does not wrinkle; in a trial, which has no chance, when its typical strength used stays below 0.8
 and the pessimistic end of its band below 1: choices, on the careful side, not standards."""
 
+EDGE_WORKED = 0.25
+"""Strength used of a limb's clear wood in tension above which no knot that its edge cuts is sound:
+a choice, after common practice; backs work to a third and a half, tips to a tenth."""
+
 MODE_NAMES = {
     "fibre": "fibres break",
     "opening": "splits open along the grain",
@@ -31,9 +35,10 @@ HAIRLINE = "a hairline beside it, common and harmless"
 def judge(outcome: LocalOutcome) -> Verdict:
     """Return the verdict on a zone at the load that was judged.
 
-    A zone is sound below the lowest of its `sound_limits`, so that the load they name holds.  One
-    whose middle an edge has cut off is sound only where stress allows it as well as energy: common
-    practice trusts no knot in an edge, and no measured piece stands behind the sliver's energy.
+    A zone is sound below the lowest of its `sound_limits`, so that the load they name holds.  A
+    knot that an edge cuts is sound only where stress allows it as well as energy and the limb
+    hardly works (`EDGE_WORKED`): common practice trusts no knot in an edge, and no measured piece
+    stands behind the energy of what would split off.
     Wrinkles on the belly are no break: by themselves they lead to "watch" at the most.  Where a
     split was followed, one that stays short is none.
     """
@@ -59,7 +64,8 @@ def governing_mode(outcome: LocalOutcome) -> ModeOutcome:
         breaking = replace(split, mode=mode)
     if max(crush.typical, breaking.typical / SOUND_TYPICAL) < 1.0 <= _by_stress(outcome):
         return _pulled_apart(outcome)
-    if crush.typical > breaking.typical and breaking.typical < SOUND_TYPICAL:
+    wrinkles = crush.typical >= 1.0 or not _adds_chance(outcome)
+    if crush.typical > breaking.typical and breaking.typical < SOUND_TYPICAL and wrinkles:
         return crush
     return breaking
 
@@ -70,9 +76,19 @@ def _pulled_apart(outcome: LocalOutcome) -> ModeOutcome:
 
 
 def _by_stress(outcome: LocalOutcome) -> float:
-    """Return strength used by stress alone of a zone in an edge; 0 where energy is trusted."""
+    """Return strength used by stress alone of a knot in an edge; 0 where energy is trusted."""
     followed = outcome.grain_split
-    return _pulled_apart(outcome).high if followed is not None and followed.at_edge else 0.0
+    sliver = followed is not None and followed.at_edge
+    if not (sliver or outcome.in_edge):
+        return 0.0
+    stress = _pulled_apart(outcome).high
+    return max(stress, outcome.use.sound / EDGE_WORKED) if outcome.in_edge else stress
+
+
+def _adds_chance(outcome: LocalOutcome) -> bool:
+    """Return whether a zone that a typical limb bears adds too much to the chance of failure."""
+    chance = outcome.probability
+    return chance is not None and chance.load_factor(SOUND_CHANCE) <= 1.0
 
 
 def split_way(split: ModeOutcome) -> str:

@@ -240,7 +240,12 @@ def load_words(defect: ZoneVerdict) -> str:
     if defect.kept is None:
         return words
     kept = defect.kept
-    return f"{words}; measured pieces with such knots kept {kept.mean:.2f} +- {kept.deviation:.2f}"
+    pieces = (
+        "pieces with knots twice as wide, which weaken as much as a drilled hole,"
+        if kept.drilled
+        else "measured pieces with such knots"
+    )
+    return f"{words}; {pieces} kept {kept.mean:.2f} +- {kept.deviation:.2f}"
 
 
 def split_words(defect: ZoneVerdict, units: UnitSystem) -> str:

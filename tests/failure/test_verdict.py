@@ -12,6 +12,7 @@ from limbfe.failure.problem import LocalOutcome, ModeOutcome, ZoneUse, factors
 from limbfe.failure.splits.criterion import Split
 from limbfe.failure.splits.grain_split import GrainSplit, Line, Way
 from limbfe.failure.verdict import (
+    EDGE_WORKED,
     HAIRLINE,
     MODE_NAMES,
     SOUND_CHANCE,
@@ -144,6 +145,20 @@ def test_no_knot_in_an_edge_is_sound_by_its_energy_alone():
     assert sound_limits(edge)[0].mark == "stress"
     assert sound_factor(edge) == pytest.approx(1 / 1.25)
     assert first_failure(edge) == "splits open along the grain"
+
+
+@pytest.mark.parametrize(("sound", "verdict"), [(EDGE_WORKED * LESS, "sound"), (0.45, "watch")])
+def test_a_knot_that_an_edge_cuts_is_watched_where_the_limb_works(sound, verdict):
+    """Whatever stress and energy say of it: common practice."""
+    whole = outcome(split=0.3, split_high=0.4, starts=5.0, demand=scattered(0.0))
+    cut = replace(whole, in_edge=True, use=replace(whole.use, sound=sound))
+    assert (judge(whole), judge(cut)) == ("sound", verdict)
+
+
+def test_a_break_that_grows_likely_is_told_before_wrinkles_that_are_not_due():
+    given = {"split": 0.69, "crush": 0.87, "starts": 0.4}
+    assert first_failure(outcome(**given, demand=scattered(0.0))) != MODE_NAMES["sliding"]
+    assert first_failure(outcome(**given, demand=scattered(0.07))) == MODE_NAMES["sliding"]
 
 
 def test_what_the_limb_would_do_anyway_is_not_laid_on_the_zone():

@@ -17,7 +17,7 @@ def outcome(**typical):
         mode: ModeOutcome(mode=mode, low=value, typical=value, high=value, **places)
         for mode, value in used.items()
     }
-    return SimpleNamespace(modes=modes, probability=None, grain_split=None)
+    return SimpleNamespace(modes=modes, probability=None, grain_split=None, in_edge=False)
 
 
 @pytest.mark.parametrize(

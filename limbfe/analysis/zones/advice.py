@@ -96,9 +96,10 @@ def advise(
         )
     if passed == ["stress"]:
         parts.append(
-            "the edge has cut it: too little wood is left beside it to split off in earnest, as "
-            "computed, but common practice trusts no knot in an edge; round the edge over there "
-            "and look at it after every draw"
+            "the edge cuts it: as computed it does not split off in earnest, but common practice "
+            "trusts no knot in an edge of a limb that works: lay the line so that it is whole "
+            "inside or wholly outside, or round the edge over there and look at it after every "
+            "draw"
         )
     reached = sound_up_to(limits[0].place)
     helps = reached is not None and reached.length > braced and reached.force >= NO_PULL

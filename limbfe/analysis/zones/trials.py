@@ -17,7 +17,7 @@ import numpy as np
 from limbfe.defect.strip import half_extent
 from limbfe.defect.zone import KnotTrace
 from limbfe.errors import ConvergenceError, GeometryError
-from limbfe.failure.beside import beside_knot
+from limbfe.failure.beside import beside_knot, in_the_edge
 from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import DepthLayer, LocalOutcome, LocalProblem, trace_of
 from limbfe.failure.splits.grain_split import GrainSplit
@@ -52,7 +52,8 @@ class Trials:
     focus : Ellipse
         The zone.
     used : float
-        Load over that at which the zone, as it is, would be sound but for crushing.
+        Load over that at which the zone, as it is, would be sound but for crushing, and for an edge
+        that cuts it.
     as_it_is : float
         The same as a trial has it, but for a factor that all trials share.
     goal : str
@@ -70,7 +71,7 @@ class Trials:
         focus = trace_of(self.piece, problem.zone)
         assert focus is not None
         self.focus = focus
-        factor = next(one.factor for one in limits if one.mark != "crushing")
+        factor = next(one.factor for one in limits if one.mark not in ("crushing", "stress"))
         self.used = 1.0 / factor if factor > 0.0 else np.inf
         crushed = any(one.mark == "crushing" and one.factor <= 1.0 for one in limits)
         self.goal = f"make it sound{' but for the wrinkled belly' if crushed else ''}"
@@ -116,7 +117,10 @@ class Trials:
         key = (problem.member, change.func, *change.keywords.items())
         if key not in self._known:
             try:
-                self._known[key] = self.used * self._typical(change(problem)) / as_it_is
+                changed = change(problem)
+                # no knot that an edge cuts is advised
+                left = np.inf if in_the_edge(changed) else self._typical(changed)
+                self._known[key] = self.used * left / as_it_is
             except (GeometryError, ConvergenceError):
                 self._known[key] = np.inf
         return self._known[key]

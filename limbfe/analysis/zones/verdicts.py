@@ -26,9 +26,8 @@ from limbfe.analysis.zones.when import (
     splits,
 )
 from limbfe.analysis.zones.zone_verdict import ZoneVerdict
-from limbfe.failure.load_ratio import knot_share
+from limbfe.failure.load_ratio import measured
 from limbfe.failure.local import judge_zone, one_thread
-from limbfe.failure.measured import kept_by_measured
 from limbfe.failure.problem import (
     Band,
     DepthLayer,
@@ -304,7 +303,6 @@ def _judge_one(model: LimbModel, load: LimbLoad, known: KnownDraws, zone: Zone) 
         float(known.lengths[0]),
         movable=plane == "flat",
     )
-    share = knot_share(problem)
     result = ZoneVerdict(
         name=zone.name,
         kind=zone.kind,
@@ -315,7 +313,7 @@ def _judge_one(model: LimbModel, load: LimbLoad, known: KnownDraws, zone: Zone) 
         draw_length_at_rupture=_length(when.reached(breaks, outcome.modes["fibre"].place)),
         fate=fate,
         advice=_with_fate(fate, _with_means(outcome, advice)),
-        kept=None if share is None else kept_by_measured(share),
+        kept=measured(problem),
         **verdict_numbers(outcome),
     )
     local = LocalModel(problem=problem, outcome=outcome, plane=plane)

@@ -1,10 +1,11 @@
 """How a split beside a knot or hole goes as the bow is drawn: start, length, end.
 
 A plane model in the face of the limb that is pulled hardest, under the stress of the sound limb's
-back: of a bent limb it holds while the split is short beside the limb's depth.  A long split
-through the whole depth sets free what the mean square of the stress through the depth gives, a
-third of what the back alone would; between half the depth and `LONG` of it the share is taken
-straight from one to the other.  It stands for the layered plate, which is not split itself.
+back.  Of a bent limb a split is as deep as drives it hardest (`deep_share`): the shallower, the
+nearer to the stress of the back all its wood is, but its strip hangs on the wood below, which takes
+its load back; through the whole depth the mean square of the stress is left, a third of the back's.
+The depth in between, where the wood is hardly pulled and holds the split up, is not counted on.
+The layered plate itself is not split.
 
 A limb seen on edge, for a knot that shows on a side, is bent in the plane; its splits go right
 through from side to side.  What the shear force adds, alike at all depths of the model, is left
@@ -13,7 +14,8 @@ out.
 References
 ----------
 Energy of long splits: energy balance of the strips left (tests/fem/cracks/test_strips.py); reach of
-a split near the back, (2/pi) sqrt(E_L/G_LT) of its depth: shear lag (from memory).
+a split near the back, (2/pi) sqrt(E_L/G_LR) of its depth: shear lag (from memory).  The depth
+against own solids with a free front (tests/failure/splits/test_depth.py).
 """
 
 from __future__ import annotations
@@ -37,13 +39,15 @@ SHORT = 1.0
 """Of the zone's width: a split longer than this on each side has run (the barrier of a hole lies at
 0.6 of its width); one of `SHORT_LENGTH` (m) is short beside any."""
 SHORT_LENGTH = 6e-3
-LONG = 2.4
 REACH = 1.25
 """Widths of the limb past the zone's end to which a split is followed."""
 BEYOND = 1.5
 """The same from there to the end of the panel: its plane end would take load off a split nearer
 (half a width: energy release 4 to 13 % low)."""
 DEEP_SHARE = 1.0 / 3.0
+STAGGER = 1.7
+"""Times the reach of shear lag: behind its tip a split is deeper than at it (own solids)."""
+_DEPTHS = np.geomspace(1e-3, 1.0, 60)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +137,7 @@ def follow_split(
     def way(lines_split: tuple[int, ...]) -> Way:
         step = np.concatenate([np.zeros(model.rim, dtype=np.intp), *_steps(panel, lines_split)])
         plane = grow(model.closure, free, step, panel.tips, tips=len(lines_split))
-        growth = _by_depth(plane, board.depth)
+        growth = _by_depth(plane, board)
         # of two lines the one nearer to an edge, which is loaded more
         first = max(lines_split, key=lambda k: abs(lines[k].side))
         begin = model.rim + 2 * sum(len(s.right) for s in panel.lines[:first])
@@ -154,7 +158,7 @@ def follow_split(
 
     joint = None
     if joined and panel.joint is not None:
-        joint = _joint(panel, model, free, strength, board.depth)
+        joint = _joint(panel, model, free, board)
     return GrainSplit(
         ways=tuple(way(one) for one in some),
         joint=joint,
@@ -207,21 +211,38 @@ def _twice(steps: Index) -> Index:
     return np.tile(steps, 2)
 
 
-def deep_share(length: Array, depth: float) -> Array:
-    """Return what splits of some length through a bent limb set free, over that of its back."""
+def deep_share(length: Array, depth: float, wood: Elasticity) -> Array:
+    """Return what splits in a bent limb set free, over what they would in one pulled as its back.
+
+    Parameters
+    ----------
+    length : ndarray, shape (k,), m
+    depth : float, m
+        Thickness of the limb.
+    wood : Elasticity
+
+    Notes
+    -----
+    A split c deep, in parts of the thickness: mean square ``(1 + r + r^2) / 3``, ``r = 1 - 2 c``,
+    of the stress it runs in, times ``exp(-length / (STAGGER (2/pi) sqrt(E_L/G_LR) c depth))``; that
+    of the depth at which this is greatest, and at least `DEEP_SHARE`.
+    """
     if np.isinf(depth):
         return np.ones(len(length))
-    out: Array = np.interp(length, [0.5 * depth, LONG * depth], [1.0, DEEP_SHARE])
+    r = 1.0 - 2.0 * _DEPTHS
+    reach = STAGGER * 2.0 / np.pi * np.sqrt(wood.E_L / wood.G_LR) * depth * _DEPTHS
+    hung = (1.0 + r + r**2) / 3.0 * np.exp(-np.asarray(length)[:, None] / reach)
+    out: Array = np.maximum(hung.max(axis=1), DEEP_SHARE)
     return out
 
 
-def _by_depth(growth: Growth, depth: float) -> Growth:
-    """Energy release of a split through the depth of a bent limb."""
-    share = deep_share(growth.middle, depth)
+def _by_depth(growth: Growth, board: Board) -> Growth:
+    """Energy release of a split in a bent limb."""
+    share = deep_share(growth.middle, board.depth, board.wood)
     return replace(growth, G_I=share * growth.G_I, G_II=share * growth.G_II)
 
 
-def _joint(panel: Panel, model: Model, free: Array, strength: GrainStrength, depth: float) -> Split:
+def _joint(panel: Panel, model: Model, free: Array, board: Board) -> Split:
     """When the joint of a live knot parts, from its end along the grain round both shoulders."""
     joint = panel.joint
     assert joint is not None
@@ -235,8 +256,8 @@ def _joint(panel: Panel, model: Model, free: Array, strength: GrainStrength, dep
     rows = np.concatenate(
         [_twice(step), np.full(len(free) - model.rim, len(tips) + 1, dtype=np.intp)]
     )
-    growth = _by_depth(grow(model.closure, free, rows, tips, tips=2), depth)
+    growth = _by_depth(grow(model.closure, free, rows, tips, tips=2), board)
     upper = joint.along >= start
     tied = growth.force[0][: model.rim].reshape(2, -1).T[upper]
     order = np.argsort(away[upper])
-    return follow(growth, tied[order], away[upper][order], strength)
+    return follow(growth, tied[order], away[upper][order], board.strength)

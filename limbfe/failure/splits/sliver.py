@@ -141,7 +141,7 @@ def edge_sliver(
     tough = np.cos(MIX) ** 2 / strength.opening + np.sin(MIX) ** 2 / strength.sliding
     freed = notch_release(fibres, width) - notch_release(knot, width)
     length = np.maximum(along - start, 0.0)
-    g = deep_share(length, board.depth) * freed * pull**2 / board.wood.E_L * tough
+    g = deep_share(length, board.depth, board.wood) * freed * pull**2 / board.wood.E_L * tough
     with np.errstate(divide="ignore"):
         need = 1.0 / np.sqrt(np.maximum(g, 0.0))
     out = np.flatnonzero(length > 0.0)

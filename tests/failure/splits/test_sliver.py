@@ -34,7 +34,7 @@ WOOD = Elasticity(
     nu_RT=0.4,
 )
 STRENGTH = GrainStrength(across=6e6, shear=14e6, opening=350.0, sliding=1000.0)
-DEEP = Board(wood=WOOD, strength=STRENGTH, depth=1e3, window=2e-3)
+DEEP = Board(wood=WOOD, strength=STRENGTH, depth=np.inf, window=2e-3)
 WIDTH, RADIUS, MM, MPA = 40e-3, 4e-3, 1e-3, 1e6
 KNOT = {"pull": 100 * MPA, "knot": (2e9, 0.3), "joined": False}
 
