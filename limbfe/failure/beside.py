@@ -9,7 +9,7 @@ import numpy as np
 from limbfe.defect.strip import edge, half_extent
 from limbfe.defect.zone import DecayTrace, KnotTrace
 from limbfe.failure.layer_windows import chosen_lengths
-from limbfe.failure.load_ratio import load_ratio
+from limbfe.failure.load_ratio import at_net_section, load_ratio
 from limbfe.failure.problem import DepthLayer, LocalOutcome, LocalProblem, ModeOutcome, factors
 from limbfe.failure.splits.course import Beyond, Board, follow_split
 from limbfe.failure.splits.criterion import GrainStrength
@@ -245,7 +245,7 @@ def _fibres_beside(
     ratio = changed.typical / fibre.typical
     if ratio == 1.0:
         return outcome
-    use = replace(outcome.use, zone=outcome.use.zone * ratio)
+    use = at_net_section(problem, replace(outcome.use, zone=outcome.use.zone * ratio))
     # a section that is crushed through has the say before the fibres
     crushed = outcome.tension_ratio < outcome.use.ratio
     tension = outcome.tension_ratio if crushed else use.ratio

@@ -14,12 +14,14 @@ Plane sections, belly law of `limbfe.wood.belly`; net section by equilibrium.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from limbfe.defect.strip import edge, half_extent
 from limbfe.defect.zone import DecayTrace, KnotTrace
 from limbfe.failure.measured import Kept, kept_by_measured
-from limbfe.failure.problem import DepthLayer, LimbStrength, LocalProblem
+from limbfe.failure.problem import DepthLayer, LimbStrength, LocalProblem, ZoneUse
 from limbfe.wood.bar import bent_bar, torn_at
 
 LEAST_BELLY = 0.02
@@ -78,6 +80,27 @@ def knot_share(problem: LocalProblem) -> float | None:
     """
     piece = max(problem.layers, key=lambda one: one.strain.axial)
     return next((share(problem, piece, k) for k in piece.knots if k.name == problem.zone), None)
+
+
+def at_net_section(problem: LocalProblem, use: ZoneUse) -> ZoneUse:
+    """Return the use of a zone, no stronger in tension than the fibres that it leaves whole.
+
+    How little wood the weakest links beside a cut are counts for nothing against equilibrium: at
+    the mean stress of what is left of the back the wood breaks.  Fibres that flow round a knot are
+    not cut.
+    """
+    limb, gone = problem.limb, knot_share(problem)
+    cut = any(
+        knot.name == problem.zone and not knot.diverts
+        for piece in problem.layers
+        for knot in piece.knots
+    )
+    aside = problem.body.wood.plane == "side"
+    if limb is None or not cut or gone is None or aside or limb.used <= 0.0:
+        return use
+    tension = max(problem.layers, key=lambda one: one.strain.axial).strength.tension
+    mean = limb.back / tension / max(1.0 - gone, LEAST_BELLY)
+    return replace(use, zone=max(use.zone, use.limb * mean / limb.used))
 
 
 def measured(problem: LocalProblem) -> Kept | None:

@@ -17,7 +17,7 @@ from limbfe.failure.layer_judge import (
     LayerResult,
 )
 from limbfe.failure.links import zone_use
-from limbfe.failure.load_ratio import knot_share, load_ratio, measured
+from limbfe.failure.load_ratio import at_net_section, knot_share, load_ratio, measured
 from limbfe.failure.plate_judge import PlateStage, judge_plate
 from limbfe.failure.probability import (
     Beside,
@@ -129,7 +129,7 @@ def _gather(problem: LocalProblem, results: tuple[LayerResult, ...]) -> LocalOut
     fibre, limb = modes["fibre"], problem.limb.used if problem.limb else 0.0
     clear = {mode: max(r.clear[mode] for r in results) for mode in MODES}
     if any(k.name == problem.zone for r in results for k in r.piece.knots):
-        use = zone_use(tuple(r.links for r in results), limb)
+        use = at_net_section(problem, zone_use(tuple(r.links for r in results), limb))
     else:
         # decay weakens a whole patch alike: its links do not fail apart, and a small one gains
         # nothing

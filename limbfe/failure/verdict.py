@@ -64,8 +64,8 @@ def governing_mode(outcome: LocalOutcome) -> ModeOutcome:
         breaking = replace(split, mode=mode)
     if max(crush.typical, breaking.typical / SOUND_TYPICAL) < 1.0 <= _by_stress(outcome):
         return _pulled_apart(outcome)
-    wrinkles = crush.typical >= 1.0 or not _adds_chance(outcome)
-    if crush.typical > breaking.typical and breaking.typical < SOUND_TYPICAL and wrinkles:
+    far = breaking.typical < SOUND_TYPICAL and not _adds_chance(outcome)
+    if crush.typical > breaking.typical and far:
         return crush
     return breaking
 

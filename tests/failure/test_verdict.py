@@ -155,8 +155,9 @@ def test_a_knot_that_an_edge_cuts_is_watched_where_the_limb_works(sound, verdict
     assert (judge(whole), judge(cut)) == ("sound", verdict)
 
 
-def test_a_break_that_grows_likely_is_told_before_wrinkles_that_are_not_due():
-    given = {"split": 0.69, "crush": 0.87, "starts": 0.4}
+@pytest.mark.parametrize("crush", [0.87, 1.1])
+def test_a_break_that_grows_likely_is_told_before_wrinkles(crush):
+    given = {"split": 0.69, "crush": crush, "starts": 0.4}
     assert first_failure(outcome(**given, demand=scattered(0.0))) != MODE_NAMES["sliding"]
     assert first_failure(outcome(**given, demand=scattered(0.07))) == MODE_NAMES["sliding"]
 

@@ -93,17 +93,13 @@ def test_live_knots_140_mm(zones, share):
 def test_plugged_drilled_holes_40_mm(zones, share):
     """A drilled hole whose plug presses on the belly but is not bonded: D245 .94 .78 .62.
 
-    Within 15 % up to a third of the width.  At half of it ours is .78, 26 % above: D245 takes the
-    hole out of the belly too, where the plug presses with nine tenths of the plateau by the time
-    the back breaks; no measured plugged pieces are known that would say who is right.
+    Ours .96 .88 .70.  The back keeps its net section; D245 takes the hole out of the belly too,
+    where the plug presses with nine tenths of the plateau by the time the back breaks.
     """
     loose = {**PLUG, "bond_tension": 1e3, "bond_shear": 1e3}
-    got = judged(board(zones, 40e-3), share, **loose).strength_ratio
-    d245 = narrow_face(40e-3 * share, 40e-3)
-    if share < 0.5:
-        assert got == pytest.approx(d245, rel=0.15)
-    else:
-        assert got == pytest.approx(0.78, abs=0.01)
+    got = judged(board(zones, 40e-3), share, **loose)
+    assert got.strength_ratio == pytest.approx(narrow_face(40e-3 * share, 40e-3), rel=0.15)
+    assert got.tension_ratio <= (1.0 - share) * 1.001
 
 
 @pytest.mark.parametrize("cut", [False, True])
