@@ -316,28 +316,29 @@ def without_crushing(problem):
 def test_a_move_that_is_advised_is_enough(setup, drawn):
     """A dead knot near the edge: found by trials of its split, judged with all that bears on it.
 
-    The centre line goes to the right, so the knot goes to the left.
+    The centre line goes to the right, so the knot goes to the left, or the other way and off.
     """
-    judged = drawn(knot(setup, across=0.0155, state="dead", diameter=0.007, far_diameter=0.006))
-    (move,) = (1e-3 * float(n) for n in re.findall(r"(\d+) mm \([^)]*\) to the", said(judged)))
+    judged = drawn(knot(setup, across=0.0148, state="dead", diameter=0.010, far_diameter=0.0085))
+    inwards, off = (1e-3 * float(n) for n in re.findall(r"(\d+) mm \([^)]*\) to the", said(judged)))
     assert without_crushing(judged.local.problem) != "sound"
-    assert without_crushing(moved(judged.local.problem, -move)) == "sound"
+    assert without_crushing(moved(judged.local.problem, -inwards)) == "sound"
+    assert without_crushing(moved(judged.local.problem, off)) == "sound"
 
 
 @pytest.mark.slow
 def test_no_lump_is_advised():
-    """A drilled hole in a flat limb whose split no moderate width keeps short: that is said.
+    """A drilled hole in a flat limb that no moderate width makes sound: that is said.
 
     An edge that is faired out over the limb's width does not leave its line by more than 1 in 6.
     """
     assert 0.5 * (WIDEST - 1.0) <= 1.0 / 6.0 + 1e-12
     ash = build_setup(read_case(ASH))
     hole = marked_knot(
-        ash.stave, name="A", limb="upper", at=0.31, face="back", across=0.0, diameter=0.01,
+        ash.stave, name="A", limb="upper", at=0.31, face="back", across=0.0, diameter=0.0129,
         state="drilled",
     )  # fmt: skip
     judged = look_at_zone(solve_bow(with_knots(ash, hole)), "A")
-    assert judged.result.verdict == "expect a split"
+    assert judged.result.verdict == "watch"
     assert "would not make it sound" in str(judged.result.advice)
     assert without_crushing(widened(judged.local.problem, WIDEST)) != "sound"
 
