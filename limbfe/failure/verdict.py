@@ -82,7 +82,11 @@ def _by_stress(outcome: LocalOutcome) -> float:
     if not (sliver or outcome.in_edge):
         return 0.0
     stress = _pulled_apart(outcome).high
-    return max(stress, outcome.use.sound / EDGE_WORKED) if outcome.in_edge else stress
+    if not outcome.in_edge or outcome.use.zone <= 0.0:
+        return stress
+    # by the fibres, which are known at other draws too
+    worked = outcome.modes["fibre"].typical * outcome.use.sound / outcome.use.zone
+    return max(stress, worked / EDGE_WORKED)
 
 
 def _adds_chance(outcome: LocalOutcome) -> bool:
