@@ -96,7 +96,7 @@ def advise(
         )
     if passed == ["stress"]:
         parts.append(
-            "the edge cuts it: as computed it does not split off in earnest, but common practice "
+            "as computed it does not split off in earnest, but common practice "
             "trusts no knot in an edge of a limb that works: lay the line so that it is whole "
             "inside or wholly outside, or round the edge over there and look at it after every "
             "draw"
