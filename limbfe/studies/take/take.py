@@ -40,7 +40,8 @@ _WORTH = 0.2
 """Of the way to the stop, below which a list is not worth the work."""
 _NOT_ONE = (
     "no wood may come off: away from knots and decay that are not sound every shaving would work "
-    "some place harder than the hardest is worked now; draw less, or leave the weight"
+    "some place harder than the hardest is worked now; the command size (--even --mend) thins all "
+    "places together and judges the knots again; else draw less, or leave the weight"
 )
 _BLANK = (
     "this is still a blank: every station has to get thinner, and the command size tells how thick "
