@@ -17,6 +17,10 @@ SOUND_CHANCE = 0.05
 does not wrinkle; in a trial, which has no chance, when its typical strength used stays below 0.8
 and the pessimistic end of its band below 1: choices, on the careful side, not standards."""
 
+EXPECTED_CHANCE = 0.5
+"""Chance a zone adds from which its failure is expected though wood of typical strength bears it:
+what more likely fails than holds is not merely to be watched."""
+
 EDGE_WORKED = 0.25
 """Strength used of a limb's clear wood in tension above which no knot that its edge cuts is sound:
 a choice, after common practice; backs work to a third and a half, tips to a tenth."""
@@ -46,6 +50,9 @@ def judge(outcome: LocalOutcome) -> Verdict:
         return "expect rupture"
     if outcome.modes["split"].typical >= 1.0:
         return "expect a split"
+    chance = outcome.probability
+    if chance is not None and chance.added >= EXPECTED_CHANCE:
+        return "expect rupture" if chance.rupture >= chance.split else "expect a split"
     return "sound" if sound_factor(outcome) > 1.0 else "watch"
 
 
@@ -129,7 +136,7 @@ def verdict_numbers(outcome: LocalOutcome) -> dict[str, Any]:
     dict
         ``verdict``, ``mode`` (in words, what comes first), ``strength_used``,
         ``strength_used_low``, ``strength_used_high`` (of what breaks it, whatever comes first, so
-        that it grows with the load; 1 where the break is expected), ``wrinkling_used`` (shortening
+        that it grows with the load; 1 where wood of typical strength breaks), ``wrinkling_used`` (shortening
         of the belly over that from which wrinkles may show), ``strength_ratio`` and
         ``tension_ratio`` (1 where the clear strip has no tension), ``failure_probability`` (what
         the zone adds), ``limb_failure_probability``

@@ -133,10 +133,12 @@ def zone_used_words(defect: ZoneVerdict) -> str:
 
 
 def _before(length: float | None, assessment: Assessment, units: UnitSystem) -> str:
-    if length is None:
-        return "before full draw"
     drawn = assessment.drawn.curve.draw_length
+    if length is None:
+        return "at full draw, more likely than not"
     if length <= strung_length(assessment.drawn):
         return f"{STRUNG}, before it is drawn at all"
+    if length >= float(drawn[-1]):
+        return "at full draw, more likely than not"
     full = units.length(float(drawn[-1]))
     return f"at a draw of {units.length(length)}, short of the {full} asked for"

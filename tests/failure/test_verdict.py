@@ -13,6 +13,7 @@ from limbfe.failure.splits.criterion import Split
 from limbfe.failure.splits.grain_split import GrainSplit, Line, Way
 from limbfe.failure.verdict import (
     EDGE_WORKED,
+    EXPECTED_CHANCE,
     HAIRLINE,
     MODE_NAMES,
     SOUND_CHANCE,
@@ -103,6 +104,8 @@ LESS, MORE = 1.0 - 1e-6, 1.0 + 1e-6
         ({"split_high": SOUND_HIGH * MORE}, "watch"),
         ({"demand": scattered(SOUND_CHANCE - 0.002)}, "sound"),
         ({"demand": scattered(SOUND_CHANCE + 0.002)}, "watch"),
+        ({"demand": scattered(EXPECTED_CHANCE - 0.002)}, "watch"),
+        ({"demand": scattered(EXPECTED_CHANCE + 0.002)}, "expect rupture"),
         ({"crush": LESS}, "sound"),
         ({"crush": 1.0}, "watch"),
         ({"crush": 3.0}, "watch"),
