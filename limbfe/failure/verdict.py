@@ -34,6 +34,8 @@ MODE_NAMES = {
     "none": "carries nothing",
 }
 HAIRLINE = "a hairline beside it, common and harmless"
+SHORT_SPLIT = "a hairline beside it, which stays short"
+"""Beside a live knot, and beside a dead one or a hole, whose hairlines nobody calls common."""
 
 
 def judge(outcome: LocalOutcome) -> Verdict:
@@ -120,8 +122,9 @@ def first_failure(outcome: LocalOutcome) -> str:
     was judged breaks its fibres too; both are then said.
     """
     first, fibre = governing_mode(outcome).mode, outcome.modes["fibre"]
-    if hairline(outcome) and judge(outcome) == "sound":
-        return HAIRLINE
+    followed = outcome.grain_split
+    if followed is not None and hairline(outcome) and judge(outcome) == "sound":
+        return SHORT_SPLIT if followed.joint is None else HAIRLINE
     words = MODE_NAMES[first]
     if first != fibre.mode and fibre.typical >= 1.0:
         words += f", then {MODE_NAMES[fibre.mode]}"

@@ -16,6 +16,7 @@ from limbfe.failure.verdict import (
     EXPECTED_CHANCE,
     HAIRLINE,
     MODE_NAMES,
+    SHORT_SPLIT,
     SOUND_CHANCE,
     SOUND_HIGH,
     SOUND_TYPICAL,
@@ -123,7 +124,7 @@ def test_verdict(given, verdict):
 @pytest.mark.parametrize(
     ("given", "verdict", "words"),
     [
-        ({"split": 0.6, "starts": 0.4}, "sound", HAIRLINE),
+        ({"split": 0.6, "starts": 0.4}, "sound", SHORT_SPLIT),
         ({"split": 0.6, "starts": 1.1}, "sound", "splits by sliding along the grain"),
         ({"split": 1.1, "starts": 0.4}, "expect a split", "splits by sliding along the grain"),
         ({"split": 0.6, "fibre": 1.0, "starts": 0.4}, "expect rupture", "fibres break"),
@@ -136,6 +137,13 @@ def test_a_short_split_is_a_hairline_and_no_split(given, verdict, words):
     course = outcome(**given).grain_split.course_at(1.0)
     ran, seen = given["split"] > 1.0, given["starts"] < 1.0
     assert course == ("runs out" if ran else "stays short" if seen else "none")
+
+
+def test_only_a_live_knot_is_said_to_have_a_common_hairline():
+    hole = outcome(split=0.6, starts=0.4, demand=scattered(0.0))
+    split = hole.grain_split
+    live = replace(hole, grain_split=replace(split, joint=split.ways[0].split))
+    assert [first_failure(one) for one in (hole, live)] == [SHORT_SPLIT, HAIRLINE]
 
 
 def test_no_knot_in_an_edge_is_sound_by_its_energy_alone():
