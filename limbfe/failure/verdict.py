@@ -139,8 +139,8 @@ def verdict_numbers(outcome: LocalOutcome) -> dict[str, Any]:
     dict
         ``verdict``, ``mode`` (in words, what comes first), ``strength_used``,
         ``strength_used_low``, ``strength_used_high`` (of what breaks it, whatever comes first, so
-        that it grows with the load; 1 where wood of typical strength breaks), ``wrinkling_used`` (shortening
-        of the belly over that from which wrinkles may show), ``strength_ratio`` and
+        that it grows with the load; 1 where wood of typical strength breaks), ``wrinkling_used``
+        (shortening of the belly over that from which wrinkles may show), ``strength_ratio`` and
         ``tension_ratio`` (1 where the clear strip has no tension), ``failure_probability`` (what
         the zone adds), ``limb_failure_probability``
         (without it), ``split_length`` (m) and ``split_course``.
