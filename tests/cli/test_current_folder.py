@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import urllib.request
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,9 @@ COMMANDS = {
     "compare": "compare bow.toml other.toml --draw-weight 35lbf --png compared.png",
     "rules": "rules shorten --bows 2 --workers 2",
     "assess": "assess knotty.toml --out out",
+    "shoot": "shoot bow.toml --arrow 28g --png shot.png",
+    "chance": "chance bow.toml --bows 24 --samples 1000 --workers 2 --out chances",
+    "lay": "lay stave.toml --quick --workers 2 --out laid",
 }
 
 
@@ -30,6 +34,8 @@ def folder(tmp_path: Path) -> Path:
     for name, source in sources.items():
         text = (CASES / f"{source}.toml").read_text().replace("steps = 30", "steps = 8") + COARSE
         (tmp_path / f"{name}.toml").write_text(text)
+    sheet = (CASES / "staves" / "clear_half_log.toml").read_text()
+    (tmp_path / "stave.toml").write_text(sheet.replace("../ash_flatbow.toml", "bow.toml"))
     for name in PLANTED:
         path = tmp_path / name
         path.parent.mkdir(exist_ok=True)
@@ -81,6 +87,20 @@ def test_nor_does_the_module(folder: Path):
 def test_nor_do_workers_where_the_path_has_an_empty_entry(folder: Path, limbfe: list[str]):
     (folder / "sitecustomize.py").unlink()  # which Python reads before any line of ours
     run(folder, limbfe, COMMANDS["sweep"], PYTHONPATH=os.pathsep + str(folder / "none"))
+
+
+@pytest.mark.slow
+def test_nor_does_the_page_with_its_children(folder: Path, limbfe: list[str]):
+    pytest.importorskip("uvicorn")
+    words = [*limbfe, "sheet", "--no-browser", "bow.toml"]
+    with subprocess.Popen(words, cwd=folder, stdout=subprocess.PIPE, text=True) as page:
+        try:
+            address = page.stdout.readline().split()[-1]
+            with urllib.request.urlopen(address, timeout=120) as answer:
+                assert b"<!DOCTYPE html>" in answer.read()
+        finally:
+            page.terminate()
+    assert not (folder / "marker").exists()
 
 
 def test_the_environment_is_given_back(monkeypatch):

@@ -199,3 +199,22 @@ def test_a_bow_that_is_too_wide_is_told_where_and_what_fits(wanted, strength):
         search(task_for(half_log(depth=np.full(9, 0.02)), wanted, strength))
     with pytest.raises(GeometryError, match="saw off at most 350 mm"):
         search(task_for(half_log(), wanted, strength, cut_butt=0.4))
+
+
+def test_spare_width_is_worth_less_and_less(wanted, strength):
+    """The cost the search states: of no spare width one, of as much as is handy a fourth.
+
+    Seven straight lines along a parallel stave, so that nothing else costs.
+    """
+    from limbfe.log.layout.costs import HANDY, SPARE, piece_costs, room
+
+    task = task_for(half_log(), wanted, strength, edge=0.0)
+    x = np.linspace(0.9, 1.1, 3)
+    offsets = np.tile(np.linspace(-0.012, 0.012, 7), (3, 1))
+    cost = np.diagonal(piece_costs(task, "top", 1.0, x, offsets), axis1=1, axis2=2).sum(axis=0)
+    at = 0.9 + 0.2 * (np.arange(40) + 0.5) / 40
+    low, high, _ = room(task, at, at - 1.0)
+    y = offsets[0][:, None]
+    share = [(HANDY / (side + HANDY)) ** 2 for side in (y - low, high - y)]
+    exact = SPARE * np.mean(share[0] + share[1], axis=1) * 0.2 / task.length
+    assert cost == pytest.approx(exact, rel=1e-3)

@@ -1,5 +1,6 @@
 """Bows that the tangent modulus calls unstable and that stand by the fibres that unload."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -67,6 +68,12 @@ def test_the_least_stiffness_says_what_the_count_of_eigenvalues_says(thinned):
     assert cautions == ()
     tangent = section_law(pressed_section(pressed.section))(state.strains)[1]
     assert softest_modes(bow, state, tangent, 1)[0][0] > 0.0
+
+
+def test_wood_that_is_nowhere_crushed_keeps_all_of_its_stiffness(thinned):
+    bow, state, pressed, _ = thinned
+    sound = replace(pressed, plastic=np.zeros_like(pressed.plastic))
+    assert standing_margin(bow, state, sound) == pytest.approx(1.0, rel=1e-12)
 
 
 def test_what_hardly_stands_is_refused(thinned, margin, monkeypatch):

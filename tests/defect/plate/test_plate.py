@@ -210,3 +210,21 @@ def test_hole_gives_as_a_solid():
     solved = solve_plate(plate(MODELS["cubic"], hole=0.008, near=0.7e-3))
     extra = solved.give[1, 1] * WOOD.E_L * B * H**3 / 12 - L
     assert extra == pytest.approx(6.25e-3, rel=0.03)
+
+
+@pytest.mark.parametrize(("case", "across"), [(1, B / 2), (2, H / 2)], ids=["sideways", "flatwise"])
+def test_shear_alone_bends_the_plate_by_its_lever_from_the_middle(case, across):
+    """Statics: unit shear, no moment in the middle: a moment x at x, and M c / E I of strain."""
+    solved = solve_plate(plate(MODELS["cubic"]))
+    strains = function_strains(solved.plate, solved.displacement[..., case])
+    F, _ = values(solved.plate.profiles, np.full(strains.shape[:-2], H / 2))
+    strain = np.einsum("k...,...kc->...c", F, strains)[..., 0]
+    x, y = np.moveaxis(solved.plate.at.points, -1, 0)
+    near = np.abs(x) < L / 4
+    if case == 1:
+        near, strain = near & (np.abs(y) > 0.3 * B), strain / y
+        across = 1.0
+    stiffness = WOOD.E_L * (B**3 * H if case == 1 else B * H**3) / 12
+    slope, middle = np.polyfit(x[near], strain[near], 1)
+    assert abs(slope) == pytest.approx(across / stiffness, rel=0.03)
+    assert abs(middle) < 0.01 * L * abs(slope)

@@ -147,6 +147,25 @@ def test_weakest_spots_have_mean_one_and_weibulls_scatter():
     assert luck.std() == pytest.approx(exact.std() / exact.mean(), rel=0.01)
 
 
+def test_the_middle_of_everything_changes_nothing_and_opposites_are_opposite():
+    """What is normal is so about zero: opposite draws are opposite, twice a draw is twice that."""
+    inputs = build_inputs(setup(), Errors(), *NO_ZONES)
+    u = np.random.default_rng(3).standard_normal((6, inputs.count))
+    middle, there, opposite, twice = (factors(inputs, some) for some in (0.0 * u, u, -u, 2.0 * u))
+    for name in ("law", "string", "field", "width", "thickness", "archer"):
+        value = getattr(there, name)
+        assert np.all(value != 0.0), name
+        assert np.all(getattr(middle, name) == 0.0), name
+        np.testing.assert_allclose(getattr(opposite, name), -value, rtol=1e-12)
+        np.testing.assert_allclose(getattr(twice, name), 2.0 * value, rtol=1e-12)
+    # a median below the mean of 1, by half the variance of the logarithm
+    for name in ("toughness", "model"):
+        low, high = getattr(opposite, name), getattr(there, name)
+        np.testing.assert_allclose(low * high, getattr(middle, name) ** 2, rtol=1e-12)
+        assert np.all(getattr(middle, name) < 1.0), name
+    np.testing.assert_allclose(there.logs + opposite.logs, 2.0 * middle.logs, atol=1e-12)
+
+
 def test_contradictory_spreads_are_refused():
     """Two lognormal variables of vast spread cannot both go with one that hardly scatters."""
     cov = {

@@ -1,17 +1,19 @@
 """Known bows, read on the tiller with scatter, and what a fit makes of the readings."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy.stats import binom, kstest
 
 from limbfe.errors import CaseError, MaterialError
+from limbfe.stave.profile import shape_at
 from limbfe.studies.fit import fit_readings
 from limbfe.studies.fit.estimate import estimate
-from limbfe.studies.fit.findings import BOUND
+from limbfe.studies.fit.findings import BOUND, find_moduli
 from limbfe.studies.fit.parameters import find_parameters
-from limbfe.studies.fit.predict import predict
+from limbfe.studies.fit.predict import _Places, predict
 from tests.many import many
 
 from .bows import Known, forces, known, positions
@@ -61,6 +63,11 @@ def test_a_known_bow_is_found_again_without_scatter():
         rows += positions(draw, *(1e3 * bow.parameters.x), scatter=1e-6)
     readings = bow.read(rows, logs, exercised=True)
     found = estimate(bow.model, wide, readings, bow.sections, exercised=True)
+    (modulus,) = find_moduli(wide, found)
+    # the bounds of a lognormal value lie as many times above it as below
+    assert modulus.low < modulus.value < modulus.high
+    assert modulus.low * modulus.high == pytest.approx(modulus.value**2, rel=1e-9)
+    assert np.log(modulus.value / modulus.case) == pytest.approx(found.logs[0], abs=1e-12)
     common = found.logs[0] + np.mean(found.logs[2:-1])
     assert common == pytest.approx(logs[0] + np.mean(logs[2:-1]), abs=2e-3)
     np.testing.assert_allclose(found.prediction.value, readings.value, atol=2e-3)
@@ -188,3 +195,30 @@ def test_bounds_hold_as_often_as_they_say(name: str, exercised: bool, count: int
     inside = np.mean(np.abs(off) < BOUND)
     assert inside == pytest.approx(0.95, abs=0.03)
     assert kstest(off[:, 0], "norm").pvalue > 0.01
+
+
+def test_a_place_between_two_nodes_is_read_off_their_own_element():
+    """A limb straight to one node and bent beyond it, by hand: the straight part stays straight."""
+    bow = known("ash_flatbow")
+    x = bow.model.node_x
+    bend = len(x) - 4
+    z0, c = x[bend], 0.4
+    ahead = c * np.maximum(x - z0, 0.0) ** 2
+    slope = 2.0 * c * np.maximum(x - z0, 0.0)
+    along = np.stack([-slope, 0.0 * x, np.ones(len(x))], axis=1) / np.hypot(1.0, slope)[:, None]
+    back = np.stack([-along[:, 2], 0.0 * x, along[:, 0]], axis=1)
+    rotations = np.stack([along, np.cross(back, along), back], axis=2)
+    positions_of = np.stack([-ahead, 0.0 * x, x], axis=1)
+    nodes = SimpleNamespace(
+        draw_force=0.0, frame=np.eye(3), rotations=rotations, positions=positions_of,
+        grip_back=np.zeros(3), nocking_point=np.zeros(3),
+    )  # fmt: skip
+    rates = SimpleNamespace(nodes=np.zeros((1, len(x), 6)), nocking_point=np.zeros((1, 3)))
+    chain = SimpleNamespace(length=np.diff(x))
+    still = SimpleNamespace(chain=chain, grip_back=np.zeros(3), model=None)
+    for e in (bend - 3, bend - 2, bend - 1):
+        for share in (0.25, 0.75):
+            at = x[e] + share * (x[e + 1] - x[e])
+            half = 0.5 * float(shape_at(bow.model.setup.stave, [at]).thickness[0])
+            value, _ = _Places(bow.model).read(still, SimpleNamespace(x=at), nodes, rates)
+            assert value == pytest.approx(-half, abs=1e-12)

@@ -50,6 +50,12 @@ def test_the_same_readings_in_every_dress(tmp_path):
     assert [row.x for row in found.rows[1::2]] == pytest.approx([row.x for row in plain.rows[1::2]])
 
 
+def test_a_draw_begins_where_the_braced_string_stands(tmp_path):
+    """150 mm of brace height and 30 mm of grip: 180 mm is no pull yet, and no slip either."""
+    row = read_readings(write(tmp_path, "180,0.5", "400,101", "500,131"), SETUP).rows[0]
+    assert row.draw_length == pytest.approx(0.18)
+
+
 def test_what_is_not_said_is_assumed_aloud(tmp_path):
     head = HEAD.partition(",limb")[0]
     readings = read_readings(

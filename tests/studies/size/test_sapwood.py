@@ -2,11 +2,13 @@
 
 import json
 
+import numpy as np
 import pytest
 
 from limbfe.api import read_case
 from limbfe.cli import main
 from limbfe.errors import CaseError
+from limbfe.studies.size.recut import columns_of
 from limbfe.studies.size.sapwood import study_sapwood
 
 from .make import CASES, coarse_ash
@@ -57,3 +59,29 @@ def test_refusals(tmp_path, bow, capsys):
         study_sapwood(read_case(coarse_ash(tmp_path)))
     assert main(["size", str(bow), "--sapwood", "--draw-weight", "30 lbf"]) == 2
     assert "does not go with --sapwood" in capsys.readouterr().err
+
+
+def test_sapwood_may_reach_as_deep_as_there_is_wood_below_a_backing(tmp_path, bow, monkeypatch):
+    """Shares of what the outer thirds are thick under the strip on their back, by hand."""
+    from limbfe.studies.size import sapwood
+
+    text = bow.read_text()
+    thick = text[text.index("thickness = [") :].split("]")[0].split("[")[1].split(",")
+    backing = f"backing   = {[1.5] * len(thick)}\n"
+    text = text.replace("sapwood   =", backing + "sapwood   =", 1)
+    path = tmp_path / "backed.toml"
+    path.write_text(text + '\n[wood.backing]\nspecies = "bamboo"\nmoisture = 9\n')
+    seen = []
+
+    def look(cut, outer, share):
+        columns = columns_of(cut)
+        seen.append((share, (columns["sapwood"] / (columns["thickness"] - 1.5e-3))[outer]))
+        return sapwood.SapwoodRow(
+            share=share, sapwood=0.0, thickness=0.0, force=1.0, used_outer=1.0, used_inner=1.0,
+            mass_outer=1.0,
+        )  # fmt: skip
+
+    monkeypatch.setattr(sapwood, "_look", look)
+    study_sapwood(read_case(path), 0.6)
+    for share, found in seen[-len(sapwood.SHARES) :]:
+        assert found == pytest.approx(np.full(len(found), share), abs=1e-3)
