@@ -24,7 +24,7 @@ from limbfe.failure.layer_windows import (
 )
 from limbfe.failure.links import Links, plane_links
 from limbfe.failure.problem import DepthLayer, LocalProblem, ModeOutcome, StressField, trace_of
-from limbfe.failure.window_operators import Ground
+from limbfe.failure.window_operators import Ground, Windows
 from limbfe.frames import Array
 
 SAMPLING = 0.2
@@ -43,6 +43,10 @@ WORST_NEAR = 1.5
 NEAR_WORST = 0.7
 """A layer whose strength used stays below this part of the worst layer's in every mode is not
 tried over the band: its band would have to be half as wide again as theirs to lead."""
+BETWEEN = 9
+"""Windows each way tried between the places of the grid next to one of the worst."""
+FEW, NEARLY_WORST = 3, 0.9
+"""How many of the worst windows of a mode are looked at so, and from which part of the worst on."""
 MODES = ("fibre", "opening", "sliding", "split", "yield")
 
 
@@ -75,6 +79,8 @@ class LayerResult:
         Total stress there, at the typical end of the band.
     typical : mapping of str to Used
         Every window, at the typical end of the band.
+    worst : mapping of str to Used
+        With those between them.
     volume : mapping of str to ndarray, m3
         Volume each window stands for.
     bond : float
@@ -88,6 +94,7 @@ class LayerResult:
     own: Array
     stress: FibreStress
     typical: Mapping[str, Used]
+    worst: Mapping[str, Used]
     volume: Mapping[str, Array]
     bond: float
     links: Links
@@ -162,6 +169,54 @@ def peak(used: Used) -> float:
     return float(used.value.max(initial=0.0))
 
 
+def between_windows(
+    problem: LocalProblem, piece: DepthLayer, stage: Laid, used: Mapping[str, Used]
+) -> LayerWindows:
+    """Windows between those that were laid, round the worst of them.
+
+    Stress has no rim to follow in a patch, so that its worst window lies anywhere between the
+    places of a regular grid, which moves as the patch grows.
+    """
+    lengths = chosen_lengths(piece, problem.band, 0)
+    pitch = spread_of(problem, search_reach_of(problem, piece)) * lengths.thickness
+    step = np.linspace(-1.0, 1.0, BETWEEN) * pitch
+    around = np.stack(np.meshgrid(step, step, indexing="ij"), axis=-1).reshape(-1, 2)
+
+    def places(modes: tuple[str, ...]) -> Array:
+        worst = [_apart(used[mode], 2.0 * pitch) for mode in modes]
+        found: Array = (np.vstack(worst)[:, None] + around).reshape(-1, 2)
+        return found
+
+    return build_windows(
+        piece,
+        stage.samples,
+        stage.ground,
+        lengths,
+        places(("fibre", "yield")),
+        places(("opening", "sliding", "split")),
+        stage.decayed,
+    )
+
+
+def _apart(used: Used, distance: float) -> Array:
+    """Return the middles of the worst few windows that lie apart, shape (n, 2), m."""
+    found: list[Array] = []
+    for k in np.argsort(-used.value):
+        centre = used.windows.centre[k]
+        if used.value[k] < NEARLY_WORST * used.value.max() or len(found) == FEW:
+            break
+        if all(np.hypot(*(centre - one)) > distance for one in found):
+            found.append(centre)
+    return np.array(found).reshape(-1, 2)
+
+
+def search_reach_of(problem: LocalProblem, piece: DepthLayer) -> float:
+    """Return half the length of limb, m, that is searched on a layer of a problem."""
+    focus = trace_of(piece, problem.zone)
+    assert focus is not None
+    return search_reach(focus, chosen_lengths(piece, problem.band, 0).fibre)
+
+
 def band_windows(
     problem: LocalProblem,
     piece: DepthLayer,
@@ -200,6 +255,23 @@ def band_windows(
 def may_lead(result: LayerResult, worst: Mapping[str, float]) -> bool:
     """Return whether a layer may lead over the band, `worst` being the typical ones by mode."""
     return any(result.modes[mode].typical >= NEAR_WORST * worst[mode] > 0.0 for mode in MODES)
+
+
+def together(first: Mapping[str, Used], second: Mapping[str, Used]) -> Mapping[str, Used]:
+    """Return two sets of windows as one, their places told apart."""
+    places = 1 + max(int(one.windows.source.max(initial=-1)) for one in first.values())
+
+    def both(one: Used, two: Used) -> Used:
+        a, b = one.windows, two.windows
+        windows = Windows(
+            centre=np.concatenate([a.centre, b.centre]),
+            angle=np.concatenate([a.angle, b.angle]),
+            length=np.concatenate([a.length, b.length]),
+            source=np.concatenate([a.source, b.source + places]),
+        )
+        return Used(value=np.concatenate([one.value, two.value]), windows=windows)
+
+    return {mode: both(first[mode], second[mode]) for mode in MODES}
 
 
 def layer_modes(

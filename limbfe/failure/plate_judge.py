@@ -36,14 +36,16 @@ from limbfe.failure.layer_judge import (
     Laid,
     LayerResult,
     band_windows,
+    between_windows,
     check_room,
     geometry_key,
     laid_links,
     layer_modes,
     may_lead,
     peak,
-    search_reach,
+    search_reach_of,
     spread_of,
+    together,
     window_volume,
 )
 from limbfe.failure.layer_windows import (
@@ -135,7 +137,7 @@ def prepare_plate(problem: LocalProblem, unglued: bool) -> PlateStage:
     boxes = [_box(problem, piece) for piece in problem.layers]
     low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
     lengths = chosen_lengths(problem.layers[0], problem.band, 0)
-    sparse = spread_of(problem, max(_reach(problem, piece) for piece in problem.layers))
+    sparse = spread_of(problem, max(search_reach_of(problem, piece) for piece in problem.layers))
     raster = lay_raster(meshed, corners, sparse * SAMPLING * lengths.thickness, low, high)
     return PlateStage(
         meshed=meshed,
@@ -146,17 +148,11 @@ def prepare_plate(problem: LocalProblem, unglued: bool) -> PlateStage:
     )
 
 
-def _reach(problem: LocalProblem, piece: DepthLayer) -> float:
-    focus = trace_of(piece, problem.zone)
-    assert focus is not None
-    return search_reach(focus, chosen_lengths(piece, problem.band, 0).fibre)
-
-
 def _box(problem: LocalProblem, piece: DepthLayer) -> tuple[Array, Array]:
     focus = trace_of(piece, problem.zone)
     assert focus is not None
     lengths = chosen_lengths(piece, problem.band, 0)
-    far = _reach(problem, piece) + MARGIN * lengths.sliding + lengths.thickness
+    far = search_reach_of(problem, piece) + MARGIN * lengths.sliding + lengths.thickness
     return (
         np.array([focus.x - far, piece.strip.right.min()]),
         np.array([focus.x + far, piece.strip.left.max()]),
@@ -171,7 +167,7 @@ def _lay(problem: LocalProblem, piece: DepthLayer, meshed: BodyMesh, raster: Ras
     depths = DEPTHS_IN_DECAY if piece.decays else DEPTHS
     layer = sample_layer(meshed, raster, span, depths)
     lengths = chosen_lengths(piece, problem.band, 0)
-    reach = search_reach(focus, lengths.fibre)
+    reach = search_reach_of(problem, piece)
     solids = tuple(_settled(piece, k.ellipse, str(k.name)) for k in piece.knots)
     ground = Ground(
         strip=piece.strip,
@@ -308,9 +304,14 @@ def _judge_layer(
     assert focus is not None
     own = limb_stress(piece.strip, piece.wood, piece.grain, piece.strain, laid.samples.points)
     stress = _stress(stage, laid, strains, problem.member)
-    used = strength_used(laid.windows, stress, grain_shear(piece, own))
+    shear = grain_shear(piece, own)
+    used = strength_used(laid.windows, stress, shear)
     check_room(problem, piece, len(used["fibre"].value))
-    modes = layer_modes(piece, used, {mode: [peak(used[mode])] for mode in MODES})
+    worst = used
+    if not problem.rough and any(one.name == problem.zone for one in piece.decays):
+        between = between_windows(problem, piece, laid, used)
+        worst = together(used, strength_used(between, stress, shear))
+    modes = layer_modes(piece, worst, {mode: [peak(worst[mode])] for mode in MODES})
     typical = {mode: outcome.typical for mode, outcome in modes.items()}
     return LayerResult(
         piece=piece,
@@ -330,6 +331,7 @@ def _judge_layer(
         own=own,
         stress=stress,
         typical=used,
+        worst=worst,
         volume=window_volume(piece, laid, used),
         bond=layer_bond(
             stage.meshed,
@@ -362,15 +364,17 @@ def _judge_band(
             base = peak(varied[0][mode])
             spread[mode].append(peak(one[mode]) / base if base > 0.0 else 1.0)
     used = [result.typical, *varied[1:]]
-    peaks = {mode: [peak(result.typical[mode])] for mode in MODES}
+    peaks = {mode: [peak(result.worst[mode])] for mode in MODES}
+    grid = {mode: peak(result.typical[mode]) for mode in MODES}
     for end in (-1, 1):
         windows = band_windows(problem, piece, laid, used, end)
         again = strength_used(windows, result.stress, own_shear)
         for mode in MODES:
             if len(again[mode].value):
-                peaks[mode].append(peak(again[mode]))
+                between = peaks[mode][0] / grid[mode] if grid[mode] > 0.0 else 1.0
+                peaks[mode].append(between * peak(again[mode]))
     both = {
         mode: [peaks[mode][0], *(p * s for p in peaks[mode] for s in spread[mode])]
         for mode in MODES
     }
-    return replace(result, modes=layer_modes(piece, result.typical, both))
+    return replace(result, modes=layer_modes(piece, result.worst, both))

@@ -21,9 +21,12 @@ from limbfe.defect.recovery import mesh_corners
 from limbfe.defect.sizes import Fineness
 from limbfe.defect.strip import Ellipse, Strip, edge
 from limbfe.errors import MaterialError
+from limbfe.failure import layer_judge
+from limbfe.failure.layer_windows import Used
 from limbfe.failure.local import judge_zone
 from limbfe.failure.window_operators import (
     Ground,
+    Windows,
     across_windows,
     along_windows,
     narrowest_bridge,
@@ -179,3 +182,27 @@ def test_sampling_step_does_not_matter(zones):
         windows = across_windows(layer.samples, ground, centres, np.full(50, 2e-3), 1e-3)
         averages.append(windows.average @ layer_mean(layer, along))
     assert averages[0] == pytest.approx(averages[1], abs=0.01 * np.abs(averages[1]).max())
+
+
+def test_the_worst_windows_that_lie_apart_are_looked_between():
+    """Three at the most, none next to a worse one, none far from the worst."""
+    centre = np.array([[0.0, 0.0], [1.0, 0.0], [5.0, 0.0], [9.0, 0.0], [13.0, 0.0], [20.0, 0.0]])
+    value = np.array([1.0, 0.99, 0.98, 0.5, 0.97, 0.96])
+    number = np.arange(len(value))
+    windows = Windows(centre=centre, angle=0.0 * value, length=value, source=number)
+    used = Used(value=value, windows=windows)
+    assert layer_judge._apart(used, 2.0) == pytest.approx(centre[[0, 2, 4]])
+    assert layer_judge._apart(replace(used, value=0.0 * value[:0]), 2.0).shape == (0, 2)
+
+
+def test_two_sets_of_windows_keep_their_places_apart():
+    def some(value):
+        number = np.arange(len(value))
+        at = np.stack([value, value], axis=1)
+        windows = Windows(centre=at, angle=0.0 * value, length=value, source=number)
+        return dict.fromkeys(layer_judge.MODES, Used(value=value, windows=windows))
+
+    both = layer_judge.together(some(np.array([0.1, 0.2])), some(np.array([0.3])))["split"]
+    assert both.value.tolist() == [0.1, 0.2, 0.3]
+    assert both.windows.source.tolist() == [0, 1, 2]
+    assert both.windows.centre[2].tolist() == [0.3, 0.3]

@@ -153,6 +153,14 @@ def test_a_patch_deepens(setup, judged):
 
 
 @pytest.mark.slow
+def test_a_patch_widens_by_a_quarter_of_a_millimetre(setup, judged):
+    """What splits changes alike from one quarter to the next: its worst window lies anywhere."""
+    used = np.array([judged(patch(setup, width=w * 1e-3))[1] for w in (12.0, 12.25, 12.5, 12.75)])
+    change = np.diff(used) / used[:-1]
+    assert np.abs(np.diff(change)).max() < SPLITS
+
+
+@pytest.mark.slow
 def test_a_knot_moves_to_the_edge(setup, judged):
     """Fibres hardly change; splits rise steadily while wood is left beside the knot.
 
