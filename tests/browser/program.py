@@ -50,9 +50,18 @@ def field(page, *loc):
     return page.locator(f"#card-{table}").get_by_label(words, exact=True)
 
 
+def reach(page, box):
+    """Bring the focus to a field; what folds it away is opened by its own key."""
+    box.wait_for(state="attached")
+    while not box.is_visible():
+        box.locator("xpath=ancestor::details[not(@open)]/summary").first.focus()
+        page.keyboard.press("Enter")
+    box.focus()
+
+
 def choose(page, select, value):
     """Choose a word of a list by the arrow keys alone."""
-    select.focus()
+    reach(page, select)
     for _ in range(150):
         if select.input_value() == value:
             return

@@ -39,6 +39,8 @@ export class Tiller {
     this.found = el("div", { class: "found" });
     this.details = el("details", {}, el("summary", {}, el("h2", { text: "On the tiller" })), this.state,
       this.form(), this.table, this.ask(), this.work, this.found);
+    // until it is known whether there is a log
+    this.fields.hidden = this.asked.hidden = true;
     box.append(this.details);
   }
 
