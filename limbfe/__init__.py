@@ -33,6 +33,7 @@ if TYPE_CHECKING:
         size,
         size_sapwood,
         solve,
+        string_on,
         sweep,
         take_wood,
     )
@@ -58,6 +59,7 @@ __all__ = [
     "size",
     "size_sapwood",
     "solve",
+    "string_on",
     "sweep",
     "take_wood",
 ]

@@ -28,6 +28,7 @@ from limbfe.api.bow import (
     section_at,
     shoot,
     solve,
+    string_on,
 )
 from limbfe.api.lay import lay, read_sheet
 from limbfe.api.studies import (
@@ -60,6 +61,7 @@ __all__ = [
     "size",
     "size_sapwood",
     "solve",
+    "string_on",
     "sweep",
     "sweep_moisture",
     "sweep_zone",

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from limbfe.analysis.shot.results import Shots
     from limbfe.analysis.wood.draw_limits import DrawLimits
     from limbfe.analysis.wood.hot_spots import HotSpot
+    from limbfe.analysis.wood.stringing import StringingOn
     from limbfe.analysis.zones.verdicts import JudgedZone
     from limbfe.analysis.zones.zone_verdict import ZoneVerdict
     from limbfe.case.schema import Case
@@ -283,6 +284,26 @@ def pull(
     found = pull_long_string(setup, length, force=pulled, tip_movement=movement)
     braced = would_be_braced(setup)
     return replace(found, cautions=(*braced, *found.cautions), when_braced=braced)
+
+
+def string_on(case: Case | File | BowSetup, height: Value | None = None) -> StringingOn:
+    """Return what it takes to string the bow, and how low and high it can be braced.
+
+    Parameters
+    ----------
+    height : float, m, or text, optional
+        Brace height in place of the case's.
+
+    Examples
+    --------
+    >>> strung = string_on("cases/ash_flatbow.toml")
+    >>> low, high = strung.span
+    >>> low < strung.wanted.brace_height < high
+    True
+    """
+    from limbfe.analysis.wood.stringing import string_on as string
+
+    return string(as_setup(case), above_zero("height", height, "length"))
 
 
 def shoot(

@@ -72,6 +72,21 @@ class Model(NamedTuple):
         return self.bed.nock
 
 
+class Limbs(NamedTuple):
+    """As much of a bow as its string needs to lie on it, fields as in `Model`."""
+
+    length: Array
+    lower: int
+    upper: int
+    kept: int
+    bed: Bed
+    size: float
+
+
+Ground = Model | Limbs
+"""What the string is laid on: compiled code takes either."""
+
+
 class Path(NamedTuple):
     """The shape being solved for.
 

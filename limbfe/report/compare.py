@@ -106,8 +106,7 @@ EXPLAINED = (
     "early force: pull a quarter of the way from brace to full draw, of the draw weight",
     "work put in: from brace to full draw, the first time; a crushed belly keeps a part of it",
     "energy stored: the work of an exercised draw less what it loses",
-    "arrow speed: of ten grains (0.65 g) a pound of draw weight, by the case's own string; too "
-    "high of a recurve, whose string flies through the limbs it lies on",
+    "arrow speed: of ten grains (0.65 g) a pound of draw weight, by the case's own string",
     Sentence(
         "slip: what {} off the belly over {} at the worst place adds",
         Length(DEPTH),

@@ -40,7 +40,8 @@ def shot_tables(shots: Shots, units: UnitSystem, *, assumptions: bool = False) -
         parts.append(_many(shots, units))
     if shots.dry is not None:
         parts += [Text(""), Text("Let go without an arrow", style="bold red")]
-        parts += [_loads(shots.dry, units), *_zones(shots, shots.dry)]
+        parts += [_loads(shots.dry, units), *_lying(shots.dry, units)]
+        parts += _zones(shots, shots.dry)
     if shots.costs is not None:
         parts.append(_costs(shots.costs, shots.shots[0], units))
     if shots.reshaped:
@@ -114,6 +115,7 @@ def _one(one: ShotResult, units: UnitSystem) -> Iterator[RenderableType]:
     table.add_row("push of the hand till then", units.show("momentum", one.hand_momentum))
     yield table
     yield _loads(one, units)
+    yield from _lying(one, units)
 
 
 def _table() -> Table:
@@ -157,6 +159,29 @@ def _loads(one: ShotResult, units: UnitSystem) -> Table:
     if one.tension_at_leaving is not None:
         table.add_row("tension as the arrow leaves", "", units.force(one.tension_at_leaving), "")
     return table
+
+
+def _lying(one: ShotResult, units: UnitSystem) -> Iterator[RenderableType]:
+    """Yield how the string comes to lie on the limbs, where it does."""
+    if not any(one.string_lies):
+        return
+    table = plain_table("The string lies on the limbs")
+    table.add_column("")
+    leaves = () if one.time is None else ("as the arrow leaves",)
+    add_number(table, "from", *leaves, "at most", "which is at")
+    for name, limb in zip(("lower", "upper"), one.string_lies, strict=True):
+        if limb is None:
+            table.add_row(name, "never")
+            continue
+        leaving = () if limb.at_leaving is None else (units.length(limb.at_leaving),)
+        table.add_row(
+            name,
+            f"{1e3 * limb.since:.1f} ms" if limb.since > 0.0 else "full draw",
+            *leaving,
+            units.length(limb.most),
+            f"{1e3 * limb.most_at:.1f} ms",
+        )
+    yield table
 
 
 def _zones(shots: Shots, one: ShotResult) -> Iterator[RenderableType]:

@@ -11,7 +11,6 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from limbfe.analysis.bow.string_lies import lying_string, shot_words
 from limbfe.report.tables import defect_table, first_words
 from limbfe.studies.size.sized import Sized
 from limbfe.units import (
@@ -99,10 +98,7 @@ def _shoots(sized: Sized, units: UnitSystem) -> str:
         return (
             f"How fast an arrow of {of} would leave it was not found: its shot does not converge."
         )
-    solved = sized.after.solved
-    doubts = shot_words(lying_string(solved.model, solved.braced, solved.states))
-    said = f"An arrow of {of} would leave it at {units.show('speed', speed)}"
-    return f"{'; '.join((said, *(say(words, units) for words in doubts)))}."
+    return f"An arrow of {of} would leave it at {units.show('speed', speed)}."
 
 
 def _uneven(sized: Sized) -> str:

@@ -77,7 +77,7 @@ def tiller_table(bow: DrawnBow, units: UnitSystem) -> Table:
     return table
 
 
-def string_table(bow: DrawnBow, units: UnitSystem) -> Iterator[Table]:
+def string_table(bow: DrawnBow, units: UnitSystem) -> Iterator[RenderableType]:
     """Yield where the string lies on the limbs, of a bow on which it does."""
     lower, upper = bow.string_lies
     if lower is None and upper is None:
@@ -96,6 +96,7 @@ def string_table(bow: DrawnBow, units: UnitSystem) -> Iterator[Table]:
             f"{1e-3 * one.pressure:.1f} N/mm",
         )
     table.caption = "along the belly; presses: the hardest at brace"
+    yield Text("")
     yield table
 
 

@@ -172,6 +172,8 @@ def test_a_string_too_long_to_brace_is_refused(tmp_path, length, said):
         (["section", ASH, "--at", "12"], "has no unit"),
         (["section", ASH, "--at", "3 m"], "outside the stave"),
         (["pull", ASH, "--string-length", "1.9 m"], "one of --force and --tip-movement"),
+        (["pull", ASH, "--string", "--force", "40 lbf"], "give either"),
+        (["pull", ASH, "--brace-height", "6 in"], "--brace-height goes with --string"),
         (["defect", ASH, "A"], "no knot or decay of that name"),
         (["draw", "nowhere.toml"], "nowhere.toml"),
         (["show", ASH, "--first-strain", "much"], "give a strain"),

@@ -16,7 +16,7 @@ from limbfe.analysis.bow.cautions import (
 from limbfe.analysis.bow.drawn import DrawCurve, DrawnBow, Pose, Tiller, Tip
 from limbfe.analysis.bow.model import LimbModel, build_model
 from limbfe.analysis.bow.setup import BowSetup
-from limbfe.analysis.bow.string_lies import free_length, lying_string, shot_words, slip_words
+from limbfe.analysis.bow.string_lies import free_length, lying_string, slip_words
 from limbfe.analysis.bow.string_load import string_warning
 from limbfe.analysis.bow.upper_limb import upper_limb
 from limbfe.analysis.bow.yielding import draw_with_yield, yielding_sections
@@ -208,7 +208,6 @@ def drawn_bow(solved: SolvedBow) -> DrawnBow:
         cautions=(
             *_warnings(solved),
             *slip_words(lying),
-            *shot_words(lying),
             *unusual(setup, braced.brace_height, full.draw_length),
             *STANDING_CAUTIONS,
         ),

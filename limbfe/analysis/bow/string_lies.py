@@ -20,12 +20,6 @@ _NEAR_THE_EDGE = 0.5
 """Share of the angle at which the string slides off the belly from which a caution is given."""
 
 
-SHOT = (
-    "a shot lets the string fly through the limbs where it lies on them when braced: arrow speeds "
-    "of this bow are too high"
-)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LyingString:
     """The string on one limb.
@@ -45,7 +39,7 @@ class LyingString:
         How far the free string points to one side of the limb's middle line where it leaves it,
         braced.
     slips_at : float, rad
-        At how much it would lie over the belly's edge there, sliding free from the nock.
+        At how much it would lie over the belly's edge, sliding free from the nock (`slip_angle`).
     """
 
     at_brace: float
@@ -104,8 +98,10 @@ def _one(
     free = braced.nocking_point - leaf
     side = braced.rotations[node][:, 1]
     aside = _towards(free, side) - _towards(tangent, side)
-    place = _place(model, braced, leaf)
-    width = float(shape_at(model.setup.stave, np.array([place])).width[0])
+    places = np.array([_place(model, braced, point) for point in lying])
+    place = float(places[-1])
+    along = np.concatenate([[0.0], np.linalg.norm(np.diff(lying, axis=0), axis=1).cumsum()])
+    half = 0.5 * shape_at(model.setup.stave, places).width
     at_brace = float(braced.string_lies[limb])
     return LyingString(
         at_brace=at_brace,
@@ -113,8 +109,30 @@ def _one(
         lift_off=_lift_off((braced, *drawn), limb),
         pressure=float(braced.string_tension[limb]) * _sharpest(lying),
         aside=abs(aside),
-        slips_at=math.atan2(0.5 * width, at_brace),
+        slips_at=slip_angle(along, half, float(np.linalg.norm(free))),
     )
+
+
+def slip_angle(along: Array, half: Array, free: float) -> float:
+    """Return the angle (rad) to the side at which a string slides off a belly it lies on.
+
+    Parameters
+    ----------
+    along, half : ndarray, shape (k,), m
+        Places of the touching string, from the nock on, and half the width of the belly there.
+    free : float, m
+        Length of the free string beyond them.
+
+    Notes
+    -----
+    Without friction a taut string is straight on the belly laid flat with the free string beyond
+    it: a nocking point that lies y to the side takes it ``y s/(l + f)`` aside at a distance s from
+    the nock, l the touching and f the free length.  The string that is kept on the middle line
+    points to it by ``tan = y/f``.  The edge is met first where s over half the width is most.
+    """
+    most = float((along[1:] / half[1:]).max())
+    touching = float(along[-1])
+    return math.atan((touching + free) / (free * most))
 
 
 def _towards(line: Array, side: Array) -> float:
@@ -188,13 +206,6 @@ def slip_words(lying: Sequence[LyingString | None]) -> tuple[Words, ...]:
             )
         )
     return tuple(words)
-
-
-def shot_words(lying: Sequence[LyingString | None]) -> tuple[Words, ...]:
-    """Return what a shot does not know of a string that lies on a limb."""
-    if not any(lying):
-        return ()
-    return (SHOT,)
 
 
 def told(lying: Sequence[LyingString | None]) -> dict[str, Any]:

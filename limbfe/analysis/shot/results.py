@@ -11,8 +11,8 @@ import numpy as np
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.analysis.bow.setup import Shooting
 from limbfe.analysis.bow.solve import SolvedBow
-from limbfe.analysis.bow.string_lies import lying_string, shot_words
 from limbfe.analysis.shot.flight import Flights
+from limbfe.analysis.shot.lying import LyingInShot, lying_in_shot
 from limbfe.analysis.shot.reshaping import Reshaped
 from limbfe.analysis.shot.speed import GRAIN_A_POUND
 from limbfe.analysis.shot.strains import LimbStrains
@@ -45,8 +45,8 @@ HELD = (
 LIMITS = (
     "arrow and nocking point are one mass that moves freely: no bending of the arrow, no friction "
     "on the hand",
-    "during the shot the string does not come down on limbs or hand: of a recurved bow, and once "
-    "the limbs run past brace, it does",
+    "the string lies down on the limbs' bellies without friction, on their middle line; that it "
+    "may strike the hand or the handle is left out",
 )
 
 
@@ -159,6 +159,11 @@ class ShotResult:
     flights: Flights | None
 
     @property
+    def string_lies(self) -> tuple[LyingInShot | None, LyingInShot | None]:
+        """The string on the lower and the upper limb; None where it never lies there."""
+        return lying_in_shot(self.shot)
+
+    @property
     def virtual_mass(self) -> float | None:
         """Mass (kg) that would have to fly with the arrow to take all of the work; no constant."""
         return None if self.time is None else self.arrow * (1.0 / self.efficiency - 1.0)
@@ -196,6 +201,7 @@ class ShotResult:
     def to_dict(self) -> dict[str, Any]:
         """Return the contract's part."""
         speed = None if self.time is None else self.shot.speed
+        lower, upper = (None if one is None else one.to_dict() for one in self.string_lies)
         undamped = self.undamped
         return {
             "arrow_mass_g": 1e3 * self.arrow,
@@ -215,6 +221,7 @@ class ShotResult:
             "virtual_mass_g": _thousand(self.virtual_mass),
             "hand_momentum_Ns": self.hand_momentum,
             "energy_drift": self.drift,
+            "string_lies": {"upper": upper, "lower": lower},
             "flight": None if self.flights is None else self.flights.to_dict(),
         }
 
@@ -289,8 +296,7 @@ class Shots:
                         Quantity("mass", one.arrow),
                     )
                 )
-        braced = self.solved.braced
-        words += shot_words(lying_string(self.solved.model, braced, self.solved.states))
+        words += self._come_down()
         words += self._pulled()
         full, length = self.solved.full_draw.draw_length, self.shooting.arrow_length
         if length is not None and length < full:
@@ -303,6 +309,24 @@ class Shots:
             )  # fmt: skip
         held = () if self.shooting.hand_mass is not None else (HELD,)
         return (*words, *self.solved.warnings, *held, *LIMITS, *STANDING_CAUTIONS)
+
+    def _come_down(self) -> list[Words]:
+        """Return of which shots the string comes down on a limb where it is not followed."""
+        words: list[Words] = []
+        for one in (*self.shots, *(() if self.dry is None else (self.dry,))):
+            if one.shot.comes_down is None:
+                continue
+            time, far = one.shot.comes_down
+            what = Quantity("mass", one.arrow) if one.arrow > 0.0 else "no arrow"
+            words.append(
+                Sentence(
+                    f"with {{}}, {1e3 * time:.0f} ms after the release the string strikes the "
+                    "limbs as far as {} from the nocks; what it does from then on is not followed, "
+                    "and tensions and strains after that are rough",
+                    what, Length(far),
+                )
+            )  # fmt: skip
+        return words
 
     def _pulled(self) -> list[Words]:
         """Return which knots and patches are pulled on the belly as the limbs turn back."""
@@ -386,7 +410,7 @@ class Shots:
         """Return a row for every arrow."""
         rows = [one.to_dict() for one in self.shots]
         for row in rows:
-            del row["flight"]
+            del row["flight"], row["string_lies"]
         return rows
 
 

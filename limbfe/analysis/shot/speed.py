@@ -12,7 +12,7 @@ from limbfe.analysis.shot.flight import AIR
 from limbfe.beam.shot.modes import Modes, natural_modes, slowest_frequency
 from limbfe.beam.shot.parts import Motion, ShotModel
 from limbfe.beam.shot.setup import Gear, shot_model
-from limbfe.beam.shot.shoot import shoot_from
+from limbfe.beam.shot.shoot import room_to_lie, shoot_from
 from limbfe.units import unit_factor
 from limbfe.wood.creep import loss_factor
 
@@ -63,7 +63,12 @@ def bare_gear(solved: SolvedBow) -> tuple[Gear, Modes]:
 def _held(solved: SolvedBow) -> tuple[Gear, tuple[ShotModel, Motion]]:
     """Return what takes part with the grip held fast, and the braced bow with it."""
     shooting = solved.model.setup.shooting
-    held = Gear(serving=shooting.serving, tip_mass=(shooting.tip_mass,) * 2)
+    touching = float(solved.braced.string_lies.max())
+    held = Gear(
+        serving=shooting.serving,
+        tip_mass=(shooting.tip_mass,) * 2,
+        lies=room_to_lie(touching) if touching > 0.0 else 0.0,
+    )
     return held, shot_model(solved.model.bow, solved.braced, held)
 
 

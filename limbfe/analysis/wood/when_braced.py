@@ -26,7 +26,7 @@ def when_braced(solved: SolvedBow) -> tuple[Words, ...]:
     beside it is its own verdict's.
     """
     first = solved.first_pull
-    return _past(first.model, first.section, first.braced, first.plastic[0])
+    return past_strength(first.model, first.section, first.braced, first.plastic[0])
 
 
 def would_be_braced(setup: BowSetup) -> tuple[Words, ...]:
@@ -40,12 +40,13 @@ def would_be_braced(setup: BowSetup) -> tuple[Words, ...]:
         if isinstance(error, GeometryError):
             return ()
         return (f"Do not string this bow as the case says: {error}",)
-    return (*cautions, *_past(model, section, braced, pressed.plastic))
+    return (*cautions, *past_strength(model, section, braced, pressed.plastic))
 
 
-def _past(
+def past_strength(
     model: LimbModel, section: FibreSection, braced: BowState, plastic: Array
 ) -> tuple[Words, ...]:
+    """Return where a braced bow breaks or gives way, if it does; `plastic` as in `SolvedBow`."""
     stations = model.stations
     skin, inside = worked_wood(stations, section, braced.strains.reshape(-1, 6), plastic)
     clear = clear_stations(stations)[:, None]

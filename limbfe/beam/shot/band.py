@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import math
 
-from limbfe.beam.shot.parts import BAND
 from limbfe.compiled import compiled, compiled_inside
 from limbfe.frames import Array
 
 
 @compiled
 def solve_band(band: Array, rhs: Array, columns: int) -> bool:
-    """Solve equations of half-bandwidth `BAND`, by elimination without exchanges, in place.
+    """Solve equations in a band, by elimination without exchanges, in place.
 
     The equations of a step are those of the masses, which are definite, over the square of the
     step, with the stiffness added; whoever calls looks at the residual anyway.
 
     Parameters
     ----------
-    band : ndarray, shape (n, 2 BAND + 1)
-        Row i holds columns i - BAND to i + BAND; overwritten.
+    band : ndarray, shape (n, 2 b + 1)
+        Row i holds columns i - b to i + b; overwritten.
     rhs : ndarray, shape (n, at least `columns`)
         Overwritten by the solution.
 
@@ -28,27 +27,27 @@ def solve_band(band: Array, rhs: Array, columns: int) -> bool:
     bool
         False if a pivot is zero or not a number.
     """
-    n = len(band)
+    n, beside = len(band), band.shape[1] // 2
     for j in range(n):
-        pivot = band[j, BAND]
+        pivot = band[j, beside]
         if not abs(pivot) > 0.0 or not math.isfinite(pivot):
             return False
-        last = min(j + BAND, n - 1)
+        last = min(j + beside, n - 1)
         for i in range(j + 1, last + 1):
             shift = j - i
-            f = band[i, BAND + shift] / pivot
+            f = band[i, beside + shift] / pivot
             if f != 0.0:
                 for k in range(1, last - j + 1):
-                    band[i, BAND + shift + k] -= f * band[j, BAND + k]
+                    band[i, beside + shift + k] -= f * band[j, beside + k]
                 for c in range(columns):
                     rhs[i, c] -= f * rhs[j, c]
     for j in range(n - 1, -1, -1):
-        last = min(BAND, n - 1 - j)
+        last = min(beside, n - 1 - j)
         for c in range(columns):
             value = rhs[j, c]
             for k in range(1, last + 1):
-                value -= band[j, BAND + k] * rhs[j + k, c]
-            rhs[j, c] = value / band[j, BAND]
+                value -= band[j, beside + k] * rhs[j + k, c]
+            rhs[j, c] = value / band[j, beside]
     return True
 
 

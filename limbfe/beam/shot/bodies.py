@@ -150,13 +150,13 @@ def momentum_change(
         for j in range(6):
             tangent[i, j] *= 2.0 / (h * h)
     step_tangent(a, square, -0.5, -0.5 / h, t)
-    _add_turned_momentum(after, t, tangent)
+    add_turned_momentum(after, t, tangent)
     step_tangent(a, square, 0.5, -0.5 / h, t)
-    _add_turned_momentum(before, t, tangent)
+    add_turned_momentum(before, t, tangent)
 
 
 @compiled_inside
-def _add_turned_momentum(p: Array, t: Array, out: Array) -> None:
+def add_turned_momentum(p: Array, t: Array, out: Array) -> None:
     """Add ``C(p) t``, where ``C(p) z = ad(z)^T p``."""
     for j in range(6):
         for k in range(3):

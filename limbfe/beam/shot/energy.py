@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.beam.shot.parts import FREE, ShotModel
+from limbfe.beam.shot.parts import FREE, LIES, ShotModel
 from limbfe.beam.shot.run import Record
 from limbfe.frames import Array
 
@@ -74,8 +74,8 @@ def energies(model: ShotModel, record: Record, carried: Array) -> Energies:
             limbs_bent=bent, limbs_moving=limbs, string_stretched=zero, string_moving=zero,
             arrow=zero, hand=hand,
         )  # fmt: skip
-    places, speeds = string_of(record)
-    length = np.linalg.norm(np.diff(places, axis=1), axis=2)
+    _, speeds = string_of(record)
+    length = segment_lengths(model, record)
     stretch = np.maximum(length - model.rest, 0.0)
     stretched = 0.5 * model.string_stiffness * (stretch**2 / model.rest).sum(axis=1)
     a, b = speeds[:, :-1], speeds[:, 1:]
@@ -103,9 +103,30 @@ def string_of(record: Record) -> tuple[Array, Array]:
     return np.concatenate(places, axis=1), np.concatenate(speeds, axis=1)
 
 
+def segment_lengths(model: ShotModel, record: Record) -> Array:
+    """Return the length of every segment in every state, shape (k, s), m, over the limbs too."""
+    places, _ = string_of(record)
+    length: Array = np.linalg.norm(np.diff(places, axis=1), axis=2)
+    if model.lies == LIES:
+        length[:, [0, -1]] = record.along[:, :, 0]
+    return length
+
+
+def touching(model: ShotModel, record: Record) -> Array:
+    """Return how much of the string lies on the lower and the upper limb, shape (k, 2), m.
+
+    From the nock to where it leaves the limb, what spans a hollow between two stretches with it.
+    """
+    if model.lies != LIES:
+        return np.zeros((len(record.time), 2))
+    free = np.linalg.norm(record.points[:, [0, -1]] - record.leaves, axis=2)
+    out: Array = record.along[:, :, 0] - free
+    out[record.along[:, :, 1] == 0.0] = 0.0
+    return out
+
+
 def tensions(model: ShotModel, record: Record) -> Array:
     """Return the tension of every segment in every state, shape (k, s), N; damping left out."""
-    places, _ = string_of(record)
-    length = np.linalg.norm(np.diff(places, axis=1), axis=2)
+    length = segment_lengths(model, record)
     out: Array = model.string_stiffness * np.maximum(length / model.rest - 1.0, 0.0)
     return out

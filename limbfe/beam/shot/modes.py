@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.beam.shot.parts import BAND, Load, Motion, Scratch, ShotModel, new_scratch
+from limbfe.beam.shot.parts import Load, Motion, Scratch, ShotModel, new_scratch
 from limbfe.beam.shot.step import step_equations
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only
@@ -102,9 +102,9 @@ def _equations(
     work.delta[:] = 0.0
     step_equations(model, extra, load, motion, motion.copy(), work, h)
     out = np.zeros((model.size, model.size))
-    for shift in range(-BAND, BAND + 1):
+    for shift in range(-model.band, model.band + 1):
         rows = np.arange(max(0, -shift), min(model.size, model.size - shift))
-        out[rows, rows + shift] = work.band[rows, BAND + shift]
+        out[rows, rows + shift] = work.band[rows, model.band + shift]
     return out
 
 

@@ -13,10 +13,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from limbfe.beam.model import Limbs
 from limbfe.frames import Array
 
 BAND = 11
-"""Neighbours of six unknowns each: so many places beside the diagonal, either way."""
+"""Neighbours of six unknowns each: so many places beside the diagonal, either way; more where the
+string's ends act on more of the limbs' nodes than the tips."""
+FREE_ENDS, LIES = range(2)
+"""Where the string meets the limbs: at its nocks alone, or all along its first and last segment."""
 HELD, FREE = range(2)
 """How the grip is kept: moved as prescribed, or a body with a mass of its own."""
 
@@ -56,6 +60,10 @@ class ShotModel(NamedTuple):
         EA.
     string_lag : float, s
         Damping of the string, as `lag`; it never pushes.
+    lies : int
+        `FREE_ENDS` or `LIES`.
+    limbs : Limbs
+        What the string lies on; `kept` nodes of each limb, from the tips, may be met.
     nocking : int
         Which of the s - 1 points of the string is the nocking point.
     drag : ndarray, shape (s - 1,), N s2/m2
@@ -63,8 +71,8 @@ class ShotModel(NamedTuple):
     gravity : ndarray, shape (3,), m/s2
     place, point : ndarray of int, shapes (n,), (s - 1,)
         Where the unknowns of every node and every point of the string begin; -1 for held nodes.
-    size : int
-        Number of unknowns in the band.
+    size, band : int
+        Number of unknowns in the band, and its places beside the diagonal, either way.
     force : float, N
         Force by which residuals are measured.
     """
@@ -89,12 +97,15 @@ class ShotModel(NamedTuple):
     yarn: Array
     string_stiffness: float
     string_lag: float
+    lies: int
+    limbs: Limbs
     nocking: int
     drag: Array
     gravity: Array
     place: NDArray[np.int64]
     point: NDArray[np.int64]
     size: int
+    band: int
     force: float
 
 
@@ -110,6 +121,11 @@ class Motion(NamedTuple):
     nocks, nock_speed : ndarray, shape (2, 3), m, m/s
     twist : ndarray, shape (m, 6)
         Of the elements.
+    leaves : ndarray, shape (2, 3), m
+        Where the string leaves the lower and the upper limb, of a model whose string `LIES`.
+    along : ndarray, shape (2, 2)
+        Length (m) of its first and last segment from the nock, over the limb, and where it leaves
+        that, in elements from the tip.
     """
 
     rotations: Array
@@ -120,6 +136,8 @@ class Motion(NamedTuple):
     nocks: Array
     nock_speed: Array
     twist: Array
+    leaves: Array
+    along: Array
 
     def copy(self) -> Motion:
         """Return a motion of its own in the same state."""
@@ -173,6 +191,8 @@ def new_motion(nodes: int, segments: int) -> Motion:
         nocks=np.zeros((2, 3)),
         nock_speed=np.zeros((2, 3)),
         twist=np.zeros((nodes - 1, 6)),
+        leaves=np.zeros((2, 3)),
+        along=np.zeros((2, 2)),
     )
 
 
@@ -185,7 +205,7 @@ def new_scratch(model: ShotModel) -> Scratch:
         positions=np.zeros((n, 3)),
         turn=np.zeros((n, 6, 6)),
         half=np.zeros((n, 6, 6)),
-        band=np.zeros((model.size, 2 * BAND + 1)),
+        band=np.zeros((model.size, 2 * model.band + 1)),
         rhs=np.zeros((model.size, 7)),
         border=np.zeros((6, model.size)),
         corner=np.zeros((6, 6)),

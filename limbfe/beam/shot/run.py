@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from limbfe.beam.shot.parts import Load, Motion, Scratch, ShotModel
+from limbfe.beam.shot.parts import LIES, Load, Motion, Scratch, ShotModel
 from limbfe.beam.shot.step import accept, predict, take_step
 from limbfe.compiled import compiled, compiled_inside
 from limbfe.frames import Array
@@ -41,12 +41,14 @@ class Record(NamedTuple):
     nocks: Array
     nock_speed: Array
     twist: Array
+    leaves: Array
+    along: Array
     pull: Array
     hand: Array
 
     def motion(self, k: int) -> Motion:
         """Return a copy of the motion at step `k`."""
-        return Motion(*(array[k].copy() for array in self[1:9]))
+        return Motion(*(array[k].copy() for array in self[1:11]))
 
 
 def new_record(model: ShotModel, steps: int) -> Record:
@@ -63,6 +65,8 @@ def new_record(model: ShotModel, steps: int) -> Record:
         nocks=np.zeros((steps, 2, 3)),
         nock_speed=np.zeros((steps, 2, 3)),
         twist=np.zeros((steps, n - 1, 6)),
+        leaves=np.zeros((steps, 2, 3)),
+        along=np.zeros((steps, 2, 2)),
         pull=np.zeros((steps, s)),
         hand=np.zeros((steps, 3)),
     )
@@ -86,6 +90,9 @@ def copy_motion(old: Motion, new: Motion) -> None:
         for i in range(3):
             new.nocks[side, i] = old.nocks[side, i]
             new.nock_speed[side, i] = old.nock_speed[side, i]
+            new.leaves[side, i] = old.leaves[side, i]
+        for i in range(2):
+            new.along[side, i] = old.along[side, i]
     for e in range(len(old.twist)):
         for i in range(6):
             new.twist[e, i] = old.twist[e, i]
@@ -98,6 +105,7 @@ def keep(time: float, motion: Motion, work: Scratch, record: Record, k: int) -> 
     kept = Motion(
         record.rotations[k], record.positions[k], record.speed[k], record.points[k],
         record.point_speed[k], record.nocks[k], record.nock_speed[k], record.twist[k],
+        record.leaves[k], record.along[k],
     )  # fmt: skip
     copy_motion(motion, kept)
     for s in range(len(work.pull)):
@@ -155,10 +163,12 @@ def run(
 
 @compiled_inside
 def _gap(model: ShotModel, motion: Motion) -> float:
-    """Return how far the nocking point lies behind the middle of the nocks (along X)."""
+    """Return how far the nocking point lies behind the middle of where the string leaves the limbs
+    (along X)."""
     if len(motion.points) == 0:
         return 0.0
-    middle: float = 0.5 * (motion.nocks[0, 0] + motion.nocks[1, 0])
+    leaves = motion.leaves if model.lies == LIES else motion.nocks
+    middle: float = 0.5 * (leaves[0, 0] + leaves[1, 0])
     return float(motion.points[model.nocking, 0]) - middle
 
 
@@ -169,6 +179,7 @@ def _like(motion: Motion) -> Motion:
         np.empty_like(motion.speed), np.empty_like(motion.points),
         np.empty_like(motion.point_speed), np.empty_like(motion.nocks),
         np.empty_like(motion.nock_speed), np.empty_like(motion.twist),
+        np.empty_like(motion.leaves), np.empty_like(motion.along),
     )  # fmt: skip
     copy_motion(motion, new)
     return new

@@ -9,11 +9,26 @@ import numpy as np
 from limbfe.beam.bow import Bow, rest_offset
 from limbfe.beam.equilibrium.state import BowState
 from limbfe.beam.limbs.chain import Chain, force_scale
+from limbfe.beam.model import Bed, Limbs
 from limbfe.beam.shot.elements import element_twists
 from limbfe.beam.shot.lumps import carried, joined_mass, node_masses, point_mass
-from limbfe.beam.shot.parts import FREE, HELD, Motion, ShotModel, new_motion, places
-from limbfe.errors import MaterialError
+from limbfe.beam.shot.lying import lay_ends
+from limbfe.beam.shot.parts import (
+    BAND,
+    FREE,
+    FREE_ENDS,
+    HELD,
+    LIES,
+    Motion,
+    ShotModel,
+    new_motion,
+    places,
+)
+from limbfe.errors import ConvergenceError, MaterialError
 from limbfe.frames import Array
+
+STRETCHED = 1.05
+"""Nodes are kept for as much more of a limb than of the string that may lie on it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -24,6 +39,9 @@ class Gear:
     ----------
     segments : int
         Of each half of the string; one if the string has no mass.
+    lies : float, m
+        How much of the string from either nock may come to lie on its limb: one segment, where it
+        is not 0.
     serving : float, kg
         Mass on the string at the nocking point.
     tip_mass : pair of float, kg
@@ -41,6 +59,7 @@ class Gear:
     """
 
     segments: int = 8
+    lies: float = 0.0
     serving: float = 0.0
     tip_mass: tuple[float, float] = (0.0, 0.0)
     lag: float = 0.0
@@ -84,12 +103,15 @@ def limb_model(chain: Chain, motion: Motion, *, lower: int, upper: int) -> ShotM
         yarn=np.zeros(0),
         string_stiffness=1.0,
         string_lag=0.0,
+        lies=FREE_ENDS,
+        limbs=_nothing_lies(chain),
         nocking=0,
         drag=np.zeros(0),
         gravity=zero.copy(),
         place=place,
         point=point,
         size=size,
+        band=BAND,
         force=force_scale(chain),
     )
 
@@ -99,23 +121,25 @@ def shot_model(bow: Bow, state: BowState, gear: Gear) -> tuple[ShotModel, Motion
 
     In the world frame of the state: X along the pull.  The limbs unload and load elastically from
     where they are: of a belly that was crushed, the resultants of the state stand, and change with
-    the sections' elastic stiffness.  A string that lies on a limb runs straight through it, as
-    tight.
+    the sections' elastic stiffness.  Of `gear.lies` of the string from either nock what touches its
+    limb lies on it, at rest and as it moves.
 
     Raises
     ------
     MaterialError
         If the string does not stretch: its shock has no bound then.
+    ConvergenceError
+        If more of the string lies on a limb than `gear.lies`.
     """
     chain, string = bow.chain, bow.string
     if not np.isfinite(string.stiffness):
         raise MaterialError("string: a shot needs a string that stretches; give its stiffness EA")
     n, lower, upper = len(chain.positions), bow.clamped[0], bow.clamped[-1]
     halves = gear.segments if string.mass > 0.0 else 1
-    motion = start_motion(state, halves)
+    rest = _rest_lengths(state, halves, gear.lies)
+    motion = start_motion(state, rest, string.stiffness)
     model = limb_model(chain, motion, lower=lower, upper=upper)
     place, point, size = places(n, lower, upper, 2 * halves)
-    rest = np.repeat(_straight_lengths(bow, state) / halves, halves)
     # the mean resultant from that at the first Gauss point
     carried_on = np.linalg.solve(chain.transport[:, 0], state.resultants[:, 0, :, None])[..., 0]
     strain = motion.twist / chain.length[:, None]
@@ -136,6 +160,7 @@ def shot_model(bow: Bow, state: BowState, gear: Gear) -> tuple[ShotModel, Motion
         yarn=string.mass * rest / rest.sum(),
         string_stiffness=float(string.stiffness),
         string_lag=gear.string_lag,
+        limbs=_limbs(bow, 1),
         nocking=halves - 1,
         drag=gear.drag * 0.5 * (rest[1:] + rest[:-1]),
         place=place,
@@ -143,28 +168,84 @@ def shot_model(bow: Bow, state: BowState, gear: Gear) -> tuple[ShotModel, Motion
         size=size,
         force=max(float(np.max(state.string_tension)), model.force),
     )
+    if gear.lies > 0.0:
+        model = _lying(bow, model, gear.lies)
+        if not lay_ends(model, motion):
+            raise ConvergenceError(
+                "shot: the string lies farther down a limb than the shot can follow",
+                draw_length=state.draw_length,
+            )
     return model, motion
 
 
-def _straight_lengths(bow: Bow, state: BowState) -> Array:
-    """Return the unstretched lengths (2,) of parts as tight, straight from nock to nocking point.
+def _nothing_lies(chain: Chain) -> Limbs:
+    """Return limbs without a bed."""
+    n = len(chain.positions)
+    bed = Bed(np.zeros((2, 3)), np.zeros((n, 3)), np.zeros((n, 2)), 0)
+    return Limbs(np.array(chain.length), 1, n - 2, 1, bed, float(np.sum(chain.length)))
 
-    Those of the string itself where it lies on neither limb.
+
+def _limbs(bow: Bow, kept: int) -> Limbs:
+    model = bow.model
+    return Limbs(model.length, model.lower, model.upper, kept, model.bed, model.size)
+
+
+def _lying(bow: Bow, model: ShotModel, lies: float) -> ShotModel:
+    """Return a model whose string may lie on the limbs as far from the nocks as `lies`, m."""
+    length, lower, upper = model.length, model.lower, model.upper
+    inwards = (np.cumsum(length[:lower]), np.cumsum(length[: upper - 1 : -1]))
+    # the elements touched, and the node at the inner end of the last; the one at the grip is held
+    kept = max(int(np.searchsorted(side, STRETCHED * lies)) + 2 for side in inwards)
+    kept = min(kept, lower, len(length) - upper)
+    band = max(BAND, 6 * kept + 2)
+    return model._replace(lies=LIES, limbs=_limbs(bow, kept), band=band)
+
+
+def _rest_lengths(state: BowState, halves: int, lies: float) -> Array:
+    """Return the unstretched lengths (2 halves,) of the string's segments, nock to nock.
+
+    All of a half are as long, but those that may lie on the limbs, where there are others.
     """
-    if not np.any(state.string_lies > 0.0):
-        return state.string_lengths
-    straight = np.linalg.norm(np.diff(state.string_points, axis=0), axis=1)
-    return np.asarray(straight / (1.0 + state.string_tension / bow.string.stiffness))
+    out = np.empty((2, halves))
+    for side, whole in enumerate(state.string_lengths):
+        first = lies if halves > 1 and lies > 0.0 else whole / halves
+        if halves > 1 and first >= whole:
+            raise ConvergenceError(
+                "shot: the string comes down on the whole of a limb, and a shot does not follow it "
+                "there",
+                draw_length=state.draw_length,
+            )
+        out[side] = (whole - first) / max(halves - 1, 1)
+        out[side, 0] = first
+    return np.concatenate([out[0], out[1, ::-1]])
 
 
-def start_motion(state: BowState, halves: int) -> Motion:
-    """Return a drawn bow at rest, with the string's points along its straight halves."""
+def start_motion(state: BowState, rest: Array, stiffness: float) -> Motion:
+    """Return a drawn bow at rest, with the string's points where its free halves run.
+
+    Parameters
+    ----------
+    state : BowState
+    rest : ndarray, shape (s,), m
+        Unstretched lengths of the string's segments.
+    stiffness : float, N
+        EA of the string.
+    """
+    halves = len(rest) // 2
     motion = chain_motion(state.rotations, state.positions, 2 * halves)
     low, middle, high = state.string_points
-    share = np.linspace(0.0, 1.0, halves + 1)[:, None]
     motion.nocks[0], motion.nocks[1] = low, high
-    motion.points[:halves] = (low + share * (middle - low))[1:]
-    motion.points[halves - 1 :] = (middle + share * (high - middle))[:-1]
+    for side, leaves in enumerate(state.free_string[[0, -1]]):
+        own = rest[:halves] if side == 0 else rest[: halves - 1 : -1]
+        stretch = 1.0 + state.string_tension[side] / stiffness
+        # from the nocking point back: what is straight is as long as the segments that lie on it
+        away = (own.sum() - np.cumsum(own)) * stretch
+        back = (leaves - middle) / np.linalg.norm(leaves - middle)
+        places = middle + away[:, None] * back
+        if side == 0:
+            motion.points[:halves] = places
+        else:
+            motion.points[halves - 1 :] = places[::-1]
     return motion
 
 

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from limbfe.beam.bow import Bow
 from limbfe.beam.equilibrium.state import BowState
-from limbfe.beam.shot.energy import Energies, energies, tensions
+from limbfe.beam.shot.energy import Energies, energies, tensions, touching
+from limbfe.beam.shot.lying import struck
 from limbfe.beam.shot.parts import Load, Motion, Scratch, ShotModel, new_scratch
 from limbfe.beam.shot.run import DONE, FAILED, LEFT, Record, keep, new_record, run
 from limbfe.beam.shot.setup import Gear, shot_model
 from limbfe.beam.shot.step import predict, take_step
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array
+from limbfe.units import both_lengths
 
 STEP = 50e-6
 """Default step, s."""
@@ -26,6 +28,11 @@ DRY = 0.040
 """How long a bow let go without an arrow is followed, s."""
 LONGEST = 40.0
 """A push is given up after so many times the time the arrow would take at the first force."""
+ROOM, SPARE, MOST = 1.5, 0.03, 0.6
+"""So many times what was seen to touch, and so much more (m), may lie on a limb in a shot, but not
+more than this share of the half string."""
+LONGER, LONG = 6, 1.5
+"""How often a string is shot that comes down beyond that, with at least so many times more."""
 BARE_NOCKING = 1e-5
 """Mass left on the nocking point of a string without any (kg), which would have no place."""
 
@@ -46,6 +53,11 @@ class Shot:
     energy : Energies
     tension : ndarray, shape (k, s), N
         Of every segment of the string, lower nock to upper nock.
+    touching : ndarray, shape (k, 2), m
+        How much of the string lies on the lower and the upper limb.
+    comes_down : (float, float) or None
+        When (s) the string came down on a limb where it is not followed, and how far from the nock
+        (m) that goes; it flew on through the limb there.
     """
 
     model: ShotModel
@@ -54,6 +66,8 @@ class Shot:
     left: int | None
     energy: Energies
     tension: Array
+    touching: Array
+    comes_down: tuple[float, float] | None = None
 
     @property
     def time(self) -> Array:
@@ -106,16 +120,55 @@ def shoot_from(
     ------
     ConvergenceError
         If a step does not converge or the arrow does not leave; says at which time.  If the string
-        still lies on a limb.
+        comes down on most of a limb before the arrow has left.
+
+    Notes
+    -----
+    Where the string comes down on a limb beyond `gear.lies` it is shot again, with more of it that
+    may lie there.  What a string does that comes down on most of a limb, after the arrow has left
+    or without one, is not followed: `Shot.comes_down` tells.
     """
-    if np.any(state.string_lies > 0.0):
-        raise ConvergenceError(
-            "shot: at full draw the string still lies on the limbs, and a shot does not follow it "
-            "round them; draw further, or give the tips less recurve",
-            draw_length=state.draw_length,
-        )
-    model, motion = shot_model(bow, state, gear)
-    return shoot(model, motion, arrow, gear.serving, float(state.draw_force), step, after)
+    force, most = float(state.draw_force), MOST * float(state.string_lengths.min())
+    best: Shot | None = None
+    failure: ConvergenceError | None = None
+    for _ in range(LONGER):
+        wanted = LONG * gear.lies
+        try:
+            model, motion = shot_model(bow, state, gear)
+            shot = shoot(model, motion, arrow, gear.serving, force, step, after)
+        except ConvergenceError as error:
+            # a point of the string may have come down beside its limb
+            failure = error
+        else:
+            kept = shot.record
+            far, when = struck(model, kept.rotations, kept.positions, kept.nocks, kept.points)
+            if far == 0.0:
+                return shot
+            if shot.left is None or when > shot.left:
+                best = replace(shot, comes_down=(float(shot.time[when]), far))
+            failure = _comes_down(far, state)
+            wanted = max(room_to_lie(far), wanted)
+        if not 0.0 < wanted < most:
+            break
+        gear = replace(gear, lies=wanted)
+    if best is None and failure is not None:
+        raise failure
+    assert best is not None
+    return best
+
+
+def _comes_down(far: float, state: BowState) -> ConvergenceError:
+    return ConvergenceError(
+        f"shot: with the arrow still on it the string comes down on a limb {both_lengths(far)} "
+        "from its nock and farther, where a shot does not follow it; look at the brace height and "
+        "at the shape of the limbs",
+        draw_length=state.draw_length,
+    )
+
+
+def room_to_lie(touched: float) -> float:
+    """Return how much of the string (m) to let lie where so much of a limb was seen touched."""
+    return ROOM * touched + SPARE
 
 
 def shoot(
@@ -169,7 +222,7 @@ def _shot(model: ShotModel, record: Record, arrow: float, carried: Array, left: 
         energy.arrow[left + 1 :] += 0.5 * arrow * float(speed @ speed)
     return Shot(
         model=model, record=record, arrow=arrow, left=left, energy=energy,
-        tension=tensions(model, record),
+        tension=tensions(model, record), touching=touching(model, record),
     )  # fmt: skip
 
 

@@ -10,7 +10,8 @@ from limbfe.beam.limbs.linear import solve_dense
 from limbfe.beam.shot.band import multiply, solve_band
 from limbfe.beam.shot.bodies import body_steps, place_nodes
 from limbfe.beam.shot.elements import element_steps
-from limbfe.beam.shot.parts import BAND, FREE, Load, Motion, Scratch, ShotModel
+from limbfe.beam.shot.lying import add_lying
+from limbfe.beam.shot.parts import FREE, LIES, Load, Motion, Scratch, ShotModel
 from limbfe.beam.shot.strands import (
     add_points,
     place_nocks,
@@ -34,7 +35,7 @@ MAX_ITERATIONS = 12
 def add_limbs(model: ShotModel, work: Scratch) -> None:
     """Add the forces of elements and bodies, and their derivatives, to the equations."""
     place, band, rhs, hand, rotations = model.place, work.band, work.rhs, work.hand, work.rotations
-    force, tangent = work.element_force, work.element_tangent
+    force, tangent, diagonal = work.element_force, work.element_tangent, model.band
     for e in range(len(force)):
         if model.lower <= e < model.upper:
             continue
@@ -50,7 +51,7 @@ def add_limbs(model: ShotModel, work: Scratch) -> None:
                     continue
                 for i in range(6):
                     for j in range(6):
-                        band[i0 + i, BAND + j0 + j - i0 - i] += tangent[e, side, other, i, j]
+                        band[i0 + i, diagonal + j0 + j - i0 - i] += tangent[e, side, other, i, j]
             if i0 >= 0:
                 for i in range(6):
                     rhs[i0 + i, 0] += force[e, side, i]
@@ -60,7 +61,7 @@ def add_limbs(model: ShotModel, work: Scratch) -> None:
             for i in range(6):
                 rhs[i0 + i, 0] += work.node_force[node, i]
                 for j in range(6):
-                    band[i0 + i, BAND + j - i] += work.node_tangent[node, i, j]
+                    band[i0 + i, diagonal + j - i] += work.node_tangent[node, i, j]
 
 
 @compiled_inside
@@ -135,7 +136,7 @@ def add_hand(model: ShotModel, old: Motion, work: Scratch, new: Motion) -> None:
 @compiled_inside
 def add_nocks(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: float) -> None:
     """Add what the string and the masses at the nocks do to the tips."""
-    last, rhs, band = len(model.rest), work.rhs, work.band
+    last, rhs, band, diagonal = len(model.rest), work.rhs, work.band, model.band
     mean, force, stiffness = np.empty(3), np.empty(3), np.empty((3, 3))
     moved, reach = np.empty((3, 6)), np.empty((6, 3))
     residual, body = np.empty(6), np.empty((6, 6))
@@ -163,14 +164,14 @@ def add_nocks(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: floa
         for i in range(6):
             rhs[at + i, 0] += residual[i]
             for j in range(6):
-                band[at + i, BAND + j - i] += body[i, j]
+                band[at + i, diagonal + j - i] += body[i, j]
             for j in range(3):
                 out, back = 0.0, 0.0
                 for m in range(3):
                     out += reach[i, m] * beyond[m, j]
                     back += beyond[j, m] * moved[m, i]
-                band[at + i, BAND + beside + j - at - i] += out
-                band[beside + j, BAND + at + i - beside - j] += back
+                band[at + i, diagonal + beside + j - at - i] += out
+                band[beside + j, diagonal + at + i - beside - j] += back
 
 
 @compiled
@@ -194,6 +195,8 @@ def step_equations(
         segment_steps(model, old, new, work, h)
         add_nocks(model, old, new, work, h)
         add_points(model, old, new, extra, work, h)
+        if model.lies == LIES and not add_lying(model, old, new, work, h):
+            return math.inf
     norm = 0.0
     for i in range(model.size):
         value = abs(work.rhs[i, 0])
@@ -243,7 +246,7 @@ def _end_speeds(old: Motion, new: Motion, work: Scratch, h: float) -> None:
 @compiled_inside
 def _clear(work: Scratch) -> None:
     for i in range(len(work.rhs)):
-        for j in range(2 * BAND + 1):
+        for j in range(work.band.shape[1]):
             work.band[i, j] = 0.0
         for j in range(7):
             work.rhs[i, j] = 0.0

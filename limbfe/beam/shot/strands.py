@@ -23,7 +23,7 @@ import math
 
 import numpy as np
 
-from limbfe.beam.shot.parts import BAND, Motion, Scratch, ShotModel
+from limbfe.beam.shot.parts import LIES, Motion, Scratch, ShotModel
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
 
@@ -91,6 +91,9 @@ def segment_steps(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: 
             b[i] = (2.0 * (b1 - b0) / h - 2.0 * vb) / h
         s0, s1 = math.sqrt(s0), math.sqrt(s1)
         pull, slope = segment_pull(model.string_stiffness, model.string_lag, rest[k], s0, s1, h)
+        if model.lies == LIES and (k == 0 or k == last - 1):
+            # pulled round the limb: `limbfe.beam.shot.lying`
+            pull, slope = 0.0, 0.0
         pulls[k] = pull
         total, share = s0 + s1, yarn[k] / 6.0
         for i in range(3):
@@ -113,7 +116,7 @@ def add_points(
     """Add the string's segments between its points, a mass on the nocking point and the air."""
     rhs, band, point, drag = work.rhs, work.band, model.point, model.drag
     force, tangent, before, after = work.segment_force, work.segment_tangent, old.points, new.points
-    u = np.empty(3)
+    u, diagonal = np.empty(3), model.band
     for k in range(len(drag)):
         at = point[k]
         mass = extra if k == model.nocking else 0.0
@@ -126,16 +129,16 @@ def add_points(
             change = (2.0 * u[i] - 2.0 * old.point_speed[k, i]) / h
             rhs[at + i, 0] += mass * change + drag[k] * speed * u[i]
             rhs[at + i, 0] += force[k, 1, i] + force[k + 1, 0, i]
-            band[at + i, BAND] += mass * 2.0 / (h * h) + drag[k] * speed / h
+            band[at + i, diagonal] += mass * 2.0 / (h * h) + drag[k] * speed / h
             for j in range(3):
                 value = tangent[k, 0, i, j] + tangent[k + 1, 0, i, j]
                 if speed > 0.0:
                     value += drag[k] * u[i] * u[j] / (speed * h)
-                band[at + i, BAND + j - i] += value
+                band[at + i, diagonal + j - i] += value
                 if k + 1 < len(drag):
                     beside = point[k + 1] - at
-                    band[at + i, BAND + beside + j - i] += tangent[k + 1, 1, i, j]
-                    band[at + beside + i, BAND - beside + j - i] += tangent[k + 1, 1, i, j]
+                    band[at + i, diagonal + beside + j - i] += tangent[k + 1, 1, i, j]
+                    band[at + beside + i, diagonal - beside + j - i] += tangent[k + 1, 1, i, j]
 
 
 @compiled_inside

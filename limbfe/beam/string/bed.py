@@ -25,7 +25,7 @@ from limbfe.beam.limbs.motion import (
     tangent_operators,
     twist_between,
 )
-from limbfe.beam.model import Bed, Model, Path
+from limbfe.beam.model import Bed, Ground, Path
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
 
@@ -95,7 +95,7 @@ def write_speed(d: Array, arm: Arm, v: Array) -> None:
 
 
 @compiled_inside
-def element_at(model: Model, part: int, at: float) -> tuple[int, float]:
+def element_at(model: Ground, part: int, at: float) -> tuple[int, float]:
     """Return the element and the share of it for a place on a limb, in elements from the tip.
 
     A place that is none, as of an iteration that went astray, counts as the tip.
@@ -110,7 +110,7 @@ def element_at(model: Model, part: int, at: float) -> tuple[int, float]:
 
 
 @compiled_inside
-def place_on_bed(model: Model, path: Path, part: int, at: float, out: Array) -> None:
+def place_on_bed(model: Ground, path: Path, part: int, at: float, out: Array) -> None:
     """Write a place on the line and how it moves on from the tip inwards, (2, 3).
 
     `at` counts elements from the tip.
@@ -137,7 +137,7 @@ def place_on_bed(model: Model, path: Path, part: int, at: float, out: Array) -> 
 
 @compiled_inside
 def add_length(
-    model: Model,
+    model: Ground,
     path: Path,
     element: int,
     ends: tuple[float, float],
@@ -239,7 +239,7 @@ class Touch(NamedTuple):
 
 
 @compiled_inside
-def touch_point(model: Model, path: Path, element: int, share: float) -> Touch:
+def touch_point(model: Ground, path: Path, element: int, share: float) -> Touch:
     """Return the line's point at a share of an element."""
     d, step, arm = np.empty(6), np.empty(6), new_arm()
     twist_between(

@@ -7,14 +7,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from limbfe.beam.model import POINT, PULL, TENSION, Model, Path
+from limbfe.beam.model import POINT, PULL, TENSION, Ground, Model, Path
 from limbfe.beam.string.bed import add_length, element_at, place_on_bed, touch_point
 from limbfe.beam.string.run import lay_string
 from limbfe.beam.string.taut import MOST, lay, nodes_met
 from limbfe.compiled import compiled, compiled_inside
 from limbfe.frames import Array
 
-_FINE = 6
+FINE = 6
 """Points of a line that follows the limb, on every element."""
 
 
@@ -90,9 +90,9 @@ def string_line(model: Model, path: Path) -> Array:
     for part, nock in enumerate(nocks(model, path)):
         line = [nock[None]]
         for start, end in touched(model, path, part):
-            at = np.linspace(start, end, 2 + int(_FINE * (end - start)))
+            at = np.linspace(start, end, 2 + int(FINE * (end - start)))
             places = np.empty((len(at), 3))
-            _bed_places(model, path, part, at, places)
+            bed_places(model, path, part, at, places)
             line.append(places)
         sides.append(np.concatenate(line))
     point = np.array(path.border[None, POINT:TENSION])
@@ -145,7 +145,7 @@ def _stretches(model: Model, path: Path, part: int, span: Array) -> int:
 
 
 @compiled
-def _bed_places(model: Model, path: Path, part: int, at: Array, places: Array) -> None:
+def bed_places(model: Ground, path: Path, part: int, at: Array, places: Array) -> None:
     """Write places of the line on the belly (k, 3) from those in elements from the tip (k,)."""
     here = np.empty((2, 3))
     for k in range(len(at)):

@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.beam.model import BORDER, POINT, TENSION, Model, Path, Work
+from limbfe.beam.model import BORDER, POINT, TENSION, Ground, Model, Path, Work
 from limbfe.beam.string.bed import add_curving, add_length, element_at, touch_point
 from limbfe.beam.string.run import Run, add_force
 from limbfe.beam.string.taut import Laid
@@ -20,7 +20,7 @@ from limbfe.frames import Array
 
 
 @compiled_inside
-def unknowns_of(model: Model, part: int, element: int, at: NDArray[np.int64]) -> None:
+def unknowns_of(model: Ground, part: int, element: int, at: NDArray[np.int64]) -> None:
     """Write where the increments of an element's two nodes begin among `kept` ones; -1 if held."""
     n = len(model.length) + 1
     for end in range(2):
@@ -40,6 +40,20 @@ def add_lying_part(
     """
     q = 6 * model.kept
     gradient, hessian = np.zeros(q + 3), np.zeros((q + 3, q + 3))
+    run.size[part] = lying_length(model, path, part, laid, run, gradient, hessian)
+    _add_shortest(model, path, part, closing, gradient, hessian, run, work)
+
+
+@compiled_inside
+def lying_length(
+    model: Ground, path: Path, part: int, laid: Laid, run: Run, gradient: Array, hessian: Array
+) -> float:
+    """Return the length of a part of the string from its nock to the nocking point.
+
+    Its first and second derivatives, by the increments of the kept nodes and by the nocking point,
+    are added to `gradient` (6 kept + 3,) and `hessian`, those along ``exp(t delta)``; where the
+    part leaves the limb is written in `run`.
+    """
     near, both = np.zeros(12), np.zeros((12, 12))
     at, size = np.empty(2, dtype=np.int64), 0.0
     for k in range(laid.number[part]):
@@ -54,8 +68,7 @@ def add_lying_part(
             _spread(at, near, both, gradient, hessian)
             low = stop
         size += _add_free(model, path, part, (laid, k), run, gradient, hessian)
-    run.size[part] = size
-    _add_shortest(model, path, part, closing, gradient, hessian, run, work)
+    return size
 
 
 @compiled_inside
@@ -76,7 +89,7 @@ def _spread(
 
 @compiled_inside
 def _add_free(
-    model: Model,
+    model: Ground,
     path: Path,
     part: int,
     stretch: tuple[Laid, int],

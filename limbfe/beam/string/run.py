@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.beam.model import BORDER, POINT, Model, Path
+from limbfe.beam.model import BORDER, POINT, Ground, Path
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
 
@@ -73,7 +73,7 @@ def add_force(jacobian: Array, arm: Array, force: Array, at: int, a: Array, r: A
 
 
 @compiled_inside
-def lay_string(model: Model, path: Path) -> Run:
+def lay_string(model: Ground, path: Path) -> Run:
     """Return the string's ends as it runs; the lengths of its parts are still to be written."""
     run = Run(
         np.empty((2, 2, 3)), np.empty((2, 2, 3, 6)), np.zeros(2),

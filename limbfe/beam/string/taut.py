@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.beam.model import POINT, Model, Path
+from limbfe.beam.model import POINT, Ground, Path
 from limbfe.beam.string.bed import element_at, place_on_bed
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
@@ -42,32 +42,47 @@ class Laid(NamedTuple):
 
 
 @compiled_inside
-def lay(model: Model, path: Path) -> Laid:
+def lay(model: Ground, path: Path) -> Laid:
     """Lay both parts of the string; one that is slack hangs free of the limb."""
-    laid = Laid(np.ones(2, dtype=np.int64), np.zeros((2, MOST, 2)))
+    laid = new_laid()
     if model.bed.lies == 0:
         return laid
     for part in range(2):
-        if path.slack[part] == 0 and _may_touch(model, path, part):
-            laid.number[part] = _lay_part(model, path, part, laid.span[part])
+        if path.slack[part] == 0:
+            lay_part(model, path, part, laid)
     return laid
 
 
 @compiled_inside
-def elements_of(model: Model, part: int) -> int:
+def new_laid() -> Laid:
+    """Return a string that touches nothing."""
+    return Laid(np.ones(2, dtype=np.int64), np.zeros((2, MOST, 2)))
+
+
+@compiled_inside
+def lay_part(model: Ground, path: Path, part: int, laid: Laid) -> None:
+    """Lay one part of the string from its nock to the nocking point."""
+    laid.number[part] = 1
+    laid.span[part, 0, :] = 0.0
+    if _may_touch(model, path, part):
+        laid.number[part] = _lay_part(model, path, part, laid.span[part])
+
+
+@compiled_inside
+def elements_of(model: Ground, part: int) -> int:
     """Return how many elements a limb has between nock and grip."""
     return model.lower if part == 0 else len(model.length) - model.upper
 
 
 @compiled_inside
-def _height(part: int, a: Array, b: Array, c: Array) -> float:
+def rise_over(part: int, a: Array, b: Array, c: Array) -> float:
     """Return how far b stands out of the line from a to c towards the archer, times its length."""
     value: float = (b[0] - a[0]) * (c[2] - a[2]) - (b[2] - a[2]) * (c[0] - a[0])
     return value if part == 0 else -value
 
 
 @compiled_inside
-def _may_touch(model: Model, path: Path, part: int) -> bool:
+def _may_touch(model: Ground, path: Path, part: int) -> bool:
     """Whether any element's line could stand out of the straight line from nock to nocking point.
 
     Between two nodes the line turns from one tangent to the other, and rises over the higher of
@@ -91,7 +106,7 @@ def _may_touch(model: Model, path: Path, part: int) -> bool:
         if depth == 0:
             nock[:] = place
         along = np.hypot(point[0] - nock[0], point[2] - nock[2])
-        height = _height(part, nock, place, point[POINT : POINT + 3]) / along
+        height = rise_over(part, nock, place, point[POINT : POINT + 3]) / along
         rising = tangent[0] * (point[2] - nock[2]) - tangent[2] * (point[0] - nock[0])
         rising = (rising if part == 0 else -rising) / along
         turned = np.arctan2(tangent[0], tangent[2] if part == 0 else -tangent[2])
@@ -111,7 +126,7 @@ def _may_touch(model: Model, path: Path, part: int) -> bool:
 
 
 @compiled_inside
-def _lay_part(model: Model, path: Path, part: int, span: Array) -> int:
+def _lay_part(model: Ground, path: Path, part: int, span: Array) -> int:
     """Write the stretches of one part (k, 2); return their number, 0 where there are too many."""
     point = path.border[POINT : POINT + 3].copy()
     corners = _hull(model, path, part, point)
@@ -160,7 +175,7 @@ def _lay_part(model: Model, path: Path, part: int, span: Array) -> int:
 
 
 @compiled_inside
-def _hull(model: Model, path: Path, part: int, point: Array) -> Array:
+def _hull(model: Ground, path: Path, part: int, point: Array) -> Array:
     """Return the samples of the line that the taut path bends on, from the nock inwards."""
     count = _SAMPLES * elements_of(model, part) + 1
     most = count + 4 * MOST
@@ -177,7 +192,7 @@ def _hull(model: Model, path: Path, part: int, point: Array) -> Array:
         for k in range(count + 1):
             new = places[k] if k < count else point
             while high > 1 and not (
-                _height(part, places[stack[high - 2]], places[stack[high - 1]], new) > 0.0
+                rise_over(part, places[stack[high - 2]], places[stack[high - 1]], new) > 0.0
             ):
                 high -= 1
             if k < count:
@@ -204,7 +219,7 @@ def _hull(model: Model, path: Path, part: int, point: Array) -> Array:
 
 @compiled_inside
 def _hidden(
-    model: Model,
+    model: Ground,
     path: Path,
     part: int,
     point: Array,
@@ -220,13 +235,13 @@ def _hidden(
         end = places[stack[s + 1]] if s + 1 < len(stack) else point
         best, high = -1, -np.inf
         for k in range(first + 2, last - 1):
-            height = _height(part, places[first], places[k], end)
+            height = rise_over(part, places[first], places[k], end)
             if height > high:
                 best, high = k, height
         if best < 0:
             continue
-        low = _height(part, places[first], places[best - 1], end)
-        far = _height(part, places[first], places[best + 1], end)
+        low = rise_over(part, places[first], places[best - 1], end)
+        far = rise_over(part, places[first], places[best + 1], end)
         # a parabola rises over its highest sample by a quarter of the fall to the next
         if high + 0.5 * max(high - low, high - far) < 0.0:
             continue
@@ -242,14 +257,14 @@ def _hidden(
                 high_at = middle
         place_on_bed(model, path, part, low_at, here)
         size = np.hypot(end[0] - places[first, 0], end[2] - places[first, 2])
-        if _height(part, places[first], here[0], end) > 1e-14 * size * model.size:
+        if rise_over(part, places[first], here[0], end) > 1e-14 * size * model.size:
             return float(low_at)
     return -1.0
 
 
 @compiled_inside
 def _tangent(
-    model: Model,
+    model: Ground,
     path: Path,
     part: int,
     point: Array,
@@ -295,7 +310,7 @@ def _tangent(
 
 
 @compiled_inside
-def _side(model: Model, path: Path, part: int, at: float, point: Array, here: Array) -> float:
+def _side(model: Ground, path: Path, part: int, at: float, point: Array, here: Array) -> float:
     """Return on which side of the line's tangent a point lies: below 0 where the line goes on."""
     place_on_bed(model, path, part, at, here)
     x, z = point[0] - here[0, 0], point[2] - here[0, 2]
@@ -304,20 +319,22 @@ def _side(model: Model, path: Path, part: int, at: float, point: Array, here: Ar
 
 
 @compiled_inside
-def nodes_met(model: Model, laid: Laid) -> int:
+def nodes_met(model: Ground, laid: Laid) -> int:
     """Return on how many nodes of a limb the string acts; more than there are where it cannot be
     laid.
     """
-    most = 1
-    for part in range(2):
-        count = laid.number[part]
-        if count == 0:
-            return len(model.length) + 2
-        if count == 1 and laid.span[part, 0, 1] == 0.0:
-            continue
-        element, _ = element_at(model, part, laid.span[part, count - 1, 1])
-        depth = element + 2 if part == 0 else len(model.length) - element + 1
-        # the node next to the grip's is the last that is free
-        free = model.lower if part == 0 else len(model.length) - model.upper
-        most = max(most, min(depth, free))
-    return most
+    return max(nodes_met_by(model, laid, 0), nodes_met_by(model, laid, 1))
+
+
+@compiled_inside
+def nodes_met_by(model: Ground, laid: Laid, part: int) -> int:
+    """Return the same of one part of the string and its limb."""
+    count = laid.number[part]
+    if count == 0:
+        return len(model.length) + 2
+    if count == 1 and laid.span[part, 0, 1] == 0.0:
+        return 1
+    element, _ = element_at(model, part, laid.span[part, count - 1, 1])
+    depth = element + 2 if part == 0 else len(model.length) - element + 1
+    # the node next to the grip's is the last that is free
+    return min(depth, elements_of(model, part))

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.analysis.bow.drawn import Pose
+from limbfe.beam.shot.lying import string_line
 from limbfe.frames import Array
 from limbfe.view import theme
 from limbfe.view.bow.film import FRAME_SECONDS, Image, check_film, save_film
@@ -56,7 +57,7 @@ def instants(shots: Shots, one: ShotResult, between: float = BETWEEN) -> list[In
     moments = []
     for time in np.arange(0.0, float(shot.time[-1]), between):
         k = int(np.searchsorted(shot.time, time, side="right")) - 1
-        string = np.concatenate([record.nocks[k, :1], record.points[k], record.nocks[k, 1:]])
+        string = string_line(shot.model, record.motion(k))
         arrow = None
         if shot.left is not None:
             nock = shot.nocking[k]
