@@ -208,7 +208,7 @@ def chance(
     cluster: str | None = None,
     journal: File | None = None,
     tell: Tell | None = None,
-    **options: Value | None,
+    **options: Value | File | None,
 ) -> Chance:
     """Say how likely a bow of this wood holds, what it draws, and what to measure next.
 
@@ -225,6 +225,8 @@ def chance(
         there are.  ``calliper``, ``tape``, ``archer``: metres, or text with a unit, standard
         deviations of a measured thickness (0.2 mm), a measured width (0.5 mm) and the archer's
         draw (6 mm).  ``scatter``: factor on every spread; 0 gives the bow of the case.
+        ``readings``: path of what was read of this bow on the tiller, as `fit` takes it, with its
+        ``hold`` and ``first_pull``; everything is then told given these.
 
     Returns
     -------

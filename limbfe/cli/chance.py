@@ -28,6 +28,22 @@ def add(commands: Commands) -> None:
         "--held", metavar="LENGTH", help='it has borne this draw without harm, such as "24 in"'
     )
     parser.add_argument(
+        "--readings",
+        type=Path,
+        metavar="FILE",
+        help="what was read of it on the tiller, or its log (CSV, as fit takes it): of all bows of "
+        "its wood those that would be read so",
+    )
+    parser.add_argument(
+        "--hold",
+        choices=("tiller", "hand", "clamp"),
+        help="how the grip was held for the readings (default: tiller)",
+    )
+    parser.add_argument(
+        "--first-pull", action="store_true",
+        help="for the readings it was drawn so far for the first time; else it had been before",
+    )  # fmt: skip
+    parser.add_argument(
         "--calliper", metavar="ERROR", help='of one measured thickness (default: "0.2 mm")'
     )
     parser.add_argument("--tape", metavar="ERROR", help='of one measured width ("0.5 mm")')
@@ -67,6 +83,9 @@ def run(options: argparse.Namespace) -> None:
             calliper=options.calliper,
             tape=options.tape,
             archer=options.archer,
+            readings=options.readings,
+            hold=options.hold,
+            first_pull=options.first_pull or None,
             workers=options.workers,
             cluster=options.cluster,
             journal=options.keep,

@@ -50,11 +50,24 @@ class Index:
         }
 
 
+Exchange = Callable[[Array, Array, Sequence[int]], tuple[Array, Array]]
+"""From two sets of samples, shape (n, d), and columns to the first set with these of the second and
+the rest as it goes with them, and to the first set with these anew as they go with the rest."""
+
+
+def exchanged(first: Array, second: Array, columns: Sequence[int]) -> tuple[Array, Array]:
+    """Return both for independent columns, of which they are the same."""
+    mixed = first.copy()
+    mixed[:, list(columns)] = second[:, list(columns)]
+    return mixed, mixed
+
+
 def variance_indices(
     model: Callable[[Array], Mapping[str, Array]],
     groups: Mapping[str, Sequence[int]],
     first: Array,
     second: Array,
+    exchange: Exchange = exchanged,
 ) -> dict[str, dict[str, Index]]:
     """Return the indices of every result by every group of inputs.
 
@@ -63,11 +76,13 @@ def variance_indices(
     Parameters
     ----------
     model : callable
-        From samples (n, d) of independent inputs to results of shape (n,) by name.
+        From samples (n, d) of inputs to results of shape (n,) by name.
     groups : mapping of str to sequence of int
         Columns that are exchanged together.
     first, second : ndarray, shape (n, d)
         Two independent sets of samples.
+    exchange : Exchange
+        Of independent inputs, unless given.
 
     Returns
     -------
@@ -77,26 +92,26 @@ def variance_indices(
     one, two = model(first), model(second)
     found: dict[str, dict[str, Index]] = {name: {} for name in one}
     for group, columns in groups.items():
-        mixed = first.copy()
-        mixed[:, list(columns)] = second[:, list(columns)]
-        exchanged = model(mixed)
+        alone, anew = exchange(first, second, columns)
+        by_itself = model(alone)
+        in_all = by_itself if anew is alone else model(anew)
         for name, values in one.items():
-            found[name][group] = _index(values, two[name], exchanged[name])
+            found[name][group] = _index(values, two[name], by_itself[name], in_all[name])
     return found
 
 
-def _index(a: Array, b: Array, mixed: Array) -> Index:
+def _index(a: Array, b: Array, alone: Array, anew: Array) -> Index:
     both = np.concatenate([a, b])
     variance = float(both.var())
     if variance <= 1e-24 * max(float((both**2).mean()), 1e-300):
         return Index(first=0.0, total=0.0, first_off=0.0, total_off=0.0)
     # an input without effect leaves the sample as it is, and its index is zero exactly
-    alone = (b - both.mean()) * (mixed - a) / variance
-    lost = 0.5 * (a - mixed) ** 2 / variance
+    known = (b - both.mean()) * (alone - a) / variance
+    lost = 0.5 * (a - anew) ** 2 / variance
     root = SURE / np.sqrt(len(a))
     return Index(
-        first=float(alone.mean()),
+        first=float(known.mean()),
         total=float(lost.mean()),
-        first_off=float(root * alone.std()),
+        first_off=float(root * known.std()),
         total_off=float(root * lost.std()),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
 from rich.box import SIMPLE_HEAD
@@ -41,6 +42,7 @@ def chance_screen(found: Chance, units: UnitSystem, *, assumptions: bool = False
         *first_words(found.when_braced, units),
         Text(found.title, style="bold"),
         Text(_answer(found, units), style=_style(found)),
+        *_told(found, units),
         Text(""),
         _chances(found),
         Text(""),
@@ -84,6 +86,23 @@ def _answer(found: Chance, units: UnitSystem) -> str:
     if one.high >= _DOUBTED:
         return f"{start}. That is too many to trust it."
     return f"{start}."
+
+
+def _told(found: Chance, units: UnitSystem) -> Iterator[RenderableType]:
+    """Yield what readings of this bow say, and how it stood before them."""
+    if found.told is None:
+        return
+    told, name = found.told, Path(found.told.file).name
+    woods = "; ".join(
+        f"E_L of {one.wood} {1e-9 * one.value:.1f} GPa ({1e-9 * one.low:.1f} to "
+        f"{1e-9 * one.high:.1f}), in the case {1e-9 * one.case:.1f}"
+        for one in told.moduli
+    )
+    low, high = (units.number("force", end) for end in (told.draw_weight.p5, told.draw_weight.p95))
+    yield Text(
+        f"As {told.readings} readings tell ({name}): {woods}. Before them 9 of 10 would have drawn "
+        f"{low} to {high} {units.scale('force')[1]}, and {hundred(told.any)} of 100 failed."
+    )
 
 
 def _all_at(found: Chance) -> float:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, get_args
 
+from limbfe.analysis.bow.setup import HoldKind
 from limbfe.case.messages import nearest
 from limbfe.case.values import quantity
 from limbfe.errors import CaseError
@@ -17,6 +20,15 @@ LEAST_BOWS, MOST_BOWS = 24, 5000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Tiller:
+    """Readings of the bow and how they were taken, as `limbfe.studies.fit` takes them."""
+
+    file: Path
+    hold: HoldKind = "tiller"
+    first_pull: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """How the study is run.
 
@@ -25,6 +37,8 @@ class Asked:
     samples, bows, seed : int
     held : float or None, m
     spread : Errors
+    tiller : Tiller or None
+        What was read of the bow.
     """
 
     samples: int = SAMPLES
@@ -32,6 +46,7 @@ class Asked:
     seed: int = 0
     held: float | None = None
     spread: Errors = field(default_factory=Errors)
+    tiller: Tiller | None = None
 
     def __post_init__(self) -> None:
         for name, value, least, most in (
@@ -44,9 +59,10 @@ class Asked:
 
 
 _LENGTHS, _COUNTS, _PLAIN = ("calliper", "tape", "archer"), ("samples", "bows", "seed"), "scatter"
+_TILLER = ("readings", "hold", "first_pull")
 
 
-def asked_for(held: float | None, options: Mapping[str, float | str | None]) -> Asked:
+def asked_for(held: float | None, options: Mapping[str, Any]) -> Asked:
     """Return what is asked for, from options as they were given; None stands for the usual.
 
     Raises
@@ -54,7 +70,7 @@ def asked_for(held: float | None, options: Mapping[str, float | str | None]) -> 
     CaseError
         Naming the option that is unknown or does not fit.
     """
-    known = (*_LENGTHS, *_COUNTS, _PLAIN)
+    known = (*_LENGTHS, *_COUNTS, _PLAIN, *_TILLER)
     for name in options:
         if name not in known:
             near = nearest(name, known)
@@ -69,7 +85,23 @@ def asked_for(held: float | None, options: Mapping[str, float | str | None]) -> 
     }
     if _PLAIN in given:
         errors[_PLAIN] = _number(_PLAIN, given[_PLAIN])
-    return Asked(held=held, spread=Errors(**errors), **counts)
+    return Asked(held=held, spread=Errors(**errors), tiller=_tiller(given), **counts)
+
+
+def _tiller(given: Mapping[str, object]) -> Tiller | None:
+    """Return the readings to use; how they were taken without any is a slip."""
+    if given.get("readings") is None:
+        for name in ("hold", "first_pull"):
+            if given.get(name):
+                raise CaseError(f"{name}: says how readings were taken; name their file (readings)")
+        return None
+    words: dict[str, Any] = {"first_pull": bool(given.get("first_pull", False))}
+    if "hold" in given:
+        if given["hold"] not in get_args(HoldKind):
+            kinds = ", ".join(get_args(HoldKind))
+            raise CaseError(f"hold {given['hold']}: must be one of {kinds}")
+        words["hold"] = given["hold"]
+    return Tiller(file=Path(str(given["readings"])), **words)
 
 
 def _whole(name: str, value: float | str) -> int:

@@ -3,7 +3,8 @@
 Ten thousand bows are not drawn; about a hundred are, spread evenly over what the wood may be, and
 every result becomes a polynomial in what is changed, exact for the bow of the case.  How far a bow
 drawn in full lies off a polynomial that was found without it (leave one out) is the quick bow's
-error; it is handed on and counted as scatter.
+error; it is handed on and counted as scatter, apart for weak bellies, which give way in hinges that
+no polynomial follows, and for all others.
 """
 
 from __future__ import annotations
@@ -31,6 +32,12 @@ WIDE = 1.3
 yielding hangs."""
 FARTHEST = 3.0
 """Standard deviations of anything that the design reaches."""
+WEAK = (-1.5, -0.5)
+"""Standard deviations of crushing strength over stiffness: a belly below the first counts as weak,
+above the second as sound, between them in part."""
+_FEW = 3.0
+_HINGES = (-1.0, -2.0)
+"""Standard deviations of crushing strength over stiffness at which the polynomials bend."""
 _SEED = 20261129
 _RIDGE = 1e-8
 
@@ -102,12 +109,13 @@ def _features(x: Array, many: bool) -> Array:
     """Return the terms of the polynomial, shape (n, f), none of them constant.
 
     All that is changed; the square and cube of crushing strength over stiffness, on which yielding
-    hangs; where there are rows enough, its products with the rest and the squares of the rest.
+    hangs, and how far it is below what lets limbs give way in hinges; where there are rows enough,
+    products of these with the rest and the squares of the rest.
     """
     r, rest = x[:, :1], x[:, 1:]
-    parts = [x, r**2, r**3]
+    parts = [x, r**2, r**3, *(np.maximum(at - r, 0.0) for at in _HINGES)]
     if many:
-        parts += [r * rest, rest**2]
+        parts += [r * rest, rest**2, np.maximum(_HINGES[0] - r, 0.0) * rest]
     return np.concatenate(parts, axis=1)
 
 
@@ -127,6 +135,8 @@ class QuickBow:
     error : mapping of str to ndarray, shape (columns,)
         Root mean square of what bows left out lie off; of what is found by station that of the
         whole limb, shape (reached,).
+    by_belly : mapping of str to ndarray, shape (2, columns)
+        The same of bows with weak bellies, and of the others.
     drawn, failed : int
         Bows of the design that could be drawn, and that could not.
     least : float
@@ -141,6 +151,7 @@ class QuickBow:
     reached: int
     terms: Mapping[str, Array]
     error: Mapping[str, Array]
+    by_belly: Mapping[str, Array]
     drawn: int
     failed: int
     least: float
@@ -159,9 +170,34 @@ class QuickBow:
         features = _features(x, self.many)
         return {name: features @ self.terms[name] for name in names}
 
+    def off(self, changes: Array, name: str) -> Array:
+        """Return how far the bow of each row, shape (n, m), may be off, one sd, (n, columns)."""
+        weak = _weak(_scaled(changes[:, :1], self.spread[:1]))
+        return np.asarray(np.sqrt(weak @ self.by_belly[name] ** 2))
+
+
+def _weak(crushing: Array) -> Array:
+    """Return how much of a weak belly and of a sound one each bow has, shape (n, 2).
+
+    `crushing` over stiffness, shape (n, 1), in standard deviations.
+    """
+    weak = np.interp(crushing, WEAK, (1.0, 0.0))
+    return np.concatenate([weak, 1.0 - weak], axis=1)
+
 
 def _scaled(changes: Array, spread: Array) -> Array:
     return np.divide(changes, spread, out=np.zeros(changes.shape), where=spread > 0.0)
+
+
+def _by_belly(crushing: Array, off: Array) -> Array:
+    """Return the root mean square of `off`, shape (n, c), by kind of belly, shape (2, c).
+
+    Where there are hardly any of a kind, that of all.
+    """
+    share = _weak(crushing)
+    bows = share.sum(axis=0)[:, None]
+    squares = share.T @ off**2 / np.maximum(bows, _FEW)
+    return np.asarray(np.sqrt(np.where(bows >= _FEW, squares, (off**2).mean(axis=0))))
 
 
 def quick_bow(
@@ -203,13 +239,14 @@ def quick_bow(
     x = _scaled(points, spread)
     many = int(drawn.sum()) > 1.4 * _features(x, True).shape[1]
     columns = _features(x, many)
-    terms, error = {}, {}
+    terms, error, by_belly = {}, {}, {}
     for name in ("force", "sites", "set", *BY_STATION):
         if not results:
             # nothing varies: the bow of the case is all there is
             size = _table(own[name], name, reached).size
             terms[name] = np.zeros((columns.shape[1], size))
             error[name] = np.zeros(1 if name == "set" else reached)
+            by_belly[name] = np.zeros((2, len(error[name])))
             continue
         base = _table(own[name], name, reached)
         rows = drawn if name == "set" else there >= reached
@@ -223,6 +260,7 @@ def quick_bow(
                 name, base + values - off, reached
             )
         error[name] = np.asarray(np.sqrt((off**2).mean(axis=0)))
+        by_belly[name] = _by_belly(x[rows, :1], off)
     bad = points[~drawn, 0]
     good = points[drawn, 0]
     return QuickBow(
@@ -231,6 +269,7 @@ def quick_bow(
         reached=reached,
         terms=terms,
         error=error,
+        by_belly=by_belly,
         drawn=int(drawn.sum()),
         failed=int((~drawn).sum()),
         least=float(good.min()) if len(bad) and bad.min() < good.min() else -np.inf,

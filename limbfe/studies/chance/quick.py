@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from limbfe.curves import monotone_cubic
+from limbfe.failure.indices import exchanged
 from limbfe.frames import Array
 from limbfe.studies.chance.bows import FULL
 from limbfe.studies.chance.design import QuickBow, changes_of
 from limbfe.studies.chance.inputs import Factors, Inputs, factors, hats
+from limbfe.studies.chance.known import Known
 from limbfe.studies.chance.zones import ZoneTable, own_rupture, splits_used
 from limbfe.wood.weakest_link import SHAPE
 
@@ -27,6 +30,7 @@ NOISE = ("force", "links", "set", "crush", "shear", "across")
 """Results of which the quick bow's error counts as scatter, a column each; wrinkles have that of
 crushing."""
 _LEAST = -40.0
+_BETWEEN = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,6 +53,8 @@ class Chances:
     sites : ndarray, shape (J, z)
         Logarithm of strain at its zones over that at full draw.
     zones : tuple of ZoneTable
+    known : Known, optional
+        What readings of the bow say of the inputs.
     """
 
     inputs: Inputs
@@ -60,6 +66,21 @@ class Chances:
     x: Array
     sites: Array
     zones: tuple[ZoneTable, ...]
+    known: Known | None = None
+
+    def inputs_of(self, u: Array) -> Array:
+        """Return what varies, shape (n, inputs.count), of samples of all `columns`."""
+        own = u[:, : self.inputs.count]
+        return own if self.known is None else self.known.inputs_of(own)
+
+    def exchanged(self, first: Array, second: Array, columns: Sequence[int]) -> tuple[Array, Array]:
+        """Exchange columns of samples; see `limbfe.failure.indices.Exchange`."""
+        if self.known is None or columns[0] >= self.inputs.count:
+            return exchanged(first, second, columns)
+        alone, anew = first.copy(), first.copy()
+        own = slice(self.inputs.count)
+        alone[:, own], anew[:, own] = self.known.exchanged(first[:, own], second[:, own], columns)
+        return alone, anew
 
     @property
     def columns(self) -> int:
@@ -124,12 +145,14 @@ class Bows:
 def quick_bows(chances: Chances, u: Array) -> Bows:
     """Return the bows of samples, shape (n, chances.columns), standard normal."""
     inputs, bow = chances.inputs, chances.bow
-    found = factors(inputs, u)
+    found = factors(inputs, chances.inputs_of(u))
     off, place = u[:, inputs.count : -1], ndtr(u[:, -1])
     changes = changes_of(found)
     ratio = bow.at(changes, ("force", "sites", "set"))
     certain = 0.0 if inputs.spread.scatter == 0.0 else 1.0
-    noise = {name: certain * bow.error[name] * off[:, k : k + 1] for k, name in enumerate(NOISE)}
+    noise = {
+        name: certain * bow.off(changes, name) * off[:, k : k + 1] for k, name in enumerate(NOISE)
+    }
     modulus = found.logs[:, :1]
     force = chances.force * np.exp(ratio["force"] + noise["force"] + modulus)
     kept = np.maximum(chances.kept + ratio["set"][:, 0] + noise["set"][:, 0], 0.0)
@@ -141,16 +164,21 @@ def quick_bows(chances: Chances, u: Array) -> Bows:
         for k, table in enumerate(chances.zones)
     ]
     broken = changes[:, 0] < bow.least
-    parted = first_reached(chances.lengths, fibres, broken)
+    lengths = finer(chances.lengths)
+
+    def reached(used: Array) -> Array:
+        return first_reached(lengths, followed(chances.lengths, used), broken)
+
+    parted = reached(fibres)
     # of all links the one that parts is drawn by lot, each with its share of the sum
     lot = (place[:, None] > np.cumsum(shares, axis=1)[:, :-1]).sum(axis=1)
     zone = np.full((len(u), len(chances.zones)), NEVER)
     for k in range(len(chances.zones)):
         mine = lot == k
         zone[mine, k] = parted[mine]
-    others = [first_reached(chances.lengths, one, broken) for one in clear[1:]]
+    others = [reached(one) for one in clear[1:]]
     tension = np.where(lot == len(chances.zones), parted, NEVER)
-    split = [first_reached(chances.lengths, one, broken) for one in splits]
+    split = [reached(one) for one in splits]
     most = np.maximum.reduce([fibres, *clear[1:], *splits])
     return Bows(
         force=force,
@@ -159,8 +187,8 @@ def quick_bows(chances: Chances, u: Array) -> Bows:
         zone=zone,
         split=np.stack(split, axis=1) if split else np.full((len(u), 0), NEVER),
         where=_where(parting, place, shares),
-        frets=first_reached(chances.lengths, wrinkle, broken),
-        used=used_at(chances.lengths, most, chances.full + found.archer, broken),
+        frets=reached(wrinkle),
+        used=used_at(lengths, followed(chances.lengths, most), chances.full + found.archer, broken),
         archer=found.archer,
     )
 
@@ -234,6 +262,18 @@ def _where(parting: Array, place: Array, shares: Array) -> Array:
     before = shares[:, :-1].sum(axis=1)
     left = np.clip((place - before) / np.maximum(1.0 - before, 1e-12), 0.0, 1.0 - 1e-12)
     return np.asarray((share < left[:, None] * share[:, -1:]).sum(axis=1))
+
+
+def finer(lengths: Array) -> Array:
+    """Return draw lengths with `_BETWEEN` more between each two, so that curves are round."""
+    steps = np.arange((len(lengths) - 1) * (_BETWEEN + 1) + 1) / (_BETWEEN + 1)
+    return np.interp(steps, np.arange(len(lengths)), lengths)
+
+
+def followed(lengths: Array, used: Array) -> Array:
+    """Return the logarithm (n, f) of strength used at `finer` draws, monotone between two."""
+    used = np.maximum.accumulate(used, axis=1)
+    return np.asarray(monotone_cubic(lengths, used.T)(finer(lengths)).T)
 
 
 def used_at(lengths: Array, used: Array, at: Array, broken: NDArray[np.bool_]) -> Array:

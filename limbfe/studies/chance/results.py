@@ -69,6 +69,57 @@ class Step:
     less: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadModulus:
+    """A modulus (Pa) given the readings, its bounds 95 in 100, and what the case has."""
+
+    wood: str
+    case: float
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What readings of the bow say.
+
+    Attributes
+    ----------
+    file : str
+    readings : int
+    moduli : tuple of ReadModulus
+    draw_weight : Spread, N
+        Of bows of this wood before the readings.
+    any : Share
+        Of these, how many fail at full draw.
+    """
+
+    file: str
+    readings: int
+    moduli: tuple[ReadModulus, ...]
+    draw_weight: Spread
+    any: Share
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain numbers with the unit in every key."""
+        return {
+            "file": self.file,
+            "readings": self.readings,
+            "moduli": [
+                {
+                    "wood": one.wood,
+                    "case_E_L_GPa": 1e-9 * one.case,
+                    "E_L_GPa": 1e-9 * one.value,
+                    "E_L_low_GPa": 1e-9 * one.low,
+                    "E_L_high_GPa": 1e-9 * one.high,
+                }
+                for one in self.moduli
+            ],
+            "before": {"draw_weight_N": self.draw_weight.to_dict(), "chance": self.any.to_dict()},
+        }
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chance:
     """How likely a bow holds, what it draws, and what to measure next.
@@ -82,6 +133,8 @@ class Chance:
     draw_length : float, m
     held : float or None, m
         What it has been drawn to before without harm.
+    told : Told or None
+        What readings of it say, where there were any; all else is given these.
     surviving : Share
         Of all bows of this wood those that would have.
     draw_weight, kept : Spread, N and m
@@ -116,6 +169,7 @@ class Chance:
     zones: tuple[str, ...]
     draw_length: float
     held: float | None
+    told: Told | None
     surviving: Share
     draw_weight: Spread
     kept: Spread
@@ -144,6 +198,7 @@ class Chance:
             "zones": list(self.zones),
             "draw_length_mm": 1e3 * self.draw_length,
             "held_mm": None if self.held is None else 1e3 * self.held,
+            **({} if self.told is None else {"told_by_readings": self.told.to_dict()}),
             "surviving": self.surviving.to_dict(),
             "draw_weight_N": self.draw_weight.to_dict(),
             "set_mm": self.kept.to_dict(1e3),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import Executor
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +33,7 @@ from limbfe.studies.chance.design import (
     worst_of,
 )
 from limbfe.studies.chance.inputs import STRENGTHS, Inputs, build_inputs
+from limbfe.studies.chance.known import fitted, known_from
 from limbfe.studies.chance.quick import Chances
 from limbfe.studies.chance.results import Chance
 from limbfe.studies.chance.told import Own, told
@@ -65,7 +67,7 @@ def chance_of(
     Raises
     ------
     CaseError
-        If a measuring error or the draw it has held do not fit the bow.
+        If a measuring error, the draw it has held or what was read of it do not fit the bow.
     ConvergenceError
         If the bow of the case, or most of those its wood may make, cannot be drawn.
     GeometryError
@@ -73,6 +75,8 @@ def chance_of(
     MaterialError
         If the spreads of the wood contradict each other.
     """
+    setup, tiller = build_setup(case), asked.tiller
+    read = None if tiller is None else fitted(setup, tiller, asked.spread.calliper)
     own = _own(case)
     start, full = own.solved.first_pull.braced.draw_length, case.file.draw.length
     _check_held(asked.held, start, start + WAY[-1] * (full - start))
@@ -100,7 +104,7 @@ def chance_of(
     }
     tables, words = zone_tables(case, judged, model.stations.x)
     inputs = build_inputs(
-        build_setup(case),
+        setup,
         asked.spread,
         _moisture_rates(case),
         tuple(table.kind for table in tables),
@@ -118,6 +122,8 @@ def chance_of(
     drawn = run(drawn_in_full, tasks, len(plans))
     chances = _chances(own, inputs, model, tables, points, spread, list(drawn.values()))
     _check_held(asked.held, start, float(chances.lengths[-1]))
+    if read is not None:
+        chances = replace(chances, known=known_from(setup, inputs, read))
     return told(case.title, asked, own, chances, words)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ from limbfe.studies.chance.assumed import chance_assumptions
 from limbfe.studies.chance.bows import FULL
 from limbfe.studies.chance.design import QuickBow
 from limbfe.studies.chance.quick import CLEAR, Bows, Chances, quick_bows
-from limbfe.studies.chance.results import Chance, Spread
+from limbfe.studies.chance.results import Chance, ReadModulus, Spread, Told
 from limbfe.units import Sentence, Words, both_lengths
 
 MODEL_ITSELF = (
@@ -36,7 +36,8 @@ _RARE = 50
 _FEW = 200
 """Survivors below which nothing is told of them."""
 _INDEX_SAMPLES = 4096
-_LENGTHS = 13
+_LENGTHS = 49
+_BEFORE = 20_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -113,6 +114,7 @@ def told(title: str, asked: Asked, own: Own, chances: Chances, words: tuple[Word
         zones=tuple(table.name for table in chances.zones),
         draw_length=chances.full,
         held=asked.held,
+        told=_told_by(chances, own, asked),
         surviving=surviving,
         draw_weight=spread_of(bows.force[kept, FULL], own.force),
         kept=spread_of(bows.kept[kept], own.kept),
@@ -137,6 +139,32 @@ def told(title: str, asked: Asked, own: Own, chances: Chances, words: tuple[Word
     )
 
 
+def _told_by(chances: Chances, own: Own, asked: Asked) -> Told | None:
+    """Return what readings say beside what was known before them."""
+    known = chances.known
+    if known is None or known.fit is None:
+        return None
+    fit, (mean, off) = known.fit, known.of_fit(chances.inputs)
+    before = sampled(replace(chances, known=None), min(asked.samples, _BEFORE), asked.seed)
+    failed = int((before.first <= chances.full + before.archer).sum())
+    return Told(
+        file=fit.readings.file,
+        readings=len(fit.readings.rows),
+        moduli=tuple(
+            ReadModulus(
+                wood=one.wood,
+                case=one.case,
+                value=one.case * float(np.exp(log)),
+                low=one.case * float(np.exp(log - SURE * sd)),
+                high=one.case * float(np.exp(log + SURE * sd)),
+            )
+            for one, log, sd in zip(fit.moduli, mean, off, strict=False)
+        ),
+        draw_weight=spread_of(before.force[:, FULL], own.force),
+        any=counted_share(failed, len(before.first)),
+    )
+
+
 def _cautions(chances: Chances, asked: Asked) -> Iterator[Words]:
     bow = chances.bow
     yield MODEL_ITSELF
@@ -145,6 +173,8 @@ def _cautions(chances: Chances, asked: Asked) -> Iterator[Words]:
             "the quick bows are rough: this bow's belly is worked so hard that bows alike differ "
             "much; draw more of them in full (bows)"
         )
+    if chances.known is not None and chances.known.fit is not None:
+        yield from chances.known.fit.warnings
     if bow.failed:
         yield Sentence(
             "of {} bows drawn in full {} could not be drawn: {}; as weak a belly counts as broken",
@@ -270,7 +300,7 @@ def _indices(chances: Chances, asked: Asked) -> dict[str, dict[str, Index]]:
             "failure": np.concatenate([part.used for part in parts]),
         }
 
-    return variance_indices(model, chances.groups, first, second)
+    return variance_indices(model, chances.groups, first, second, chances.exchanged)
 
 
 def _quick(bow: QuickBow) -> dict[str, float]:

@@ -14,6 +14,7 @@ from limbfe.studies.fit.estimate import Estimate, estimate
 from limbfe.studies.fit.findings import find_crushing, find_misfits, find_moduli, find_stations
 from limbfe.studies.fit.judge import DOUBTED, doubted_crushing, fit_warnings
 from limbfe.studies.fit.parameters import (
+    KNOWN_TO,
     USUAL,
     Doubt,
     Parameters,
@@ -96,6 +97,7 @@ def fit_readings(
         crushing=crushing,
         logs=read_only(fitted.logs),
         covariance=read_only(fitted.covariance),
+        rates=read_only(_rates(parameters, fitted)),
         misfit=fitted.misfit,
         probability=probability,
         curve_length=read_only(curve[0]),
@@ -119,6 +121,14 @@ def fit_readings(
             *_assumptions(model.setup, moduli, crushing, exercised=exercised, doubt=doubt),
         ),
     )
+
+
+def _rates(parameters: Parameters, fitted: Estimate) -> Array:
+    rates = fitted.prediction.rates.copy()
+    k = len(parameters.woods)
+    if parameters.scatter[k] <= KNOWN_TO:
+        rates[:, k] = 0.0
+    return rates
 
 
 def _curve(

@@ -31,7 +31,7 @@ its correlation falls to 1/e.  Choices: no published figure of either is known t
 scatter lets the readings find larger differences between stations, and less certain ones; a longer
 distance spreads them over neighbours."""
 
-_KNOWN = 1e-4
+KNOWN_TO = 1e-4
 """Scatter left to what is taken as known."""
 
 
@@ -93,7 +93,7 @@ class Parameters:
     def crushing_known(self) -> Parameters:
         """Return the same with the crushing strength as the case has it."""
         prior, k = self.prior.copy(), len(self.woods)
-        prior[k, k] = _KNOWN**2
+        prior[k, k] = KNOWN_TO**2
         return replace(self, prior=read_only(prior))
 
     @property

@@ -95,6 +95,8 @@ class Fit:
     logs, covariance : ndarray, shapes (p,), (p, p)
         Logarithms of every factor over the case (moduli, crushing strength, stations), and their
         posterior covariance.
+    rates : ndarray, shape (r, p)
+        Of what is computed by these logarithms; none by a crushing strength that is not believed.
     misfit, probability : float
         Sum of squares of what the readings and the prior disagree by, with as many degrees of
         freedom as there are readings, and the probability of a larger one.
@@ -116,6 +118,7 @@ class Fit:
     crushing: Crushing
     logs: Array
     covariance: Array
+    rates: Array
     misfit: float
     probability: float
     curve_length: Array

@@ -15,7 +15,14 @@ from scipy import stats
 from limbfe.errors import CaseError, MaterialError
 from limbfe.failure.indices import variance_indices
 from limbfe.studies.chance.bows import BY_STATION, FULL, WAY
-from limbfe.studies.chance.design import QuickBow, _features, design, quick_bow, way_lengths
+from limbfe.studies.chance.design import (
+    WEAK,
+    QuickBow,
+    _features,
+    design,
+    quick_bow,
+    way_lengths,
+)
 from limbfe.studies.chance.inputs import (
     ALONG,
     ALONG_LENGTH,
@@ -53,6 +60,7 @@ def unbent(inputs, used=0.7, stations=5):
         spread=np.ones(columns), many=False, reached=reached,
         terms={name: np.zeros((rows, size)) for name, size in wide.items()},
         error={name: np.zeros(1 if name == "set" else reached) for name in wide},
+        by_belly={name: np.zeros((2, 1 if name == "set" else reached)) for name in wide},
         drawn=1, failed=0, least=-np.inf, reason="",
     )  # fmt: skip
     lengths = way_lengths(0.2, 0.7, reached)
@@ -223,6 +231,27 @@ def test_polynomials_find_a_polynomial():
     assert bow.at(points, ("crush",))["crush"][:, 1] == pytest.approx(2.0 * shape, abs=1e-6)
     lacking = [None if k % 3 == 0 else result(v) for k, v in enumerate(shape)]
     assert quick_bow(points, spread, result(0.0), lacking, "soft").failed == 40
+
+
+def test_errors_of_weak_bellies_are_told_apart():
+    """Off by 0.2 where the belly is weak: an error of 0.2 there, next to none elsewhere."""
+    inputs = build_inputs(setup(), Errors(), *NO_ZONES)
+    points, spread = design(inputs, 300)
+    weak = points[:, 0] < WEAK[0] * spread[0]
+    sign = np.where(np.arange(300) % 2, 0.2, -0.2)
+
+    def result(value):
+        return {
+            "reached": 8, "force": [value] * 8, "sites": [[]] * 8, "set": 0.01 + value,
+            **{name: [[value, 2.0 * value]] * 8 for name in BY_STATION},
+        }  # fmt: skip
+
+    bow = quick_bow(points, spread, result(0.0), [result(v) for v in np.where(weak, sign, 0.0)], "")
+    one_weak, one_sound = np.zeros((2, len(spread)))
+    one_weak[0], one_sound[0] = -2.0 * spread[0], 0.5 * spread[0]
+    off = bow.off(np.stack([one_weak, one_sound]), "force")[:, FULL]
+    assert off[0] == pytest.approx(0.2, rel=0.35)
+    assert off[1] < 0.04
 
 
 def test_bands_of_percentiles_hold():
