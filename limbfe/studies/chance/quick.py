@@ -16,7 +16,7 @@ from limbfe.studies.chance.bows import FULL
 from limbfe.studies.chance.design import QuickBow, changes_of
 from limbfe.studies.chance.inputs import Factors, Inputs, factors, hats
 from limbfe.studies.chance.known import Known
-from limbfe.studies.chance.zones import ZoneTable, own_rupture, splits_used
+from limbfe.studies.chance.zones import ZoneTable, rupture_used, splits_used
 from limbfe.wood.weakest_link import SHAPE
 
 CLEAR = ("tension", "belly gives way", "shear", "across")
@@ -241,15 +241,18 @@ def _fibres(
 ) -> tuple[Array, Array]:
     """Return the logarithm (n, J) of tension used by all links, and each one's share (n, z + 1).
 
-    Weakest links of the zones and of the limb add up; the last share is that of clear wood.
+    Weakest links of the zones and of the limb add up; the last share is that of clear wood.  A
+    zone's own are what the limb with it has more of than without.  No bow is taken for stronger
+    with a zone than its verdict has it.
     """
     strength = (found.logs[:, 1] + np.log(found.luck))[:, None]
-    parts = [
-        np.log(np.maximum(own_rupture(table, found, k), np.exp(_LEAST)))[:, None]
-        + _strained(chances, found, ratio, k)
-        - strength
-        for k, table in enumerate(chances.zones)
-    ]
+    parts = []
+    for k, table in enumerate(chances.zones):
+        used = np.log(np.maximum(rupture_used(table, found, k), np.exp(_LEAST)))[:, None]
+        whole = used + _strained(chances, found, ratio, k) - strength
+        share = -np.expm1(SHAPE * np.minimum(clear - whole, 0.0))
+        own = whole + np.log(np.maximum(share, np.exp(_LEAST))) / SHAPE
+        parts.append(np.where(share > 0.0, own, _LEAST))
     links = SHAPE * np.stack([*parts, clear], axis=1)
     whole = np.logaddexp.reduce(links, axis=1)
     return whole / SHAPE, np.exp(links[:, :, FULL] - whole[:, None, FULL])

@@ -86,7 +86,7 @@ def chance_of(
     total = len(plans) + bows + 1
     error = asked.spread
     measures = f"{error.calliper} {error.tape} {error.scatter}"
-    study = f"chance {asked.bows} {measures} {case.digest}"
+    study = f"chance, whole limbs, {asked.bows} {measures} {case.digest}"
 
     def run(work: Any, tasks: Mapping[str, Any], before: int) -> dict[str, Any]:
         def say(done: int, _: int) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -33,6 +33,7 @@ ROUGH = 0.1
 _BATCH = 2000
 _RARE = 50
 """Failures among the samples below which a chance is found by subset simulation."""
+_FAR = 1e3
 _FEW = 200
 """Survivors below which nothing is told of them."""
 _INDEX_SAMPLES = 4096
@@ -231,17 +232,35 @@ def _at_draw(
     counts = {name: int(((at <= draw) & kept).sum()) for name, at in ends.items()}
     found = {name: counted_share(count, int(kept.sum())) for name, count in counts.items()}
     rare: dict[str, float] = {}
-    if counts["any"] < _RARE and asked.held is None and asked.spread.scatter > 0.0:
-
-        def margin(u: Array) -> Array:
-            return np.concatenate([one.used for one in in_batches(chances, u)])
-
+    if counts["any"] < _RARE and asked.spread.scatter > 0.0:
         rng = np.random.default_rng(np.random.SeedSequence([asked.seed, 1]))
-        estimate = subset_simulation(margin, chances.columns, rng)
-        found["any"] = estimate.share
+        estimate = subset_simulation(_margin(chances, asked), chances.columns, rng)
+        found["any"] = _of_those(estimate.share, counted_share(int(kept.sum()), len(kept)))
         if np.isfinite(estimate.scatter):
             rare["any"] = estimate.scatter
     return found, rare
+
+
+def _margin(chances: Chances, asked: Asked) -> Callable[[Array], Array]:
+    """Return the logarithm of strength used of samples, far below for what would not have held."""
+
+    def margin(u: Array) -> Array:
+        parts = []
+        for bows in in_batches(chances, u):
+            held = True if asked.held is None else bows.first > asked.held
+            parts.append(np.where(held, bows.used, -_FAR))
+        return np.concatenate(parts)
+
+    return margin
+
+
+def _of_those(share: Share, kept: Share) -> Share:
+    """Return the share among those kept, of a share of all that are kept and fail."""
+    return Share(
+        value=share.value / kept.value,
+        low=share.low / kept.high,
+        high=min(share.high / kept.low, 1.0),
+    )
 
 
 def _by_draw(

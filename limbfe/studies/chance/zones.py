@@ -21,7 +21,6 @@ from limbfe.stave.knot import Knot
 from limbfe.stave.named_zones import Zone, find_zone, with_zone, zones_of
 from limbfe.studies.chance.bows import Site
 from limbfe.studies.chance.inputs import KNOT_SIZE, PATCH_SIZE, Factors
-from limbfe.wood.weakest_link import SHAPE
 
 _NONE = 1e-6
 """Strength used that counts as none."""
@@ -108,17 +107,9 @@ def _worst(outcome: LocalOutcome) -> dict[str, float]:
     asked = outcome.demands
     assert asked is not None
     return {
-        "rupture_used": own_part(asked),
+        "rupture_used": asked.rupture.typical,
         "split_used": max(one.typical for one in asked.splits),
     }
-
-
-def own_part(asked: Demands) -> float:
-    """Return the strength used in tension by the links of a zone alone, the limb's apart."""
-    whole, clear = asked.rupture.typical, asked.beside.clear
-    if whole <= clear:
-        return 0.0
-    return float(whole * (1.0 - (clear / whole) ** SHAPE) ** (1.0 / SHAPE))
 
 
 def vars_of(one: Any) -> dict[str, float]:
@@ -204,10 +195,13 @@ def _demands(own: dict[str, Any]) -> Demands:
     )
 
 
-def own_rupture(table: ZoneTable, found: Factors, column: int) -> Array:
-    """Return tension used by the links of a zone alone at full draw and mean strength, (n,)."""
-    asked = table.demands
-    used = own_part(asked) * _banded(asked.rupture, found.band)
+def rupture_used(table: ZoneTable, found: Factors, column: int) -> Array:
+    """Return tension used by the limb with a zone at full draw and mean strength, (n,).
+
+    As `limbfe.failure.probability.failure_probability`, the modulus and the model apart.
+    """
+    asked = table.demands.rupture
+    used = asked.typical * _banded(asked, found.band)
     size = np.interp(found.size[:, column], table.sizes, table.rupture)
     return np.asarray(used * np.exp(size) / found.alike[:, column])
 

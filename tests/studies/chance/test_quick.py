@@ -12,9 +12,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from limbfe.analysis.zones.layer_wood import MODEL_SCATTER
 from limbfe.errors import CaseError, MaterialError
 from limbfe.failure.indices import variance_indices
-from limbfe.studies.chance.bows import BY_STATION, FULL, WAY
+from limbfe.failure.probability import Beside, Demand, Demands, Scatter, failure_probability
+from limbfe.studies.chance.asked import Asked
+from limbfe.studies.chance.bows import BY_STATION, FULL, WAY, Site
 from limbfe.studies.chance.design import (
     WEAK,
     QuickBow,
@@ -32,7 +35,8 @@ from limbfe.studies.chance.inputs import (
     hats,
 )
 from limbfe.studies.chance.quick import NEVER, Chances, first_reached, quick_bows
-from limbfe.studies.chance.told import sampled, spread_of
+from limbfe.studies.chance.told import _at_draw, sampled, spread_of
+from limbfe.studies.chance.zones import ZoneTable
 from limbfe.wood.weakest_link import SHAPE
 
 from ... import invented_bow
@@ -233,6 +237,30 @@ def test_polynomials_find_a_polynomial():
     assert quick_bow(points, spread, result(0.0), lacking, "soft").failed == 40
 
 
+@pytest.mark.parametrize("held", [None, 0.62])
+def test_rare_failures_of_bows_that_have_held_are_in_closed_form(held):
+    """ln(use) = ln 0.36 + 2 (draw - 0.7) + normal: P(by 0.7, not by h) / P(not by h)."""
+    inputs = build_inputs(setup(), Errors(archer=0.0), *NO_ZONES)
+    plain = unbent(replace(inputs, along=0.0 * inputs.along), used=0.36)
+    rise = 2.0 * (plain.lengths - plain.full)
+    used = {**plain.used, "links": plain.used["links"] + rise[:, None]}
+    chances = replace(plain, used=used)
+    asked = Asked(samples=20_000, seed=2, held=held, spread=inputs.spread)
+    bows = sampled(chances, asked.samples, asked.seed)
+    kept = np.ones(asked.samples, bool) if held is None else bows.first > held
+    found, rare = _at_draw(chances, bows, kept, asked)
+    s2 = np.log1p(np.array([0.2, 0.1]) ** 2)
+    mean, sd = np.log(0.36) - 0.5 * s2[0] + 0.5 * s2[1], np.sqrt(s2.sum())
+    by_full = stats.norm.sf(0.0, loc=mean, scale=sd)
+    by_held = stats.norm.sf(2.0 * (chances.full - (held or -9.0)), loc=mean, scale=sd)
+    exact = (by_full - by_held) / (1.0 - by_held)
+    assert 1e-7 < exact < 1e-4
+    assert 0.0 < rare["any"] < 0.5
+    share = found["any"]
+    assert share.low < exact < share.high
+    assert share.value == pytest.approx(exact, rel=0.5)
+
+
 def test_errors_of_weak_bellies_are_told_apart():
     """Off by 0.2 where the belly is weak: an error of 0.2 there, next to none elsewhere."""
     inputs = build_inputs(setup(), Errors(), *NO_ZONES)
@@ -252,6 +280,55 @@ def test_errors_of_weak_bellies_are_told_apart():
     off = bow.off(np.stack([one_weak, one_sound]), "force")[:, FULL]
     assert off[0] == pytest.approx(0.2, rel=0.35)
     assert off[1] < 0.04
+
+
+@pytest.mark.parametrize("clear", [0.2, 0.74])
+def test_a_zone_has_one_chance_here_and_in_its_verdict(clear):
+    """With nothing varying but what a verdict lets vary, both give the same chance.
+
+    `limbfe.failure.probability.failure_probability`, written apart, with its own samples.  Beside
+    it, clear wood elsewhere may break though the zone holds: that counts here, by its own chance at
+    the most.
+    """
+    extra, wood = 0.15, setup(tension_strength=0.25).stave.heartwood.strength.cov
+    scatter = Scatter(
+        modulus=wood["E_L"], tension=wood["tension_strength"],
+        tension_across=wood["tension_strength_across"], shear=wood["shear_strength"],
+        model=MODEL_SCATTER, volume_split=1e-5, within=0.6,
+    )  # fmt: skip
+    demands = Demands(
+        rupture=Demand(low=0.7, typical=0.75, high=0.9, fibre=1.0),
+        splits=(
+            Demand(low=0.3, typical=0.5, high=0.6, toughness=1.0),
+            Demand(low=0.3, typical=0.4, high=0.5, opening=0.9, sliding=0.6),
+        ),
+        scatter=scatter,
+        beside=Beside(clear=clear, extra=extra),
+    )
+    asked = failure_probability(
+        demands.rupture, demands.splits, scatter, np.random.default_rng(1), demands.beside
+    )
+    inputs = build_inputs(
+        setup(tension_strength=0.25), Errors(calliper=0.0, tape=0.0, archer=0.0), np.zeros(5),
+        ("knot",), np.array([extra]),
+    )  # fmt: skip
+    inputs = replace(inputs, along=0.0 * inputs.along)
+    table = ZoneTable(
+        name="A", kind="knot", at=0.3, demands=demands, sizes=np.array([-0.2, 0.0, 0.2]),
+        rupture=np.zeros(3), split=np.zeros(3),
+        site=Site(stations=np.array([2, 3]), y=0.0, z=0.0),
+    )  # fmt: skip
+    plain = unbent(inputs, used=clear)
+    terms = dict(plain.bow.terms)
+    terms["sites"] = np.zeros((len(terms["sites"]), len(WAY)))
+    chances = replace(
+        plain, zones=(table,), sites=np.zeros((len(WAY), 1)), bow=replace(plain.bow, terms=terms)
+    )
+    count = 40_000
+    found = float((sampled(chances, count, 5).first < NEVER).mean())
+    exact = float((asked.demand > 1.0).mean())
+    off = 4.0 * np.sqrt(exact * 2.0 / count)
+    assert exact - off < found < exact + asked.clear + off
 
 
 def test_bands_of_percentiles_hold():
