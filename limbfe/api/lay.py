@@ -34,8 +34,7 @@ def lay(
     quick: bool = False,
     workers: int | None = 1,
     cluster: str | None = None,
-    tell: Callable[[Words], None] | None = None,
-    seen: Callable[[LaidOut], None] | None = None,
+    tell: Callable[[Words | LaidOut], None] = lambda said: None,
 ) -> LaidOut:
     """Find where the wanted bow lies in a stave: which end up, the cuts, the centre line.
 
@@ -56,8 +55,8 @@ def lay(
         Processes; None for one a core.
     cluster : str, optional
         Address of a dask scheduler whose workers compute instead, such as "tcp://node1:8786".
-    tell, seen : callable, optional
-        Told what is being done; given the first look when there is one.
+    tell : callable, optional
+        Told in words what is being done, and given the first look when there is one.
 
     Returns
     -------
@@ -93,6 +92,6 @@ def lay(
             drawn=line,
             workers=count,
             executor=executor,
-            tell=tell or (lambda words: None),
-            seen=seen or (lambda first: None),
+            tell=tell,
+            seen=tell,
         )

@@ -59,13 +59,21 @@ def run(options: argparse.Namespace) -> None:
     """Lay one bow: tables or JSON on stdout, files where asked."""
     from limbfe.api import lay
     from limbfe.report.lay import lay_tables
-    from limbfe.units import unit_system
+    from limbfe.studies.lay.results import LaidOut
+    from limbfe.units import Words, unit_system
 
     if options.workers is not None and options.workers < 1:
         raise CaseError(f"--workers {options.workers}: must be at least 1")
     check_folder(options.out)
     sections = _sections(options)
     with progress(options) as say:
+
+        def tell(said: Words | LaidOut) -> None:
+            if isinstance(said, LaidOut):
+                _first_look(options, said)
+            else:
+                say(said)
+
         found = lay(
             options.stave,
             fix=options.fix,
@@ -73,8 +81,7 @@ def run(options: argparse.Namespace) -> None:
             quick=options.quick,
             workers=options.workers,
             cluster=options.cluster,
-            tell=say,
-            seen=lambda first: _first_look(options, first),
+            tell=tell,
         )
         written = [] if options.out is None else _write(found, options, sections)
     if options.json:

@@ -212,14 +212,21 @@ def lay_job(job: dict[str, Any], tell: Tell, show: Show) -> dict[str, Any]:
     from limbfe.case.sheet_load import sheet_of
     from limbfe.page.computing.laid_answer import laid_answer
     from limbfe.report.stave_pictures import write_pictures
-    from limbfe.units import say, unit_system
+    from limbfe.studies.lay.results import LaidOut
+    from limbfe.units import Words, say, unit_system
 
     units = unit_system(job["units"])
+
+    def told(said: Words | LaidOut) -> None:
+        if isinstance(said, LaidOut):
+            show(laid_answer(said, units))
+        else:
+            tell(say(said, units))
+
     tell("drawing the wanted bow")
     found = lay(
         sheet_of(job["text"].encode(), Path(job["path"])),
-        tell=lambda words: tell(say(words, units)),
-        seen=lambda first: show(laid_answer(first, units)),
+        tell=told,
     )
     tell("drawing the pictures")
     write_pictures(found, Path(job["folder"]), job["units"])
