@@ -19,8 +19,8 @@ from limbfe.log.log import Crack
 from .logs import half_log, knot, task_for
 
 
-def test_a_knot_is_in_the_edge_from_rim_to_rim_and_clear_by_half_its_diameter():
-    across = np.array([0.0, 0.010, 0.014, 0.016, 0.020, 0.024, 0.026, 0.028, 0.04])
+def test_a_knot_is_in_the_edge_from_rim_to_rim_and_clear_by_half_or_a_quarter_diameter():
+    across = np.array([0.0, 0.010, 0.014, 0.016, 0.020, 0.024, 0.025, 0.026, 0.04])
     found = at_edge(across, np.full(9, 0.004), 0.020)
     assert np.allclose(found, [0, 0, 0.5, 1, 1, 1, 0.5, 0, 0])
     assert np.array_equal(found, at_edge(-across, np.full(9, 0.004), 0.020))
@@ -50,7 +50,7 @@ def test_a_line_goes_round_an_edge_even_where_a_table_makes_nothing_of_it(wanted
     task = task_for(marked, wanted, blind, **rules)
     width = float(task.size_at(0.65 - line.grip)[0])
     away = abs(abs(0.018 - float(line.offset_at(0.65))) - 0.5 * width)
-    assert away > 1.5 * 0.005
+    assert away > 1.4 * 0.005
     at = np.asarray(0.018 - 0.5 * width)
     mark = marked.marks[0]
     places = (np.asarray(0.018), at)

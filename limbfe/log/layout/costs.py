@@ -24,9 +24,9 @@ from limbfe.stave.stave import Stave
 
 ZONES = 2.0
 """Cost of a zone at its whole strength; it goes with the fourth power, so that the worst counts."""
-GRAIN, STEEP = 2.0, 0.05
+GRAIN, STEEP = 3.0, 0.05
 """Cost of grain cut across at `STEEP`, 1 in 20, all along; it goes with the square,
-and past twice that with the fourth power: short steep stretches are what breaks."""
+and past 1 in 12 with the sixth power: short steep stretches are what breaks."""
 SPARE, HANDY = 0.3, 0.010
 """Cost of no spare width on one side; a fourth of it with `HANDY` (m) to spare."""
 BEND = 6.0
@@ -174,7 +174,7 @@ def piece_costs(task: Task, end: End, grip: float, x: Array, offsets: Array) -> 
     rest = task.rules.edge
     spare = sum((HANDY / (np.maximum(side, 0.0) + rest + HANDY)) ** 2 for side in (left, right))
     grain = ((slope - task.log.fibre_slope(at)[:, None, None, :]) / STEEP) ** 2
-    density = SPARE * spare + GRAIN * (grain + (0.25 * grain) ** 2)
+    density = SPARE * spare + GRAIN * (grain + (grain / 3.0) ** 3)
     if task.rules.drawn is not None:
         old = np.interp(at, *task.rules.drawn)[:, None, None, :]
         density = density + KEEP * ((y - old) / NEAR) ** 2

@@ -16,9 +16,9 @@ from limbfe.frames import Array
 EDGE = 1.0
 """Cost of a knot in the edge of the limb where it is strained most: as much as that of one within
 the limb that uses 0.84 of its strength."""
-CLEAR = 2.0
-"""Radii from a knot's middle to the edge at which it is clear of it, on either side of the edge:
-half a diameter of wood beside it, or of air."""
+CLEAR, GONE = 2.0, 1.5
+"""Radii from a knot's middle to the edge at which it is clear of it: within the limb half a
+diameter of wood beside it; outside a quarter, since only its swirl is then left in the limb."""
 FULL_SIZE = 0.2
 """Diameter over the limb's width from which a knot in the edge counts in full; a pin is less."""
 MIDDLE = 0.05
@@ -45,8 +45,9 @@ def at_edge(across: Array, radius: Array, half: float) -> Array:
     half : float, m
         Half the width of the limb.
     """
-    radii = np.abs(np.abs(across) - half) / np.maximum(radius, 1e-9)
-    share: Array = np.clip((CLEAR - radii) / (CLEAR - 1.0), 0.0, 1.0)
+    radii = (np.abs(across) - half) / np.maximum(radius, 1e-9)
+    clear = np.where(radii < 0.0, CLEAR, GONE)
+    share: Array = np.clip((clear - np.abs(radii)) / (clear - 1.0), 0.0, 1.0)
     return share
 
 
