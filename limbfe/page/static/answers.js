@@ -14,8 +14,8 @@ export class Answers {
     this.assessed = null;
     this.units = "metric";
     this.running = null;
-    this.words = "";
-    this.busy = false;
+    this.words = ""; // of the judging
+    this.drawWords = ""; // of the draw
     this.head = el("div", { class: "weight", "aria-live": "polite" });
     this.facts = el("div");
     this.todo = el("div", { class: "todo" });
@@ -44,11 +44,11 @@ export class Answers {
     const weight = this.fact("weight");
     const draw = this.fact("draw");
     if (!weight) {
-      this.head.replaceChildren(el("p", { class: "none", text: state.sound ? (this.words || "drawing the bow \u2026") : "The draw weight appears here once the measures are whole." }));
+      this.head.replaceChildren(el("p", { class: "none", text: state.sound ? (this.drawWords || "drawing the bow \u2026") : "The draw weight appears here once the measures are whole." }));
       return;
     }
     const other = this.units === "metric" ? "imperial" : "metric";
-    const old = this.stale ? el("p", { class: "old", text: state.sound ? (this.words || "drawing anew \u2026") : "of before the last change: what is missing or wrong is said below" }) : null;
+    const old = this.stale ? el("p", { class: "old", text: state.sound ? (this.drawWords || "drawing anew \u2026") : "of before the last change: what is missing or wrong is said below" }) : null;
     this.head.classList.toggle("stale", this.stale);
     this.head.replaceChildren(
       el("p", { class: "big" }, el("b", { id: "draw-weight", text: weight[this.units] }), ` at ${draw[this.units]}`),
@@ -104,7 +104,7 @@ export class Answers {
     this.work.replaceChildren(
       el("button", { type: "button", id: "assess", class: "main", text: "Judge every part", disabled: !state.sound, onclick: () => this.act.assess() }),
       el("p", { class: "hint", text: "knots, rot and clear wood; a quarter of a minute, more where there are many" }),
-      ...(this.words && !this.busy ? [el("p", { class: "bad", text: this.words })] : []),
+      ...(this.words ? [el("p", { class: "bad", text: this.words })] : []),
     );
   }
 

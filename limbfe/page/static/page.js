@@ -247,21 +247,19 @@ async function look(mm) {
 }
 
 async function draw() {
-  answers.words = "";
-  answers.busy = true;
-  const slow = setTimeout(() => { answers.words = "drawing; the first time on this machine it takes a minute or so \u2026"; answers.render(page.state); }, 4000);
+  answers.drawWords = "";
+  const slow = setTimeout(() => { answers.drawWords = "drawing; the first time on this machine it takes a minute or so \u2026"; answers.render(page.state); }, 4000);
   try {
     const { drawn } = await ask("draw", { desk: page.desk });
     if (!drawn) return;
-    answers.words = "";
+    answers.drawWords = "";
     answers.drawn = drawn;
     answers.before ||= drawn.facts;
   } catch (error) {
     if (error instanceof Gone) return void complain(error);
-    answers.words = error.message;
+    answers.drawWords = error.message;
   } finally {
     clearTimeout(slow);
-    answers.busy = false;
   }
   redraw();
   answers.render(page.state);
