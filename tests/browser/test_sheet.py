@@ -289,8 +289,10 @@ def test_every_error_of_the_reader_shows_at_its_field(visit, elm):
     assert lost == {}
 
 
-def test_a_child_that_dies_loses_nothing_and_the_next_one_judges(visit, elm, program):
-    page = visit(f"#file={elm.name}")
+def test_a_child_that_dies_loses_nothing_and_the_next_one_judges(visit, tmp_path):
+    (tmp_path / "elm.toml").write_text((CASES / "elm_longbow.toml").read_text() + COARSE)
+    program = Program(tmp_path, "elm.toml")  # whose judge has not begun yet
+    page = visit(address=program.address)
     page.locator("#draw-weight").wait_for(timeout=LONG)
     page.get_by_label("title", exact=True).fill("Before the crash")
     page.locator("#file-state", has_text="not saved").wait_for()
@@ -311,6 +313,7 @@ def test_a_child_that_dies_loses_nothing_and_the_next_one_judges(visit, elm, pro
     page.locator("#assess:enabled").click()
     page.locator("#cancel").click()
     page.locator("#notice", has_text="stopped").wait_for()
+    assert program.end() == 0
 
 
 def children(pid):
