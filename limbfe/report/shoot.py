@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from limbfe.analysis.shot.flight import Flights
     from limbfe.analysis.shot.reshaping import Reshaped
     from limbfe.analysis.shot.results import Costs, ShotResult, Shots
+    from limbfe.analysis.shot.reversal import Reversal
     from limbfe.units import UnitSystem, Words
 
 
@@ -192,11 +193,25 @@ def _zones(shots: Shots, one: ShotResult) -> Iterator[RenderableType]:
     table = plain_table("Where knots and patches lie")
     table.add_column("")
     add_number(table, "back at full draw", "most in the shot", "belly stretched")
+    table.add_column("then, the limbs turned back")
+    flown = one.arrow > 0.0
+    turned = {other.name: other for other in shots.reversals if (other.arrow > 0.0) == flown}
     for at in found:
         table.add_row(
-            at.name, _percent(at.back_drawn), _percent(at.back), _percent(at.belly_stretched)
-        )
+            at.name, _percent(at.back_drawn), _percent(at.back), _percent(at.belly_stretched),
+            _turned(turned.get(at.name)),
+        )  # fmt: skip
     yield table
+
+
+def _turned(found: Reversal | None) -> str:
+    """Return the verdict on a zone that the limbs turn back over, briefly."""
+    if found is None:
+        return "hardly pulled"
+    if found.strength_used is None:
+        return found.verdict
+    used = f"{found.verdict}, {100 * found.strength_used:.0f} % used"
+    return f"at full draw {used}" if found.at_full_draw else used
 
 
 def _percent(value: float) -> str:

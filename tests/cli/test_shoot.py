@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 import limbfe
+from limbfe.analysis.zones.verdicts import GRAVITY
 from limbfe.cli import main
 
 ASH = Path(__file__).parents[2] / "cases" / "ash_flatbow.toml"
@@ -302,7 +303,12 @@ def test_knots_pulled_as_the_limbs_turn_back_are_cautioned_by_name(tmp_path, tex
     (zone,) = told["dry"]["at_zones"]
     # pressed in the draw; let go with nothing to take the energy, the limb bends the other way
     assert 5e-4 < zone["belly_stretched_max"] <= told["dry"]["belly_stretched_max"]
-    assert any("K: without an arrow the belly there is stretched" in c for c in told["cautions"])
+    words = 'knot "K": without an arrow the belly there is stretched'
+    assert any(words in caution for caution in told["cautions"])
+    (turned,) = told["reversal"]
+    assert turned["name"] == "K"
+    assert turned["verdict"] in GRAVITY
+    assert turned["belly_stretched"] == zone["belly_stretched_max"]
     path.write_text(text)
     assert main(["shoot", str(path), "--dry", "--json"]) == 0
     assert not any("is stretched" in c for c in json.loads(capsys.readouterr().out)["cautions"])

@@ -6,16 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.analysis.bow.setup import Shooting
 from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.shot.flight import Flights
 from limbfe.analysis.shot.lying import LyingInShot, lying_in_shot
 from limbfe.analysis.shot.reshaping import Reshaped
+from limbfe.analysis.shot.reversal import Reversal
 from limbfe.analysis.shot.speed import GRAIN_A_POUND
-from limbfe.analysis.shot.strains import LimbStrains
+from limbfe.analysis.shot.strains import LimbStrains, reaching
 from limbfe.beam.shot.modes import Modes
 from limbfe.beam.shot.shoot import Shot
 from limbfe.rows import Row
@@ -26,11 +25,6 @@ FOOT = unit_factor("ft", "length")
 LIGHT = 6.0 * GRAIN_A_POUND
 """Six grains a pound of draw weight, kg/N: lighter arrows are next to a dry release (common
 practice says 8 to 10 for wood)."""
-BESIDE = 0.05
-"""A zone farther from any station that bends (m) lies in the stiff handle."""
-PULLED = 5e-4
-"""Stretch of the belly from which a zone counts as pulled: a twentieth of what breaks clear wood (a
-choice, on the careful side)."""
 SHAFT, DRAG = 8e-3, 3.0
 """Diameter of a wooden shaft (m; 5/16 in, common practice) and its drag coefficient with feathers:
 2.5 to 4 (common practice); bare shafts have 1.5 to 2.6 in wind tunnels (from memory)."""
@@ -183,11 +177,8 @@ class ShotResult:
         """Return what the limb does at those of the zones that lie where it bends."""
         strains, found = self.strains, []
         for zone in zones:
-            centre, reach = zone.extent
-            apart = np.abs(strains.x - centre)
-            if apart.min() < BESIDE:
-                # the worst station it reaches, the nearest where it lies between two
-                k = apart <= max(reach, float(apart.min()))
+            k = reaching(strains, zone)
+            if k.any():
                 found.append(
                     AtZone(
                         name=zone.name,
@@ -241,6 +232,8 @@ class Shots:
         Of the braced bow, grip held, no arrow.
     shots : tuple of ShotResult
     dry : ShotResult or None
+    reversals : tuple of Reversal
+        Knots and patches that are pulled on the belly, by the shot that does it most.
     when_braced : tuple of str or Sentence
         Where the bow breaks or gives way while it is braced.
     costs : Costs or None
@@ -255,6 +248,7 @@ class Shots:
     modes: Modes
     shots: tuple[ShotResult, ...]
     dry: ShotResult | None
+    reversals: tuple[Reversal, ...]
     when_braced: tuple[Words, ...]
     costs: Costs | None
     reshaped: tuple[Reshaped, ...]
@@ -266,7 +260,7 @@ class Shots:
 
     @property
     def verdicts(self) -> tuple[Words, ...]:
-        """What comes before every figure: a bow that breaks braced, a string, a dry release."""
+        """What comes before all: a bow that breaks braced, a string, a dry shot, a knot."""
         words: list[Words] = [*self.when_braced]
         if self.dry is not None:
             words.append(DRY)
@@ -281,7 +275,7 @@ class Shots:
                         what, Force(most), Force(strength),
                     )
                 )  # fmt: skip
-        return tuple(words)
+        return (*words, *(one.words() for one in self.reversals if one.breaks))
 
     @property
     def cautions(self) -> tuple[Words, ...]:
@@ -297,7 +291,7 @@ class Shots:
                     )
                 )
         words += self._come_down()
-        words += self._pulled()
+        words += [one.words() for one in self.reversals if not one.breaks]
         full, length = self.solved.full_draw.draw_length, self.shooting.arrow_length
         if length is not None and length < full:
             words.append(
@@ -327,22 +321,6 @@ class Shots:
                 )
             )  # fmt: skip
         return words
-
-    def _pulled(self) -> list[Words]:
-        """Return which knots and patches are pulled on the belly as the limbs turn back."""
-        zones, worst = zones_of(self.solved.model.setup.stave), dict[tuple[str, str], float]()
-        for one in (*self.shots, *(() if self.dry is None else (self.dry,))):
-            when = "without an arrow" if one.time is None else "after the arrow has left"
-            for at in one.at_zones(zones):
-                key = (at.name, when)
-                worst[key] = max(worst.get(key, 0.0), at.belly_stretched)
-        return [
-            f"{name}: {when} the belly there is stretched by {100.0 * pulled:.2f} % and the back "
-            "pressed; an assessment judges the draw alone, so a knot or patch on the belly may "
-            "split or break here though it is called sound"
-            for (name, when), pulled in worst.items()
-            if pulled > PULLED
-        ]
 
     @property
     def shooting(self) -> Shooting:
@@ -398,6 +376,7 @@ class Shots:
                 "back_strain_max": float(any_shot.strains.back_drawn.max()),
                 "belly_strain_max": float(-any_shot.strains.belly_drawn.min()),
             },
+            "reversal": [one.to_dict() for one in self.reversals],
             "costs": None if self.costs is None else self.costs.to_dict(),
             "reshaped": [one.to_dict() for one in self.reshaped],
             "frequencies_at_brace_Hz": self.modes.frequency.tolist(),

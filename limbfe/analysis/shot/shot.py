@@ -22,6 +22,7 @@ from limbfe.analysis.shot.results import (
 )
 from limbfe.analysis.shot.speed import COARSE, bare_gear, loss_factor_of, with_losses
 from limbfe.analysis.shot.strains import limb_strains
+from limbfe.analysis.shot.turned_back import Turned, reversals
 from limbfe.analysis.wood.when_braced import when_braced
 from limbfe.beam.shot.setup import Gear
 from limbfe.beam.shot.shoot import Shot, shoot_from
@@ -67,6 +68,11 @@ def shoot_bow(
     gear = with_losses(solved, bare, float(modes.frequency[0])) if damped else bare
     work = float(curve_of(solved.braced, solved.states).energy[-1])
     results = [_result(solved, mass, gear, bare, work) for mass in arrows]
+    dry_shot = _result(solved, 0.0, gear, bare, work) if dry else None
+    turned = [
+        Turned(arrow=one.arrow, shot=one.shot, strains=one.strains)
+        for one in (*results, *(() if dry_shot is None else (dry_shot,)))
+    ]
     return Shots(
         solved=solved,
         work=work,
@@ -74,7 +80,8 @@ def shoot_bow(
         modes=modes,
         shots=tuple(results),
         when_braced=when_braced(solved),
-        dry=_result(solved, 0.0, gear, bare, work) if dry else None,
+        dry=dry_shot,
+        reversals=reversals(solved, turned),
         costs=_costs(solved, arrows[0], gear) if arrows and costs else None,
         reshaped=reshaping(solved.model.setup, arrows[0]) if len(arrows) == 1 and costs else (),
     )

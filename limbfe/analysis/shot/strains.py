@@ -5,10 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.wood.limb_load import LimbLoad
+from limbfe.analysis.wood.stretched import relieved_wood
 from limbfe.beam.shot.shoot import Shot
 from limbfe.frames import Array
+from limbfe.stave.named_zones import Zone
+
+BESIDE = 0.05
+"""A zone farther from any station that bends (m) lies in the stiff handle."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,18 +46,56 @@ class LimbStrains:
         return np.maximum(self.belly - self.belly_unstrung, 0.0)
 
 
+def _change(solved: SolvedBow, shot: Shot, steps: slice) -> tuple[Array, Array]:
+    """Return the change of strains and of resultants since the release, shape (k, S, 6) each.
+
+    The sections answer elastically.
+    """
+    chain = solved.model.bow.chain
+    twist = shot.record.twist[steps] - shot.record.twist[0]
+    mean = np.einsum("eij,kej->kei", shot.model.stiffness, twist / chain.length[:, None])
+    # from the element's mean to its Gauss points, and there to strains
+    resultants = np.einsum("egij,kej->kegi", chain.transport, mean)
+    strains = np.einsum("egij,kegj->kegi", chain.compliance, resultants)
+    shape = (len(twist), -1, 6)
+    return strains.reshape(shape), resultants.reshape(shape)
+
+
+def shot_load(solved: SolvedBow, shot: Shot, step: int) -> LimbLoad:
+    """Return the load of the limbs at one step of a shot, their belly relieved of its crushing."""
+    stations, full = solved.model.stations, solved.full_draw
+    (strains,), (resultants,) = _change(solved, shot, slice(step, step + 1))
+    strains = full.strains.reshape(-1, 6) + strains
+    skin, inside = relieved_wood(stations, solved.section, strains, solved.plastic[-1])
+    return LimbLoad(
+        inside=inside,
+        skin=skin,
+        strains=strains,
+        resultants=full.resultants.reshape(-1, 6) + resultants,
+        state=None,
+    )
+
+
+def reaching(strains: LimbStrains, zone: Zone) -> NDArray[np.bool_]:
+    """Return which stations a zone reaches, the nearest where it lies between two, shape (S,).
+
+    None where it lies in the stiff handle.
+    """
+    centre, reach = zone.extent
+    apart = np.abs(strains.x - centre)
+    nearest = float(apart.min())
+    if nearest >= BESIDE:
+        return np.zeros(len(apart), dtype=bool)
+    return np.asarray(apart <= max(reach, nearest))
+
+
 def limb_strains(solved: SolvedBow, shot: Shot) -> LimbStrains:
     """Return the strains of a shot: those of full draw and what the sections answer elastically.
 
     Of the plane section; a knot's own neighbourhood is not in it.
     """
-    chain, full, model = solved.model.bow.chain, solved.full_draw, shot.model
-    stations = solved.model.stations
-    twist = shot.record.twist - shot.record.twist[0]
-    mean = np.einsum("eij,kej->kei", model.stiffness, twist / chain.length[:, None])
-    # from the element's mean to its Gauss points, and there to strains
-    answer = np.einsum("egij,egjl->egil", chain.compliance, chain.transport)
-    change = np.einsum("egil,kel->kegi", answer, mean).reshape(len(twist), -1, 6)
+    full, stations = solved.full_draw, solved.model.stations
+    change, _ = _change(solved, shot, slice(None))
     bends = stations.bends
     half = 0.5 * stations.shapes.thickness[bends]
     drawn = full.strains.reshape(-1, 6)[bends]

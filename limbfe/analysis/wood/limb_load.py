@@ -27,14 +27,15 @@ class LimbLoad:
     strains : ndarray, shape (S, 6)
         Of the beam at its Gauss stations, section axes.
     resultants : ndarray, shape (S, 6), N and N m
-    state : BowState
+    state : BowState or None
+        At rest; None in motion, when the grip is not loaded by the string alone.
     """
 
     inside: WoodStress
     skin: WoodStress
     strains: Array
     resultants: Array
-    state: BowState
+    state: BowState | None
 
 
 def limb_load(solved: SolvedBow, step: int = -1) -> LimbLoad:
@@ -63,7 +64,7 @@ def resultants_at(model: LimbModel, load: LimbLoad, x: Array) -> Array:
 
     Straight between the stations of a bending limb, past its first and its last by statics.  In the
     stiff grip, which carries the moment though its beam does not bend, they are those of one half
-    of the string, the halves parting where the bow is held.
+    of the string, the halves parting where the bow is held; in motion, what the limb hands on.
     """
     stave, stations, hand = model.setup.stave, model.stations, model.setup.holding.at
     result = np.empty((len(x), 6))
@@ -71,8 +72,9 @@ def resultants_at(model: LimbModel, load: LimbLoad, x: Array) -> Array:
         here = (x >= hand) == upper
         limb = stations.bends & ((stations.x >= hand) == upper)
         result[here] = _along_limb(stave, load.resultants[limb], stations.x[limb], x[here])
-    grip = ~stave.bends(x)
-    result[grip] = _in_grip(model, load.state, x[grip], hand)
+    if load.state is not None:
+        grip = ~stave.bends(x)
+        result[grip] = _in_grip(model, load.state, x[grip], hand)
     return result
 
 

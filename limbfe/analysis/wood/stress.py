@@ -114,6 +114,22 @@ def _stress_inside(
     return _compare(points, field.strain.reshape(shape), field.stress.reshape(shape))
 
 
+def relieved_stress(
+    stations: Stations, section: FibreSection, strains: Array, plastic: Array
+) -> tuple[WoodStress, WoodStress]:
+    """Return the stress on the skin and inside of a limb let go after its belly was crushed.
+
+    What the wood is strained by along the limb is then what is left without the crushing: the
+    strain behind its stress.  See `stress_inside`.
+    """
+    points = inner_points(stations, section)
+    field, shape = recover_inelastic(section, strains, plastic), (*points.layer.shape, 6)
+    strain, stress = field.strain.reshape(shape), field.stress.reshape(shape)
+    strain[..., 0] = stress[..., 0] / points.bar.modulus
+    inside = _compare(points, strain, stress)
+    return stress_on_skin(stations, strains, inside), inside
+
+
 def nearest_inside(stations: Stations, inside: WoodStress) -> NDArray[np.intp]:
     """Return the integration point nearest to every outline node, shape (S, b)."""
     return nearest_points(inside.points, outline_nodes(stations))

@@ -17,6 +17,7 @@ from limbfe.analysis.bow.stations import Stations
 from limbfe.analysis.wood.stress import (
     WoodStress,
     clear_stations,
+    relieved_stress,
     stress_inside,
     stress_on_skin,
 )
@@ -100,6 +101,18 @@ def worked_wood(
     plastic : ndarray, shape (S, m, q)
     """
     inside = stress_inside(stations, section, strains, plastic)
-    skin = stress_on_skin(stations, strains, inside)
+    return _sized(stations, section, stress_on_skin(stations, strains, inside), inside)
+
+
+def relieved_wood(
+    stations: Stations, section: FibreSection, strains: Array, plastic: Array
+) -> tuple[WoodStress, WoodStress]:
+    """Return the same of a bow let go: see `limbfe.analysis.wood.stress.relieved_stress`."""
+    return _sized(stations, section, *relieved_stress(stations, section, strains, plastic))
+
+
+def _sized(
+    stations: Stations, section: FibreSection, skin: WoodStress, inside: WoodStress
+) -> tuple[WoodStress, WoodStress]:
     factor = size_factor(link_parts(stations, section), skin, inside)
     return sized(skin, factor), sized(inside, factor)

@@ -1,0 +1,172 @@
+"""Knots where limbs turn back: the load they are judged under, no milder than clear wood."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import limbfe
+from limbfe.analysis.bow.exercise import exercised_bow
+from limbfe.analysis.shot.results import Shots
+from limbfe.analysis.shot.reversal import PULLED, Reversal
+from limbfe.analysis.shot.strains import shot_load
+from limbfe.analysis.shot.turned_back import residual_factor
+from limbfe.analysis.wood.limb_load import limb_load, resultants_at
+from limbfe.analysis.wood.stretched import relieved_wood
+from limbfe.analysis.zones.surroundings import sound_strains
+from limbfe.beam.shot.setup import Gear
+from limbfe.beam.shot.shoot import shoot_from
+from limbfe.case.build import build_setup
+from limbfe.stave.named_zones import zones_of
+
+CASES = Path(__file__).parents[3] / "cases"
+KNOT = """
+[[knot]]
+name = "D"
+limb = "lower"
+at = "400 mm"
+face = "{face}"
+across = "1 mm"
+diameter = "{diameter} mm"
+state = "dead"
+"""
+
+
+def coarse(folder, diameter, face="belly"):
+    text = (CASES / "ash_flatbow.toml").read_text("utf-8").replace("steps = 30", "steps = 8")
+    text += "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
+    text += KNOT.format(diameter=diameter, face=face)
+    path = folder / f"knot_{diameter}_{face}.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def released(tmp_path_factory):
+    """The exercised bow with a small knot on its belly, and a release of it without an arrow."""
+    case = limbfe.read_case(coarse(tmp_path_factory.mktemp("released"), 6))
+    solved = exercised_bow(build_setup(case), beyond=False)
+    return solved, shoot_from(solved.model.bow, solved.full_draw, 0.0, Gear(), step=1e-4)
+
+
+def test_the_load_at_the_release_is_that_of_full_draw(released):
+    solved, shot = released
+    load, full = shot_load(solved, shot, 0), limb_load(solved)
+    assert load.resultants == pytest.approx(full.resultants, abs=1e-9)
+    assert load.strains == pytest.approx(full.strains, abs=1e-12)
+    assert load.inside.stress == pytest.approx(full.inside.stress, abs=1e-3)
+
+
+def turned_step(solved, shot):
+    """The step of all at which the knot's stretch of limb is bent back the most."""
+    near = np.abs(solved.model.stations.x + 0.4).argmin()
+    steps = range(0, len(shot.time), 6)
+    return min(steps, key=lambda k: shot_load(solved, shot, k).resultants[near, 4])
+
+
+def test_stress_balances_the_moment_when_turned_back(released):
+    """Stress times area times height is the beam's moment, the pull of the crushed belly counted.
+
+    At the stations clear of the knot; statics.
+    """
+    solved, shot = released
+    load = shot_load(solved, shot, turned_step(solved, shot))
+    x, area = solved.model.stations.x, solved.section.weights.reshape(len(load.strains), -1)
+    moment = (area * load.inside.stress[..., 0] * load.inside.points[..., 1]).sum(axis=1)
+    clear = solved.model.stations.bends & (np.abs(x + 0.4) > 0.06)
+    exact = load.resultants[clear, 4]
+    assert exact.min() < -2.0
+    assert moment[clear] == pytest.approx(exact, abs=0.01 * np.abs(exact).max())
+
+
+def test_the_grip_beside_a_limb_is_turned_back_with_it(released):
+    """No load comes in between: the moment grows by the shear force (statics)."""
+    solved, shot = released
+    load = shot_load(solved, shot, turned_step(solved, shot))
+    stave = solved.model.setup.stave
+    within = np.array([-0.012, 0.006, 0.024]) - 0.5 * stave.stiff_length
+    assert list(stave.bends(within)) == [True, False, False]
+    resultants = resultants_at(solved.model, load, within)
+    shear, moment = resultants[:, 2], resultants[:, 4]
+    assert moment.max() < 0.0
+    assert np.diff(moment) == pytest.approx(0.018 * 0.5 * (shear[1:] + shear[:-1]), rel=0.05)
+
+
+def test_a_crushed_belly_is_pulled_before_anything_bends_it(released):
+    """The factor is above 1, and 1 for the same limbs had nothing crushed them."""
+    solved, shot = released
+    (zone,) = zones_of(solved.model.setup.stave)
+    load = shot_load(solved, shot, turned_step(solved, shot))
+    assert solved.plastic[-1].any()
+    assert residual_factor(solved, load, zone) > 1.05
+    x = solved.model.stations.x
+    strains = sound_strains(solved.model.setup, load.resultants, x)
+    skin, inside = relieved_wood(
+        solved.model.stations, solved.section, strains, 0.0 * solved.plastic[-1]
+    )
+    fresh = replace(load, skin=skin, inside=inside, strains=strains)
+    assert residual_factor(solved, fresh, zone) == pytest.approx(1.0, abs=0.02)
+
+
+def turned(**words):
+    plain = {
+        "name": "D", "label": 'knot "D"', "arrow": 0.0, "time": 0.02, "stretched": 4e-3,
+        "raised": 1.2, "verdict": "sound", "mode": "fibres break", "strength_used": 0.4,
+    }  # fmt: skip
+    return Reversal(**{**plain, **words})
+
+
+@pytest.mark.parametrize(
+    ("words", "said", "breaks"),
+    [
+        ({}, "sound (40 %", False),
+        ({"verdict": "watch", "strength_used": 0.9}, "WATCH", False),
+        ({"verdict": "expect a split", "strength_used": 1.2}, "EXPECT A SPLIT", True),
+        ({"arrow": 0.03, "verdict": "expect rupture"}, "after the arrow has left", True),
+        ({"verdict": "not judged", "mode": "no model", "strength_used": None}, "no model", True),
+        ({"rough": True, "verdict": "watch"}, "the limbs by then: WATCH", False),
+        (
+            {"at_full_draw": True, "verdict": "expect rupture", "strength_used": 1.3},
+            "worse off at full draw already: EXPECT RUPTURE (fibres break; 130 %",
+            True,
+        ),
+    ],
+)
+def test_words(words, said, breaks):
+    found = turned(**words)
+    assert said in str(found.words())
+    assert found.breaks == breaks
+    assert found.to_dict()["belly_stretched"] == 4e-3
+
+
+@pytest.mark.slow
+def test_a_knot_on_the_belly_is_judged_in_a_dry_release(tmp_path):
+    """Larger ones are worse, both are told, in the caution and in the JSON alike."""
+    small, large = (limbfe.shoot(coarse(tmp_path, size), "450 gr", dry=True) for size in (5, 16))
+    for shots in (small, large):
+        assert isinstance(shots, Shots)
+        (found,) = [one for one in shots.reversals if one.arrow == 0.0]
+        assert found.stretched > PULLED
+        assert found.raised >= 1.0
+        assert not (found.rough and found.verdict == "sound")
+        assert any(str(found.words()) == str(line) for line in shots.cautions)
+        assert found.to_dict() in shots.to_dict()["reversal"]
+        # no milder than clear wood with the same stretch: E_L times it, over the tension strength
+        wood = shots.solved.model.setup.stave.heartwood
+        plain = wood.elasticity.E_L * found.stretched / wood.strength.tension
+        assert found.strength_used > 0.8 * plain
+    used = [shots.reversals[-1].strength_used for shots in (small, large)]
+    assert used[1] > used[0]
+
+
+@pytest.mark.slow
+def test_no_knot_is_told_milder_than_at_full_draw(tmp_path):
+    """A large knot on the back is pulled at full draw and pressed where the limbs turn back."""
+    shots = limbfe.shoot(coarse(tmp_path, 16, "back"), dry=True)
+    (found,) = shots.reversals
+    assert found.at_full_draw
+    assert found.verdict != "sound"
+    assert "at full draw already" in str(found.words())
