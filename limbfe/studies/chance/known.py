@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
+from scipy.linalg import solve_triangular
 
 from limbfe.analysis.bow.setup import BowSetup
 from limbfe.frames import Array, read_only
@@ -119,8 +119,7 @@ def given_read(read: Read, fit: Fit | None = None) -> Known:
 
     Covariance ``(1 + A' C^-1 A)^-1``, mean that times ``A' C^-1 y``.
     """
-    factor = cho_factor(read.covariance, lower=True)
-    weighted = cho_solve(factor, read.rates)
+    weighted = np.linalg.solve(read.covariance, read.rates)
     covariance = np.linalg.inv(np.eye(read.rates.shape[1]) + read.rates.T @ weighted)
     covariance = 0.5 * (covariance + covariance.T)
     return Known(
