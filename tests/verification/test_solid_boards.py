@@ -13,8 +13,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy import sparse
-from scipy.sparse.linalg import splu
 
 from limbfe.defect.plane import plane_stiffness
 from limbfe.defect.plate.body import body_plate, member_profiles, mesh_body
@@ -27,6 +25,7 @@ from limbfe.defect.strip import Ellipse
 from limbfe.stave.decay import Decay
 from limbfe.wood.decay import DecayEffect
 from tests.boards import board, hole_through, meshed_board
+from tests.bricks import bricks, factor, stiffness, strain
 from tests.failure.zones import WOOD
 
 pytestmark = pytest.mark.slow
@@ -37,18 +36,6 @@ OUTER = 2e-3
 X = 1e-3 * np.array([0, 2, 4, 6, 8, 11, 14, 18, 26, 40, 60])
 Y = 1e-3 * np.array([0, 2, 4, 6, 9, 12, 16, 20])
 Z = 1e-3 * np.array([-7.5, -5, -2, 1, 3.5, 5.5, 7.5])
-
-
-def stiffness(wood):
-    """Voigt stiffness of wood whose grain runs along x, its rings lying flat: L, T, R = x, y, z."""
-    S = np.zeros((6, 6))
-    S[:3, :3] = [
-        [1 / wood.E_L, -wood.nu_LT / wood.E_L, -wood.nu_LR / wood.E_L],
-        [-wood.nu_LT / wood.E_L, 1 / wood.E_T, -wood.nu_RT / wood.E_R],
-        [-wood.nu_LR / wood.E_L, -wood.nu_RT / wood.E_R, 1 / wood.E_R],
-    ]
-    S[3:, 3:] = np.diag([1 / wood.G_RT, 1 / wood.G_LR, 1 / wood.G_LT])
-    return np.linalg.inv(S)
 
 
 def turned(angle):
@@ -83,40 +70,22 @@ def solid(wood, window):
     """Turn of the ends (rad) and mean stress along the board in a window (Pa), under 1 N m."""
     skfem = pytest.importorskip("skfem")
     mesh = skfem.MeshHex.init_tensor(X, Y, Z)
-    basis = skfem.Basis(mesh, skfem.ElementVector(skfem.ElementHex2()), intorder=5)
-    at = np.asarray(basis.global_coordinates())
-    C = field(wood, at)
-
-    def strain(g):
-        return np.stack(
-            [g[0, 0], g[1, 1], g[2, 2], g[1, 2] + g[2, 1], g[0, 2] + g[2, 0], g[0, 1] + g[1, 0]]
-        )
-
-    @skfem.BilinearForm
-    def work(u, v, w):
-        return np.einsum("imq,mqij,jmq->mq", strain(v.grad), C, strain(u.grad))
-
-    K = sparse.csc_array(work.assemble(basis))
+    basis, K, along = bricks(mesh, lambda at: field(wood, at), 5)
     x, y, z = basis.doflocs
-    along = np.zeros(basis.N, dtype=int)
-    for dofs in (basis.nodal_dofs, basis.edge_dofs, basis.facet_dofs, basis.interior_dofs):
-        for axis in range(3):
-            along[dofs[axis]] = axis
     end = (np.abs(x - X[-1]) < 1e-9) & (along == 0)
     held = end | ((x < 1e-9) & (along == 0)) | ((y < 1e-9) & (along == 1))
     corner = np.flatnonzero((along == 2) & (x > X[-1] - 1e-9) & (y < 1e-9) & (np.abs(z) < 1e-2))
     held[corner[0]] = True
     given = np.stack([np.where(end, 1.0, 0.0), np.where(end, z, 0.0)], axis=1)
     free = np.flatnonzero(~held)
-    inner = splu(
-        sparse.csc_matrix(K[free][:, free]), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
-        options={"SymmetricMode": True, "Equil": False},
-    )  # fmt: skip
+    inner = factor(K[free][:, free])
     u = given.copy()
     u[free] = -inner.solve(np.asarray((K @ given)[free]))
     # half of the width carries half of the load, half of the length turns by half
     give = np.linalg.inv(given.T @ (K @ u))
     moved = u @ give[:, 1] / 2.0
+    at = np.asarray(basis.global_coordinates())
+    C = field(wood, at)
     stress = np.einsum(
         "mqj,jmq->mq", C[..., 0, :], strain(np.asarray(basis.interpolate(moved).grad))
     )

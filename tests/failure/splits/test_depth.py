@@ -19,10 +19,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import sparse
-from scipy.sparse.linalg import splu
 
 from limbfe.failure.splits.course import deep_share
 from limbfe.wood.elasticity import Elasticity
+from tests.bricks import bricks, factor, stiffness
 
 pytestmark = pytest.mark.slow
 
@@ -39,17 +39,6 @@ X = np.concatenate([[0, 2 * MM], LINE, LINE[-1] + MM * np.array([8, 20, 40])])
 Y = MM * np.array([0, 2.4, 4, 5, 6.5, 9, 13, 20])
 LAYERS = DEPTH * np.array([0, 1 / 12, 1 / 6, 1 / 4, 3 / 8, 1 / 2, 1])
 """Depths below the back."""
-
-
-def stiffness(wood):
-    S = np.zeros((6, 6))
-    S[:3, :3] = [
-        [1 / wood.E_L, -wood.nu_LT / wood.E_L, -wood.nu_LR / wood.E_L],
-        [-wood.nu_LT / wood.E_L, 1 / wood.E_T, -wood.nu_RT / wood.E_R],
-        [-wood.nu_LR / wood.E_L, -wood.nu_RT / wood.E_R, 1 / wood.E_R],
-    ]
-    S[3:, 3:] = np.diag([1 / wood.G_RT, 1 / wood.G_LR, 1 / wood.G_LT])
-    return np.linalg.inv(S)
 
 
 def split_bar(skfem):
@@ -85,24 +74,8 @@ class Solid:
     def __init__(self):
         skfem = pytest.importorskip("skfem")
         mesh, core = split_bar(skfem)
-        basis = skfem.Basis(mesh, skfem.ElementVector(skfem.ElementHex2()), intorder=4)
-        C = stiffness(WOOD)
-
-        def strain(g):
-            return np.stack(
-                [g[0, 0], g[1, 1], g[2, 2], g[1, 2] + g[2, 1], g[0, 2] + g[2, 0], g[0, 1] + g[1, 0]]
-            )
-
-        @skfem.BilinearForm
-        def work(u, v, w):
-            return np.einsum("imq,ij,jmq->mq", strain(v.grad), C, strain(u.grad))
-
-        K = sparse.csc_array(work.assemble(basis))
+        basis, K, axis = bricks(mesh, lambda at: stiffness(WOOD), 4)
         x, y, z = basis.doflocs
-        axis = np.zeros(basis.N, dtype=int)
-        for dofs in (basis.nodal_dofs, basis.edge_dofs, basis.facet_dofs, basis.interior_dofs):
-            for k in range(3):
-                axis[dofs[k]] = k
         end = np.flatnonzero((x > X[-1] - 1e-9) & (axis == 0))
         held = ((x < 1e-9) & (axis == 0)) | ((y < 1e-9) & (axis == 1))
         held[np.flatnonzero((axis == 2) & (x > X[-1] - 1e-9) & (y < 1e-9))[0]] = True
@@ -114,10 +87,7 @@ class Solid:
         columns = np.concatenate([np.arange(n), np.full(len(end), n), np.full(len(end), n + 1)])
         entries = np.concatenate([np.ones(n + len(end)), z[end] / DEPTH])
         T = sparse.csc_array((entries, (rows, columns)), shape=(basis.N, n + 2))
-        inner = splu(
-            sparse.csc_matrix(T.T @ K @ T), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
-            options={"SymmetricMode": True, "Equil": False},
-        )  # fmt: skip
+        inner = factor(T.T @ K @ T)
         mine = np.zeros(basis.N, dtype=bool)
         mine[basis.element_dofs[:, core]] = True
         there = pairs_of((x, y, z), axis, mine)
