@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.wood.limb_load import LimbLoad
+from limbfe.analysis.wood.stress import clear_stations
 from limbfe.analysis.wood.stretched import relieved_wood
 from limbfe.beam.shot.shoot import Shot
 from limbfe.frames import Array
@@ -92,7 +93,8 @@ def reaching(strains: LimbStrains, zone: Zone) -> NDArray[np.bool_]:
 def limb_strains(solved: SolvedBow, shot: Shot) -> LimbStrains:
     """Return the strains of a shot: those of full draw and what the sections answer elastically.
 
-    Of the plane section; a knot's own neighbourhood is not in it.
+    Of sound limb: across a zone, whose own wood strains as its plate says, that of the sections on
+    either side of it.
     """
     full, stations = solved.full_draw, solved.model.stations
     change, _ = _change(solved, shot, slice(None))
@@ -100,11 +102,19 @@ def limb_strains(solved: SolvedBow, shot: Shot) -> LimbStrains:
     half = 0.5 * stations.shapes.thickness[bends]
     drawn = full.strains.reshape(-1, 6)[bends]
     moved, kept = drawn + change[:, bends], solved.residual[bends]
+    x, clear = stations.x[bends], clear_stations(stations)[bends]
+    if not clear.any():
+        clear[:] = True
+    beside = np.stack([np.interp(x, x[clear], one) for one in np.eye(int(clear.sum()))], axis=1)
+
+    def sound(strain: Array) -> Array:
+        return np.asarray(strain[..., clear] @ beside.T)
+
     return LimbStrains(
-        x=stations.x[bends],
-        back=moved[..., 0] + half * moved[..., 4],
-        belly=moved[..., 0] - half * moved[..., 4],
-        back_drawn=drawn[:, 0] + half * drawn[:, 4],
-        belly_drawn=drawn[:, 0] - half * drawn[:, 4],
-        belly_unstrung=kept[:, 0] - half * kept[:, 4],
+        x=x,
+        back=sound(moved[..., 0] + half * moved[..., 4]),
+        belly=sound(moved[..., 0] - half * moved[..., 4]),
+        back_drawn=sound(drawn[:, 0] + half * drawn[:, 4]),
+        belly_drawn=sound(drawn[:, 0] - half * drawn[:, 4]),
+        belly_unstrung=sound(kept[:, 0] - half * kept[:, 4]),
     )
