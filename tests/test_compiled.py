@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -46,6 +47,19 @@ def use(tmp_path, monkeypatch):
 
 def test_compiling_is_announced_once_and_loading_is_silent(use):
     assert [len(use()), len(use())] == [1, 0]
+
+
+def test_where_nothing_can_be_kept_that_is_said_with_a_remedy(use):
+    """Numba finds no folder for the code of a function that no file holds."""
+    assert "later runs start at once" in use()[0]
+    names: dict[str, Any] = {"__name__": "of_no_file"}
+    exec(SOURCE, names)
+    said: list[str] = []
+    with announce_compilation(said.append):
+        assert compiled(names["double"])(2.0) == 4.0
+    assert len(said) == 1
+    assert "in every run" in said[0]
+    assert "NUMBA_CACHE_DIR" in said[0]
 
 
 def test_what_is_compiled_is_named_and_trifles_are_not():
