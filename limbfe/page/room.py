@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from limbfe.case.samples import ABOVE, find_samples
-from limbfe.errors import CaseError
+from limbfe.errors import CaseError, LimbfeError
 from limbfe.page.computing.workers import CancelledError, ComputationError, Worker
 from limbfe.page.desk import Desk, new_desk, open_desk, unnamed_desk
 from limbfe.page.folder import Folder
@@ -309,7 +309,13 @@ def _named_by(folder: Path, first: str | None) -> frozenset[Path]:
 @contextlib.contextmanager
 def open_room(folder: Path, first: str | None) -> Iterator[Room]:
     """Give a room for one run of the page; its processes and its scratch folder end with it."""
-    scratch = Path(tempfile.mkdtemp(prefix="limbfe-sheet-"))
+    try:
+        scratch = Path(tempfile.mkdtemp(prefix="limbfe-sheet-"))
+    except OSError as error:
+        raise LimbfeError(
+            f"sheet: no folder for what it computes can be made ({error.strerror or error}); name "
+            "one that can be written to in TMPDIR"
+        ) from None
     here = folder.resolve()
     room = Room(folder=Folder(here, _named_by(here, first)), scratch=scratch, first=first)
     try:

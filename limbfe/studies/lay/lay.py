@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import replace
@@ -17,7 +16,7 @@ from limbfe.analysis.wood.limb_load import limb_load
 from limbfe.analysis.zones.unadvised import zones_used
 from limbfe.analysis.zones.verdicts import GRAVITY
 from limbfe.case.build import build_setup
-from limbfe.case.load import read_case
+from limbfe.case.load import case_of
 from limbfe.case.sheet_build import build_log, build_rules, build_stages
 from limbfe.case.sheet_schema import Sheet
 from limbfe.errors import CaseError, GeometryError
@@ -330,13 +329,7 @@ def assess_text(text: str) -> dict[str, Any]:
 
     As `limbfe assess` finds them; advice is left out, which takes longer than all the rest.
     """
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "laid.toml"
-        path.write_text(text, encoding="utf-8")
-        try:
-            case = read_case(path)
-        except CaseError as error:
-            raise CaseError(str(error).replace(str(path), "laid.toml")) from None
+    case = case_of(text.encode(), Path("laid.toml"))
     solved = exercised_bow(build_setup(case), beyond=False)
     load = limb_load(solved)
     return {

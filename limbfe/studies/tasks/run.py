@@ -127,12 +127,13 @@ def run_tasks(
         tell(len(found), len(tasks))
     count = min(workers or available_cores(), len(missing))
     if executor is None and count <= 1:
-        for name, item in missing.items():
-            keep(name, _guarded(work, item))
+        _compute_here(work, missing, keep)
     else:
         with worker_pool(count, executor) as pool:
-            assert pool is not None
-            _collect(pool, work, missing, found, keep)
+            if pool is not None:
+                _collect(pool, work, missing, found, keep)
+            else:
+                _compute_here(work, missing, keep)
     return {name: _outcome(found[name]) for name in tasks}
 
 
@@ -141,6 +142,13 @@ def available_cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+def _compute_here(
+    work: Callable[[Item], Result], missing: Mapping[str, Item], keep: Callable[[str, Result], None]
+) -> None:
+    for name, item in missing.items():
+        keep(name, _guarded(work, item))
 
 
 def _collect(
@@ -200,14 +208,17 @@ def worker_pool(
     Yields
     ------
     Executor or None
-        None for one worker: `run_tasks` then computes here.
+        None for one worker, and where the system gives no semaphores (a read-only /dev/shm):
+        `run_tasks` then computes here.
     """
     count = workers or available_cores()
     if executor is not None or count <= 1:
         yield executor
         return
-    with isolated_children():  # its queues start a process that looks after semaphores
-        own = _OwnPool(count, mp_context=IsolatedContext(), initializer=_prepare_worker)
+    own = _own_pool(count)
+    if own is None:
+        yield None
+        return
     try:
         if ready is not None:
             for _ in range(count):
@@ -215,6 +226,15 @@ def worker_pool(
         yield own
     finally:
         own.shutdown(wait=False, cancel_futures=True)
+
+
+def _own_pool(count: int) -> _OwnPool | None:
+    """Return processes of ours, None where the system gives no semaphores for their queues."""
+    try:
+        with isolated_children():  # its queues start a process that looks after semaphores
+            return _OwnPool(count, mp_context=IsolatedContext(), initializer=_prepare_worker)
+    except (OSError, ImportError, NotImplementedError):
+        return None
 
 
 def _prepare_worker() -> None:

@@ -1,5 +1,6 @@
 """Studies: the same results whoever computes them, kept as they come."""
 
+import errno
 import json
 import math
 import os
@@ -8,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from limbfe.errors import CaseError, GeometryError
-from limbfe.studies.tasks.run import TaskFailure, run_tasks
+from limbfe.studies.tasks.run import TaskFailure, run_tasks, worker_pool
 
 CALLS: list[float] = []
 
@@ -34,6 +35,20 @@ def test_results_come_in_the_order_of_their_names(workers):
     found = run_tasks(root, ITEMS, study="roots", workers=workers)
     assert found == EXPECTED
     assert list(found) == list(ITEMS)
+
+
+def test_without_semaphores_it_is_computed_here(monkeypatch):
+    """As on a system whose /dev/shm is read-only, where no queue between processes can be made."""
+
+    def refused(*_, **__):
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr("multiprocessing.synchronize.SemLock.__init__", refused)
+    CALLS.clear()
+    assert run_tasks(root, ITEMS, study="roots", workers=2) == EXPECTED
+    assert CALLS == [7.0, 3.0, -1.0, 11.0]
+    with worker_pool(2) as pool:
+        assert pool is None
 
 
 def test_any_standard_executor_serves_and_stays_open():
