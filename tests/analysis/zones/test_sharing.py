@@ -107,6 +107,14 @@ def test_wood_that_is_gone_is_not_shared(limb):
     assert meet(limb, patch("P", inside[0]), patch("Q", inside[1]))
 
 
+def test_nor_is_wood_beyond_the_tip(limb):
+    """One patch ends 5 mm beyond it, the other begins 2 mm beyond."""
+    for way in (-1.0, 1.0):
+        one, two = (np.array([way * (0.8 + off), 0.0, 0.0]) for off in (-10e-3, 17e-3))
+        assert not meet(limb, patch("P", one), patch("Q", two))
+        assert meet(limb, patch("P", one), patch("Q", one + [way * 12e-3, 0.0, 0.0]))
+
+
 def test_zones_are_shared_in_a_chain(limb):
     """The first meets the third by way of the second alone."""
     row = [
