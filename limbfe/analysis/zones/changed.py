@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
 from limbfe.defect.plate.body import PlateBody
-from limbfe.defect.plate.wood import Softening
+from limbfe.defect.plate.wood import Left, Softening
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.failure.problem import DepthLayer, LocalProblem
 from limbfe.frames import Array
@@ -73,10 +72,10 @@ class _Narrower:
     scale: float
     across: bool
 
-    def __call__(self, points: Array, z: Array, *rest: Any) -> Array:
+    def __call__(self, points: Array, z: Array, modulus: Array) -> Left:
         if not self.across:
-            return self.softening(points, z / self.scale, *rest)
-        return self.softening(points / [1.0, self.scale], z, *rest)
+            return self.softening(points, z / self.scale, modulus)
+        return self.softening(points / [1.0, self.scale], z, modulus)
 
 
 def moved(problem: LocalProblem, shift: float) -> LocalProblem:

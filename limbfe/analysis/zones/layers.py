@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from limbfe.analysis.bow.model import LimbModel
-from limbfe.analysis.bow.yielding import wood_law
 from limbfe.analysis.piece.piece import depth_faces, piece_strip, piece_wood, zone_trace
 from limbfe.analysis.piece.traces import decay_trace, knot_trace, plane_of
 from limbfe.analysis.wood.limb_load import LimbLoad
 from limbfe.analysis.wood.stress import WoodStress
+from limbfe.analysis.zones.crushed_belly import CrushedBelly
 from limbfe.analysis.zones.layer_wood import (
     DEPTHS,
     KNOTS_WITHIN,
@@ -30,7 +30,6 @@ from limbfe.defect.zone import DecayTrace, Grain
 from limbfe.errors import GeometryError
 from limbfe.failure.problem import DepthLayer
 from limbfe.frames import Array
-from limbfe.section.yielding.fibre_law import crush
 from limbfe.stave.knot import Plane
 from limbfe.stave.named_zones import Zone
 from limbfe.stave.profile import shape_at
@@ -97,7 +96,7 @@ def zone_plate(
     wood = piece_wood(stave, names, strip, (low, high), layers[0].grain, plane)
     wood = replace(
         wood,
-        softening=_Softening(
+        softening=CrushedBelly(
             stations=model.stations.x, strains=load.strains, stave=stave, plane=plane
         ),
     )
@@ -179,41 +178,3 @@ def _resultants(around: Surroundings, strip: Strip) -> Array:
     out[4:] = first[4:] + slope[4:] * (middle - x1)
     out[1], out[2] = -slope[5], slope[4]
     return out
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Softening:
-    """How much of its stiffness the belly has left where it is crushed: the secant of its law.
-
-    At the plate's own strains, or at those of the bow's sections there to begin with.  An object,
-    not a function made on the way, so that a plate can go to another process.
-    """
-
-    stations: Array
-    strains: Array
-    stave: Stave
-    plane: Plane
-
-    def __call__(self, points: Array, z: Array, modulus: Array, along: Array | None) -> Array:
-        stave = self.stave
-        x = np.clip(points[:, 0], stave.x[0], stave.x[-1])
-        y, height = np.broadcast_to(points[:, 1, None], z.shape), z
-        if self.plane == "side":
-            y, height = height, y
-        axial, bent, aside = (
-            np.interp(x, self.stations, self.strains[:, k])[:, None] for k in (0, 4, 5)
-        )
-        strain = axial - y * aside + height * bent if along is None else along
-        out = np.ones(z.shape)
-        pressed = (strain < 0.0).any(axis=1)
-        at = np.stack([y, height], axis=-1)[pressed]
-        law = wood_law(stave, x[pressed], at, modulus[pressed])
-        stress, _, _ = crush(law, strain[pressed], np.zeros(at.shape[:-1]))
-        elastic = modulus[pressed] * np.minimum(strain[pressed], -1e-12)
-        left = np.where(strain[pressed] < 0.0, stress / elastic, 1.0)
-        out[pressed] = np.clip(left, LEAST_LEFT, 1.0)
-        return out
-
-
-LEAST_LEFT = 0.02
-"""Of the stiffness of crushed wood: less than this is not asked of the plate's equations."""

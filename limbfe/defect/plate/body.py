@@ -151,7 +151,7 @@ def mesh_body(body: PlateBody, fineness: Fineness, *, hollow: bool = True) -> Bo
     here = wood_at(wood, points, faces, columns.z)
     if wood.softening is not None:
         along = np.array([one.E_L for one in wood.woods])[here.kind] * here.E
-        here = here._replace(E=here.E * wood.softening(points, columns.z, along, None))
+        here = here._replace(E=here.E * wood.softening(points, columns.z, along)(None, None))
     ends = []
     for nodes in (mesh.low_end, mesh.high_end):
         cut = faces_at(wood, mesh.mesh.nodes[nodes])

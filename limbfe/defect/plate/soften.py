@@ -26,6 +26,7 @@ from limbfe.defect.plate.body import (
 )
 from limbfe.defect.plate.plate import solve_plate
 from limbfe.defect.plate.profiles import values
+from limbfe.defect.plate.spread import spread_along
 from limbfe.defect.plate.strain import function_strains
 from limbfe.defect.plate.wood import Softening
 from limbfe.defect.recovery import mesh_corners, node_means
@@ -37,9 +38,8 @@ COARSE = Fineness(near=3e-3, growth=0.6, across=4.0, around=18.0, smoothing=3)
 SETTLED = 5e-3
 """Change of what is left of the stiffness, of all but one per cent of the points, from which the
 secants count as found."""
-_LIMIT, _MIXED, _DEPTH = 120, 20, 4
-"""Most passes; how many of them are mixed, from so many before.  Where wood is crushed past its
-peak mixing may go round in circles; plain passes then settle, if slowly."""
+_LIMIT, _DEPTH = 120, 4
+"""Most passes, and from how many before each is mixed."""
 
 
 def mesh_softened(body: PlateBody, fineness: Fineness) -> BodyMesh:
@@ -58,29 +58,37 @@ def mesh_softened(body: PlateBody, fineness: Fineness) -> BodyMesh:
     if softening is None:
         return meshed
     coarse = mesh_body(elastic, COARSE)
-    strains = _settled(coarse, softening)
-    along = _along(meshed, _looked_up(coarse, strains, meshed.points))
-    left = _left(meshed, softening, along)
+    own, spread = (
+        _along(meshed, _looked_up(coarse, strains, meshed.points))
+        for strains in _settled(coarse, softening)
+    )
+    left = softening(*_wood_of(meshed))(own, spread)
     return replace(meshed, here=meshed.here._replace(E=meshed.here.E * left))
 
 
-def _settled(meshed: BodyMesh, softening: Softening) -> Array:
-    """Return the strain of every u_k where the secants agree with it, shape (m, q, K, 3)."""
+def _settled(meshed: BodyMesh, softening: Softening) -> tuple[Array, Array]:
+    """Return the strain of every u_k where the secants agree with it, shape (m, q, K, 3).
+
+    And its mean over a length of limb.
+    """
     moduli, intact = typical_moduli(meshed.body.wood.knots), meshed.here
-    left = _left(meshed, softening, None)
+    law, mean = softening(*_wood_of(meshed)), spread_along(meshed)
+    m, q = meshed.at.weights.shape
+    share = meshed.at.weights / meshed.at.weights.sum(axis=1, keepdims=True)
+    left = law(None, None)
     tried, gaps, history = list[Array](), list[Array](), list[float]()
     for _ in range(_LIMIT):
         softer = replace(meshed, here=intact._replace(E=intact.E * left))
         answer = solve_plate(body_plate(softer, moduli, "quick"))
-        strains = function_strains(answer.plate, answer.displacement @ meshed.body.resultants)
-        along = _along(meshed, strains.reshape(len(meshed.points), -1, 3))
-        gap = _left(meshed, softening, along) - left
+        own = function_strains(answer.plate, answer.displacement @ meshed.body.resultants)
+        spread = mean @ np.einsum("mq,mqkc->mkc", share, own).reshape(m, -1)
+        both = (strains.reshape(m * q, -1, 3) for strains in (own, spread))
+        gap = law(*(_along(meshed, strains) for strains in both)) - left
         history.append(float(np.quantile(np.abs(gap), 0.99)))
         if history[-1] < SETTLED:
-            return strains
+            return own, spread.reshape(own.shape)
         tried, gaps = [*tried[-_DEPTH:], left], [*gaps[-_DEPTH:], gap]
-        step = left + gap if len(history) > _MIXED else _mixed(tried, gaps)
-        left = np.clip(step, 0.3 * left, 1.0)
+        left = np.clip(_mixed(tried, gaps), 0.3 * left, 1.0)
     raise ConvergenceError(
         "the wood round it is crushed through and cannot carry the limb's load; draw less",
         iteration=_LIMIT,
@@ -103,10 +111,11 @@ def _mixed(tried: list[Array], gaps: list[Array]) -> Array:
     return mixed
 
 
-def _left(meshed: BodyMesh, softening: Softening, along: Array | None) -> Array:
+def _wood_of(meshed: BodyMesh) -> tuple[Array, Array, Array]:
+    """Return what a softening is asked for: points, depths and moduli along the grain."""
     wood, here = meshed.body.wood, meshed.here
     modulus = np.array([one.E_L for one in wood.woods])[here.kind] * here.E
-    return softening(meshed.points, meshed.columns.z, modulus, along)
+    return meshed.points, meshed.columns.z, modulus
 
 
 def _along(meshed: BodyMesh, strains: Array) -> Array:

@@ -76,9 +76,12 @@ def trace_at(course: Course, z: float) -> Ellipse:
     return Ellipse(x=x, y=y, a=a, b=b, angle=angle)
 
 
-Softening = Callable[[Array, Array, Array, Array | None], Array]
-"""From points (p, 2), depths (p, n), moduli along the grain (Pa) and strains along it, those of the
-bow's own sections for None, to what crushing leaves of the stiffness, shape (p, n)."""
+Left = Callable[[Array | None, Array | None], Array]
+"""From strains along the grain at the points and their means over a length of limb, shape (p, n)
+both, to what crushing leaves of the stiffness; for None those of the bow's own sections."""
+
+Softening = Callable[[Array, Array, Array], Left]
+"""From points (p, 2), depths (p, n) and moduli along the grain (Pa) to what is left there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
