@@ -112,7 +112,7 @@ def test_nor_is_wood_beyond_the_tip(limb):
     for way in (-1.0, 1.0):
         one, two = (np.array([way * (0.8 + off), 0.0, 0.0]) for off in (-10e-3, 17e-3))
         assert not meet(limb, patch("P", one), patch("Q", two))
-        assert meet(limb, patch("P", one), patch("Q", one + [way * 12e-3, 0.0, 0.0]))
+        assert meet(limb, patch("P", one), patch("Q", one + np.array([way * 12e-3, 0, 0])))
 
 
 def test_zones_are_shared_in_a_chain(limb):
