@@ -9,7 +9,7 @@ from limbfe.log.branch import branch_in_section, mark_on_back, place_in_section
 from limbfe.log.fate import Stage, fate_in, knot_fate, size_and_edge
 from limbfe.log.line import Line
 from limbfe.log.turn import Turn
-from limbfe.stave.knot import inside_knot
+from limbfe.stave.knot import SWIRL_REACH, inside_knot
 from limbfe.stave.outline import inside_outline
 from limbfe.stave.profile import shape_at
 
@@ -185,3 +185,25 @@ def test_a_knot_that_does_not_come_out_below_ends_where_its_cone_does(wanted):
     thick = float(shape_at(wanted, np.array([fate.words.s])).thickness[0])
     assert fate.fate == "through"
     assert fate.words.far_diameter == pytest.approx(0.014 * (1.0 - thick / 0.06), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("mark", "offset", "left"),
+    [
+        (knot(face="left", across=0.024, diameter=0.016), -0.02, True),
+        (knot(face="right", across=-0.010, diameter=0.016), 0.012, True),
+        (knot(face="left", across=0.024, diameter=0.004), -0.02, False),
+        (knot(across=-0.036, diameter=0.016), 0.0, True),
+        (knot(across=-0.036, diameter=0.004), 0.0, False),
+    ],
+)
+def test_a_swirl_is_left_within_three_radii_of_the_edge(mark, offset, left, wanted):
+    """Of a knot that is gone, wherever it was measured: of one on a side where it met the back."""
+    found = knot_fate(half_log(), mark, line_at(offset), wanted)
+    assert (found.fate, found.swirl) == ("gone", left)
+    assert (found.words is not None) == left
+    if found.words is not None:
+        half = 0.5 * float(shape_at(wanted, np.array([found.words.s])).width[0])
+        beyond = abs(found.words.across) - half
+        assert found.words.face == "back"
+        assert 0.0 < beyond <= SWIRL_REACH * 0.5 * found.words.diameter
