@@ -1,4 +1,4 @@
-"""What lies ahead of a knot's splits: other zones and the edges, never the knot itself; geometry."""
+"""What lies ahead of a knot's splits: other zones and the edges, never the knot itself."""
 
 from __future__ import annotations
 
