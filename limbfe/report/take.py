@@ -6,7 +6,7 @@ from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from limbfe.studies.take.results import Line, Taking
+from limbfe.studies.take.results import RULER, TILLER, Line, Taking, out_of_tiller
 from limbfe.units import UnitSystem, ruler_inches, say
 
 ROUND = {"metric": 0.01, "imperial": 0.0127}
@@ -20,7 +20,12 @@ def take_text(taking: Taking, units: UnitSystem) -> RenderableType:
         f"Take wood here: {units.force(before.draw_weight)} now, {units.force(taking.target)} "
         f"wanted at {units.length(taking.draw_length)}"
     )
-    parts: list[RenderableType] = [Text(""), Text(head, style="bold")]
+    now = f"{tiller_words(before.tiller, units)} now"
+    parts: list[RenderableType] = [
+        Text(""),
+        Text(head, style="bold"),
+        Text(f"{now[0].upper()}{now[1:]}; wanted: {tiller_goal(units)}."),
+    ]
     if taking.readings:
         parts.append(Text(f"The bow as the readings in {taking.readings} say it is."))
     for k, line in enumerate(taking.lines):
@@ -58,22 +63,37 @@ def tiller_words(tiller: float, units: UnitSystem) -> str:
     return f"{limb} limb {units.length(abs(tiller))} further from the string when braced"
 
 
+def tiller_goal(units: UnitSystem) -> str:
+    """Return in words where the limbs of the braced bow shall stand."""
+    return f"equal, or the upper up to {units.length(TILLER[1])} further"
+
+
 def end_words(taking: Taking, units: UnitSystem) -> list[str]:
     """Return when to stop, how far to draw then, and what was left out."""
     said = []
     above = taking.stop - taking.target
     if taking.lines:
         exercise = ROUND[units.name] * int(taking.exercise_to / ROUND[units.name] + 1e-6)
+        if taking.in_turns:
+            said.append(
+                "Do the lines in turns, a little of each: done one after the other they leave the "
+                f"limbs up to {units.length(taking.way_out)} out of tiller on the way."
+            )
         said.append(
             f"Stop at {units.force(taking.stop)}, {units.force(above)} above the target, then "
             f"exercise to {units.length(exercise)}: no further than where it pulls "
             f"{units.force(taking.target)}. Weigh it after every line and stop sooner if it comes "
-            "down faster."
+            f"down faster. Look at the tiller as often: {tiller_goal(units)}."
         )
     elif not taking.reason:
         said.append(
             f"Take nothing off: it is within {units.force(above)} of the target, which exercise "
             "and finishing take off."
+        )
+    if not taking.reason and out_of_tiller(taking.after.tiller) > RULER:
+        said.append(
+            f"The limbs stay uneven, {tiller_words(taking.after.tiller, units)}: to even them "
+            "takes more wood than the weight has to spare."
         )
     if taking.reason:
         reason = say(taking.reason, units)

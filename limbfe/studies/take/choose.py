@@ -23,7 +23,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from limbfe.analysis.rates.derivatives import DrawDerivatives
 from limbfe.frames import Array
 from limbfe.stave.stave import Stave
-from limbfe.studies.take.results import Side
+from limbfe.studies.take.results import TILLER, Side, out_of_tiller
 
 MOST_LINES = 5
 MOST_STEPS = 4
@@ -31,9 +31,6 @@ MOST_STEPS = 4
 COLUMN: dict[Side, str] = {"belly": "thickness", "sides": "width"}
 SHARE: dict[Side, float] = {"belly": 1.0, "sides": 2.0}
 """Of a tool step, that the thickness or the width loses: the sides lose it twice."""
-TILLER = (0.0, 0.006)
-"""Of the braced bow, m: the upper limb as far off the string as the lower, or up to 1/4 in further
-(common practice)."""
 _EXCESS, _PER_LINE, _PER_SIDES, _PER_STEP, _PER_METRE = 2.0, 1e-2, 2e-2, 2e-4, 10.0
 """Price of the weight left above the stop (of the whole), of a line, of one on the sides, of a step
 and of a tiller out of its range, against 1 for all of the strength."""
@@ -97,6 +94,14 @@ def taken(stave: Stave, strokes: Sequence[Stroke], step: float) -> dict[str, Arr
     for one in strokes:
         off[COLUMN[one.side]][one.first : one.last + 1] += SHARE[one.side] * one.steps * step
     return off
+
+
+def tiller_change(
+    stave: Stave, rates: DrawDerivatives, strokes: Sequence[Stroke], step: float
+) -> float:
+    """Return by how much strokes change the tiller of the braced bow, m, to first order."""
+    off = taken(stave, strokes, step)
+    return -sum(float(rates.tiller_braced[name] @ off[name]) for name in off)
 
 
 def choose(stave: Stave, rates: DrawDerivatives, wanted: Wanted) -> list[Stroke] | None:
@@ -163,18 +168,17 @@ def in_order(
 
     To first order; of like orders the one in which the most comes off first.
     """
-    tillers, used, weights = [], [], []
+    tillers = [tiller_change(stave, rates, [one], wanted.step) for one in strokes]
+    used, weights = [], []
     for one in strokes:
         off = taken(stave, [one], wanted.step)
-        tillers.append(-sum(float(rates.tiller_braced[name] @ off[name]) for name in off))
         used.append(-sum(rates.strength_used[name].T @ off[name] for name in off))
         weights.append(sum(float(rates.force[name] @ off[name]) for name in off))
     now = np.array([spot.strength_used for spot in rates.hot_spots])
-    low, high = TILLER
 
     def price(order: tuple[int, ...]) -> float:
         tiller = wanted.tiller + np.cumsum([tillers[k] for k in order])
-        out = np.maximum(low - tiller, tiller - high).clip(0.0).max()
+        out = max(out_of_tiller(float(one)) for one in tiller)
         harder = (now + np.cumsum([used[k] for k in order], axis=0)).max()
         return round(max(float(harder - wanted.most_used), 0.0) + float(out), 3)
 

@@ -10,6 +10,20 @@ from limbfe.units import IMPERIAL, Words
 from limbfe.version import __version__
 
 Side = Literal["belly", "sides"]
+TILLER = (0.0, 0.006)
+"""Of the braced bow, m: the upper limb as far off the string as the lower, or up to 1/4 in further,
+which suits a hand with the arrow above it (common practice)."""
+
+RULER = 0.0015
+"""How far (m) the tiller may be out: a ruler on a braced bow tells no less."""
+EYE = 0.004
+"""How far (m) out it may get from one line to the next before that is told."""
+
+
+def out_of_tiller(tiller: float) -> float:
+    """Return how far a tiller lies out of `TILLER`, m."""
+    low, high = TILLER
+    return max(low - tiller, tiller - high, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +137,18 @@ class Taking:
         """The bow when all of it is done."""
         return self.lines[-1].left if self.lines else self.before
 
+    @property
+    def way_out(self) -> float:
+        """How far the tiller gets out on the way, m; coming back from where it was, 0."""
+        low, high = min(self.before.tiller, TILLER[0]), max(self.before.tiller, TILLER[1])
+        on_way = [line.left.tiller for line in self.lines[:-1]]
+        return max([0.0, *(out_of_tiller(one) for one in on_way if not low <= one <= high)])
+
+    @property
+    def in_turns(self) -> bool:
+        """Whether the lines are to be done in turns, a little of each."""
+        return self.way_out > EYE
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers and words with the unit in every key."""
         pound = IMPERIAL.scale("force")[0]
@@ -137,6 +163,8 @@ class Taking:
             "draw_length_mm": 1e3 * self.draw_length,
             "exercise_to_mm": 1e3 * self.exercise_to,
             "tool_step_mm": 1e3 * self.step,
+            "tiller_wanted_mm": [1e3 * bound for bound in TILLER],
+            "in_turns": self.in_turns,
             "before": self.before.to_dict(),
             "lines": [line.to_dict() for line in self.lines],
             "reason": str(self.reason),

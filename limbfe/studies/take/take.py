@@ -16,8 +16,15 @@ from limbfe.stave.named_zones import zones_of
 from limbfe.stave.reshape import reshaped
 from limbfe.stave.stave import Stave
 from limbfe.studies.size.trial import Trial, draw_trial, judge_zones, unheard
-from limbfe.studies.take.choose import Stroke, Wanted, choose, in_order, taken
-from limbfe.studies.take.results import Left, Line, Taking
+from limbfe.studies.take.choose import (
+    Stroke,
+    Wanted,
+    choose,
+    in_order,
+    taken,
+    tiller_change,
+)
+from limbfe.studies.take.results import EYE, RULER, Left, Line, Taking, out_of_tiller
 from limbfe.units import Force, Sentence, Words, both_forces
 
 MARGIN = 4.4482216
@@ -25,7 +32,7 @@ MARGIN = 4.4482216
 practice)."""
 MOST_AT_ONCE = 0.15
 """Share of the draw weight that one list takes off: then read the bow again (common practice)."""
-ROUNDS = 6
+ROUNDS = 8
 _BLANK_FROM, _FAR = 2.5, 1.25
 """Times the target from which on a bow is a blank, and from which on one is that no list helps."""
 _SLACK = 1.003
@@ -38,16 +45,24 @@ _WORSE = 1.01
 """Strength that a zone may use of itself afterwards, over what it uses now: what plates scatter."""
 _WORTH = 0.2
 """Of the way to the stop, below which a list is not worth the work."""
+_HEEDED = 0.6
+"""Of how far the tiller was out of what was foreseen: other strokes are out by something else."""
+_EVENER = 0.5
+"""Of how far the tiller is out, that a list must take off where it cannot take off all."""
 _NOT_ONE = (
     "no wood may come off: away from knots and decay that are not sound every shaving would work "
-    "some place harder than the hardest is worked now; the command size (--even --mend) thins all "
-    "places together and judges the knots again; else draw less, or leave the weight"
+    "some place harder than the hardest is worked now, or leave the limbs uneven; the command size "
+    "(--even --mend) thins all together and judges the knots again; else draw less, or leave the "
+    "weight"
 )
 _BLANK = (
     "this is still a blank: every station has to get thinner, and the command size tells how thick "
     "each shall be; come back to this list from there"
 )
-_NO_MORE = "more may not come off yet: it would work some place harder than the hardest is now"
+_NO_MORE = (
+    "more may not come off yet: it would work some place harder than the hardest is now, or leave "
+    "the limbs uneven"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,7 +107,9 @@ def take_wood(
     -----
     One list takes off at most `MOST_AT_ONCE` of the weight.  What the first-order programme picks
     is drawn again, and the programme told by how much it was out, until the weight lies on the
-    stop, from above, and nothing is worked harder than the hardest place was.
+    stop, from above, the tiller in `TILLER`, and nothing is worked harder than the hardest place
+    was.  All of it is that of the exercised bow: set goes on where a limb is weaker, so that the
+    tiller changes up to twice as much as that of a first pull.
     """
     tell("the bow as it is")
     now = _draw(setup)
@@ -109,7 +126,7 @@ def take_wood(
         found = _Found((), _BLANK, ())
     elif weight > goal:
         tell("what every shaving changes")
-        rates = draw_derivatives(now.trial.solved.first_pull, spots="stations")
+        rates = draw_derivatives(now.trial.solved, spots="stations")
         found = _beside_zones(_Search(setup, now, rates, stop, step), tell)
         if not found.strokes and weight > _FAR * target:
             found = replace(found, reason=_BLANK)
@@ -195,13 +212,13 @@ def _search(search: _Search, keep_off: tuple[str, ...], tell: Callable[[Words], 
     now, stop, rates = search.now.left, search.stop, search.rates
     closed, names = _closed(search.setup.stave, keep_off)
     before = max(spot.strength_used for spot in rates.hot_spots)
-    aim, most = stop, _SLACK * before
+    aim, most, tiller = stop, _SLACK * before, now.tiller
     best: tuple[Stroke, ...] = ()
-    closest = now.draw_weight
+    closest, out = now.draw_weight, max(EYE, _EVENER * out_of_tiller(tiller))
     for _ in range(ROUNDS):
         wanted = Wanted(
             weight=now.draw_weight,
-            tiller=now.tiller,
+            tiller=tiller,
             stop=aim,
             most_used=most,
             step=search.step,
@@ -217,13 +234,18 @@ def _search(search: _Search, keep_off: tuple[str, ...], tell: Callable[[Words], 
             aim = 0.5 * (aim + now.draw_weight)
             continue
         above, harder = left.draw_weight - stop, left.strength_used / now.strength_used - _SLACK
-        reached = above >= -_BELOW * MARGIN and harder <= 0.0
-        if reached and left.draw_weight < closest:
-            best, closest = in_order(search.setup.stave, rates, wanted, strokes), left.draw_weight
+        good, uneven = above >= -_BELOW * MARGIN and harder <= 0.0, out_of_tiller(left.tiller)
+        reached = good and uneven <= RULER
+        if good and (max(uneven, RULER), left.draw_weight) < (max(out, RULER), closest):
+            best = in_order(search.setup.stave, rates, wanted, strokes)
+            closest, out = left.draw_weight, uneven
         if above < 0.0:
             aim += _BELOW * MARGIN - above
         if harder > 0.0:
             most -= before * harder + 1e-3
+        if uneven > RULER:
+            change = tiller_change(search.setup.stave, rates, strokes, search.step)
+            tiller += _HEEDED * (left.tiller - change - tiller)
         if reached or aim > now.draw_weight:
             break
     if now.draw_weight - closest < _WORTH * (now.draw_weight - stop):

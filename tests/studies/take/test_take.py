@@ -18,7 +18,7 @@ from limbfe.stave.reshape import reshaped
 from limbfe.studies.size.trial import draw_trial
 from limbfe.studies.take import take
 from limbfe.studies.take.choose import MOST_LINES, strokes_of
-from limbfe.studies.take.results import Left, Line, Taking
+from limbfe.studies.take.results import RULER, Left, Line, Taking, out_of_tiller
 from limbfe.studies.take.take import MARGIN, MOST_AT_ONCE, take_wood
 from limbfe.units import IMPERIAL, METRIC
 
@@ -72,6 +72,29 @@ def test_the_bow_it_leaves_is_drawn_again_by_hand(ash, taking):
 def test_nothing_is_worked_harder_than_the_hardest_place_was(taking):
     """It shall never make strain worse where it takes wood than it is elsewhere."""
     assert taking.after.strength_used <= 1.004 * taking.before.strength_used
+
+
+def test_the_limbs_are_left_in_tiller(taking):
+    """Common practice: the upper limb of the braced bow as far off the string, or a little more."""
+    assert out_of_tiller(taking.before.tiller) > 0.005
+    assert out_of_tiller(taking.after.tiller) <= RULER
+
+
+@pytest.mark.slow
+def test_a_lower_limb_eased_too_far_is_met_by_the_upper(ash):
+    """Even out first (common practice); the weaker limb takes more set, so the list looks at that.
+
+    With the rates of a first pull, which has none, the upper limb came to stand 23 mm further off.
+    """
+    stave = ash.stave
+    eased = (stave.x < -0.1) & (stave.x > -0.6)
+    bow = replace(ash, stave=reshaped(stave, thickness=stave.thickness - 4e-4 * eased))
+    taking = take_wood(bow, 41.0 * LBF)
+    assert taking.before.tiller < -0.012
+    assert taking.lines[0].limb == "upper"
+    assert out_of_tiller(taking.after.tiller) <= RULER
+    assert taking.after.draw_weight < taking.stop + 3.0
+    assert taking.after.strength_used <= taking.before.strength_used
 
 
 def test_it_is_drawn_no_further_than_the_target_s_pull(ash, taking):
@@ -151,6 +174,39 @@ def test_knots_that_are_not_sound_are_kept_clear_of():
     for line in taking.lines:
         assert not (line.limb == "upper" and line.start <= 0.298 <= line.end)
     assert any("assess" in one for one in end_words(taking, METRIC))
+
+
+def test_lines_that_leave_the_tiller_on_the_way_are_done_in_turns():
+    def left(tiller):
+        return Left(draw_weight=200.0, tiller=tiller, strength_used=0.7, worst_at=0.3)
+
+    def list_of(*tillers):
+        lines = tuple(
+            Line(
+                limb="upper",
+                side="belly",
+                start=0.2,
+                end=0.4,
+                fades=(0.1, 0.5),
+                steps=1,
+                amount=STEP,
+                left=left(one),
+            )
+            for one in tillers[1:]
+        )
+        return Taking(
+            title="a bow", target=190.0, stop=195.0, draw_length=0.71, exercise_to=0.67, step=STEP,
+            before=left(tillers[0]), lines=lines, reason="", kept_off=(), readings="",
+        )  # fmt: skip
+
+    assert list_of(-0.008, 0.019, 0.004).way_out == pytest.approx(0.013)
+    assert not list_of(-0.02, -0.011, 0.004).in_turns  # coming back from where it was
+    words = end_words(list_of(-0.008, 0.019, 0.004), METRIC)
+    assert any("in turns" in one and "13.0 mm" in one for one in words)
+    assert not any("in turns" in one for one in end_words(list_of(-0.008, 0.003, 0.004), METRIC))
+    uneven = end_words(list_of(-0.02, -0.009), METRIC)
+    assert any("stay uneven, lower limb 9.0 mm further" in one for one in uneven)
+    assert any("stay uneven" in one for one in end_words(list_of(-0.02), METRIC))
 
 
 def test_a_line_says_all_that_is_done_at_the_bench():
