@@ -276,11 +276,15 @@ class ShotTable(Table):
         ge=0,
         le=0.5,
         description="of the wood along the grain: energy lost in a cycle over 2 pi times the most "
-        "stored, at the braced bow's slowest vibration",
+        "stored, at any frequency",
         examples=[0.01],
     )
     string_loss_factor: float = Field(
-        0.0, ge=0, le=1.0, description="the same of the string", examples=[0.03]
+        0.0,
+        ge=0,
+        le=1.0,
+        description="of the string, at the braced bow's slowest vibration, and more at faster ones",
+        examples=[0.03],
     )
     hand_mass: Mass | None = Field(
         None,

@@ -31,6 +31,8 @@ _A_DECADE = 0.015
 COMPRESSION = np.array([_A_DECADE, _A_DECADE, _A_DECADE, 0.056, 0.107, 0.127, 0.152])
 TENSION = np.array([_A_DECADE, _A_DECADE, _A_DECADE, 0.0, 0.065, 0.0, 0.139])
 """Shares of the elastic strain at 12 % moisture."""
+SHORT = 10.0 ** np.arange(-5.0, 1.0)
+"""Relaxation times, s, that go on below those: what a drawn bow has done before it is let go."""
 LASTING = np.where(TIMES < _HOUR, 0.0, 0.5)
 """Part of each share that never comes back."""
 DOUBLES = 0.065
@@ -93,6 +95,15 @@ def lost_in_a_cycle(moisture: float | None) -> float:
 def loss_factor(moisture: float | None) -> float:
     """Return the loss tangent of wood bent along the grain, 0.01 at 12 % (from memory, fair)."""
     return _A_DECADE * math.pi / 2.0 / math.log(10.0) * creep_factor(moisture)
+
+
+def late_share(loss: float) -> float:
+    """Return what answers late at each of the `SHORT` times, as a share of the stiffness at rest.
+
+    That loses the same at every frequency between, within 6 %, a decade being coarse: `loss` times
+    that stiffness.
+    """
+    return loss * 2.0 * math.log(10.0) / math.pi
 
 
 def delayed_strain(elastic: Array, left: Delayed, factor: Array | float) -> Array:

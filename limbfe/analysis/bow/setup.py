@@ -118,10 +118,9 @@ class Shooting:
     tip_mass, serving : float, kg
         Of each nock's overlay, and of what is wound round the string where the arrow sits.
     loss_factor : float or None
-        Of the wood along the grain, at the slowest vibration of the braced bow; None for that of
-        the wood's table.
+        Of the wood along the grain, at any frequency; None for that of the wood's table.
     string_loss_factor : float
-        Of the string, at the same frequency.
+        Of the string, at the slowest vibration of the braced bow; it grows with the frequency.
     string_diameter : float or None, m
         For its drag in the air; None leaves that out.
     hand_mass, hand_stiffness : float or None, kg, N/m

@@ -117,7 +117,7 @@ def _result(solved: SolvedBow, arrow: float, gear: Gear, bare: Gear, work: float
         tension_max=float(tension[:end].max()),
         tension_max_after=float(tension[after].max()),
         hand_momentum=-float(push[0]),
-        drift=_drift(shot, work, damped=max(gear.lag, gear.string_lag, gear.drag) > 0.0),
+        drift=_drift(shot, work, damped=max(*gear.shares, gear.string_lag, gear.drag) > 0.0),
         flights=None if left is None else flights(shot.speed, arrow, shaft_of(shooting)),
     )
 

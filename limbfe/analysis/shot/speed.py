@@ -14,7 +14,7 @@ from limbfe.beam.shot.parts import Motion, ShotModel
 from limbfe.beam.shot.setup import Gear, shot_model
 from limbfe.beam.shot.shoot import room_to_lie, shoot_from
 from limbfe.units import unit_factor
-from limbfe.wood.creep import loss_factor
+from limbfe.wood.creep import SHORT, late_share, loss_factor
 
 ROUND = 1.1
 """Coefficient of drag of a round cord across the wind, Reynolds numbers of 1e3 to 1e5 (Hoerner,
@@ -91,10 +91,11 @@ def loss_factor_of(solved: SolvedBow, shooting: Shooting) -> float:
 def with_losses(solved: SolvedBow, gear: Gear, slowest: float) -> Gear:
     """Return the gear with what wood, string and air take; `slowest` vibration in Hz."""
     shooting = solved.model.setup.shooting
-    rate = 2.0 * math.pi * slowest
+    share = late_share(loss_factor_of(solved, shooting))
     return replace(
         gear,
-        lag=loss_factor_of(solved, shooting) / rate,
-        string_lag=shooting.string_loss_factor / rate,
+        shares=(share,) * len(SHORT) if share > 0.0 else (),
+        delays=tuple(SHORT) if share > 0.0 else (),
+        string_lag=shooting.string_loss_factor / (2.0 * math.pi * slowest),
         drag=0.5 * AIR * ROUND * (shooting.string_diameter or 0.0),
     )

@@ -47,13 +47,19 @@ class LimbStrains:
         return np.maximum(self.belly - self.belly_unstrung, 0.0)
 
 
-def _change(solved: SolvedBow, shot: Shot, steps: slice) -> tuple[Array, Array]:
+def _change(
+    solved: SolvedBow, shot: Shot, steps: slice, *, late: bool = False
+) -> tuple[Array, Array]:
     """Return the change of strains and of resultants since the release, shape (k, S, 6) each.
 
-    The sections answer elastically.
+    The sections answer elastically; with `late` they carry what answers late beside that, and the
+    strains are those that would carry as much at rest.
     """
-    chain = solved.model.bow.chain
-    twist = shot.record.twist[steps] - shot.record.twist[0]
+    chain, record = solved.model.bow.chain, shot.record
+    twist = record.twist[steps] - record.twist[0]
+    if late:
+        behind = record.twist[steps, :, None] - record.delayed[steps]
+        twist = twist + np.einsum("d,kedi->kei", shot.model.shares, behind)
     mean = np.einsum("eij,kej->kei", shot.model.stiffness, twist / chain.length[:, None])
     # from the element's mean to its Gauss points, and there to strains
     resultants = np.einsum("egij,kej->kegi", chain.transport, mean)
@@ -63,9 +69,13 @@ def _change(solved: SolvedBow, shot: Shot, steps: slice) -> tuple[Array, Array]:
 
 
 def shot_load(solved: SolvedBow, shot: Shot, step: int) -> LimbLoad:
-    """Return the load of the limbs at one step of a shot, their belly relieved of its crushing."""
+    """Return the load of the limbs at one step of a shot, their belly relieved of its crushing.
+
+    Wood that was held bent answers late: straight again within milliseconds, it carries load the
+    other way.
+    """
     stations, full = solved.model.stations, solved.full_draw
-    (strains,), (resultants,) = _change(solved, shot, slice(step, step + 1))
+    (strains,), (resultants,) = _change(solved, shot, slice(step, step + 1), late=True)
     strains = full.strains.reshape(-1, 6) + strains
     skin, inside = relieved_wood(stations, solved.section, strains, solved.plastic[-1])
     return LimbLoad(

@@ -8,6 +8,13 @@ shorten it by an eighth of the square of its turn in the step).  What is left of
 energy is that ``P delta_2 - Q delta_1`` half-way is not exactly the change of the twist: third
 order in the strains' change.
 
+Wood answers late: beside the element act springs in a row with dampers (Maxwell's), whose twists q
+follow the element's, ``dq/dt = (d - q)/delay``.  Half-way through a step that gives
+
+    d - q = (d - q_0)/(1 + h/(2 delay)),
+
+so a damper is one more factor of the mean twist, never adds energy, and takes no unknown.
+
 References
 ----------
 J. C. Simo, N. Tarnow, M. Doblare, Non-linear dynamics of three-dimensional rods: exact energy and
@@ -39,9 +46,14 @@ def element_steps(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: 
     mr, ml = np.empty((6, 6)), np.empty((6, 6))
     a, low, high = np.empty((6, 6)), np.empty((6, 6)), np.empty((6, 6))
     r, x, rm, xm = new.rotations, new.positions, work.rotations, work.positions
-    stiffness, offset, length, lag = model.stiffness, model.offset, model.length, model.lag
+    stiffness, offset, length, delays = model.stiffness, model.offset, model.length, model.delays
     before, after, turn, half = old.twist, new.twist, work.turn, work.half
     force, tangent = work.element_force, work.element_tangent
+    pulls, keeps, whole = np.empty(len(delays)), np.empty(len(delays)), 1.0
+    for d in range(len(delays)):
+        keeps[d] = 1.0 / (1.0 + 0.5 * h / delays[d])
+        pulls[d] = model.shares[d] * keeps[d]
+        whole += pulls[d]
     for e in range(len(length)):
         if model.lower <= e < model.upper:
             for i in range(6):
@@ -49,9 +61,15 @@ def element_steps(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: 
             continue
         twist_between(rm[e], xm[e], rm[e + 1], xm[e + 1], middle)
         twist_between(r[e], x[e], r[e + 1], x[e + 1], after[e])
-        late, early = (0.5 + lag / h) / length[e], (0.5 - lag / h) / length[e]
+        late = 0.5 * whole / length[e]
         for i in range(6):
-            strain[i] = late * after[e, i] + early * before[e, i]
+            mean = 0.5 * (before[e, i] + after[e, i])
+            strain[i] = whole * mean
+            for d in range(len(delays)):
+                came = old.delayed[e, d, i]
+                strain[i] -= pulls[d] * came
+                new.delayed[e, d, i] = came + 2.0 * (1.0 - keeps[d]) * (mean - came)
+            strain[i] /= length[e]
         for i in range(6):
             s[i] = offset[e, i]
             for j in range(6):

@@ -17,7 +17,8 @@ class Energies:
 
     Attributes
     ----------
-    limbs_bent, limbs_moving : strain energy and motion of the limbs, masses at the nocks included
+    limbs_bent, limbs_moving : strain energy, of what answers late too, and motion of the limbs,
+        masses at the nocks included
     string_stretched, string_moving : of the string
     arrow : motion of what the nocking point carries beside the string, and of a flying arrow
     hand : motion of a free grip, and of the hand, less the work of its push
@@ -56,6 +57,9 @@ def energies(model: ShotModel, record: Record, carried: Array) -> Energies:
     strain = record.twist / model.length[:, None] + free
     inside = slice(model.lower, model.upper)
     density = 0.5 * np.einsum("kei,eij,kej->ke", strain, model.stiffness, strain)
+    for d, share in enumerate(model.shares):
+        late = (record.twist - record.delayed[:, :, d]) / model.length[:, None]
+        density += 0.5 * share * np.einsum("kei,eij,kej->ke", late, model.stiffness, late)
     density[:, inside] = 0.0
     bent = density @ model.length
     moving = 0.5 * np.einsum("kni,nij,knj->kn", record.speed, model.mass, record.speed)

@@ -84,7 +84,7 @@ def _inverse(model: ShotModel, motion: Motion, extra: float) -> tuple[Array, Arr
 
     Of that the slowest vibrations are the largest eigenvalues, which rounding does not touch.
     """
-    free = model._replace(grip=0, lag=0.0, string_lag=0.0)
+    free = model._replace(grip=0, shares=np.zeros(0), delays=np.zeros(0), string_lag=0.0)
     work = new_scratch(free)
     load = Load(np.zeros((len(model.mass), 6)), np.zeros(6))
     stiffness = 2.0 * _equations(free, extra, load, motion, work, _LONG)

@@ -32,8 +32,9 @@ class ShotModel(NamedTuple):
     ----------
     stiffness, offset, length : ndarray, shapes (m, 6, 6), (m, 6), (m,)
         Elements as in `limbfe.beam.limbs.element`; they unload and load elastically.
-    lag : float, s
-        Damping of the limbs: an element's resultant has ``lag * stiffness @ strain rate`` in it.
+    shares, delays : ndarray, shape (d,), -, s
+        Damping of the limbs: beside an element act springs of so many times its stiffness, each in
+        a row with a damper, whose force dies away over its delay.
     mass : ndarray, shape (n, 6, 6), kg, kg m, kg m2
         Of every node as a rigid body, in its section axes; what the grip moves is in `grip_mass`.
     lower, upper : int
@@ -59,7 +60,8 @@ class ShotModel(NamedTuple):
     string_stiffness : float, N
         EA.
     string_lag : float, s
-        Damping of the string, as `lag`; it never pushes.
+        Damping of the string: its pull has ``lag * stiffness * strain rate`` in it; it never
+        pushes.
     lies : int
         `FREE_ENDS` or `LIES`.
     limbs : Limbs
@@ -80,7 +82,8 @@ class ShotModel(NamedTuple):
     stiffness: Array
     offset: Array
     length: Array
-    lag: float
+    shares: Array
+    delays: Array
     mass: Array
     lower: int
     upper: int
@@ -121,6 +124,8 @@ class Motion(NamedTuple):
     nocks, nock_speed : ndarray, shape (2, 3), m, m/s
     twist : ndarray, shape (m, 6)
         Of the elements.
+    delayed : ndarray, shape (m, d, 6)
+        The twists to which their dampers have come.
     leaves : ndarray, shape (2, 3), m
         Where the string leaves the lower and the upper limb, of a model whose string `LIES`.
     along : ndarray, shape (2, 2)
@@ -136,6 +141,7 @@ class Motion(NamedTuple):
     nocks: Array
     nock_speed: Array
     twist: Array
+    delayed: Array
     leaves: Array
     along: Array
 
@@ -179,8 +185,8 @@ class Scratch(NamedTuple):
     points_went: Array
 
 
-def new_motion(nodes: int, segments: int) -> Motion:
-    """Return an empty motion of `nodes` nodes and a string of `segments` segments."""
+def new_motion(nodes: int, segments: int, dampers: int = 0) -> Motion:
+    """Return an empty motion of nodes, a string of segments and dampers beside every element."""
     points = max(segments - 1, 0)
     return Motion(
         rotations=np.zeros((nodes, 3, 3)),
@@ -191,6 +197,7 @@ def new_motion(nodes: int, segments: int) -> Motion:
         nocks=np.zeros((2, 3)),
         nock_speed=np.zeros((2, 3)),
         twist=np.zeros((nodes - 1, 6)),
+        delayed=np.zeros((nodes - 1, dampers, 6)),
         leaves=np.zeros((2, 3)),
         along=np.zeros((2, 2)),
     )

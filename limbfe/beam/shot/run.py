@@ -41,6 +41,7 @@ class Record(NamedTuple):
     nocks: Array
     nock_speed: Array
     twist: Array
+    delayed: Array
     leaves: Array
     along: Array
     pull: Array
@@ -48,7 +49,7 @@ class Record(NamedTuple):
 
     def motion(self, k: int) -> Motion:
         """Return a copy of the motion at step `k`."""
-        return Motion(*(array[k].copy() for array in self[1:11]))
+        return Motion(*(array[k].copy() for array in self[1:12]))
 
 
 def new_record(model: ShotModel, steps: int) -> Record:
@@ -65,6 +66,7 @@ def new_record(model: ShotModel, steps: int) -> Record:
         nocks=np.zeros((steps, 2, 3)),
         nock_speed=np.zeros((steps, 2, 3)),
         twist=np.zeros((steps, n - 1, 6)),
+        delayed=np.zeros((steps, n - 1, len(model.delays), 6)),
         leaves=np.zeros((steps, 2, 3)),
         along=np.zeros((steps, 2, 2)),
         pull=np.zeros((steps, s)),
@@ -96,6 +98,8 @@ def copy_motion(old: Motion, new: Motion) -> None:
     for e in range(len(old.twist)):
         for i in range(6):
             new.twist[e, i] = old.twist[e, i]
+            for d in range(old.delayed.shape[1]):
+                new.delayed[e, d, i] = old.delayed[e, d, i]
 
 
 @compiled
@@ -105,7 +109,7 @@ def keep(time: float, motion: Motion, work: Scratch, record: Record, k: int) -> 
     kept = Motion(
         record.rotations[k], record.positions[k], record.speed[k], record.points[k],
         record.point_speed[k], record.nocks[k], record.nock_speed[k], record.twist[k],
-        record.leaves[k], record.along[k],
+        record.delayed[k], record.leaves[k], record.along[k],
     )  # fmt: skip
     copy_motion(motion, kept)
     for s in range(len(work.pull)):
@@ -179,7 +183,7 @@ def _like(motion: Motion) -> Motion:
         np.empty_like(motion.speed), np.empty_like(motion.points),
         np.empty_like(motion.point_speed), np.empty_like(motion.nocks),
         np.empty_like(motion.nock_speed), np.empty_like(motion.twist),
-        np.empty_like(motion.leaves), np.empty_like(motion.along),
+        np.empty_like(motion.delayed), np.empty_like(motion.leaves), np.empty_like(motion.along),
     )  # fmt: skip
     copy_motion(motion, new)
     return new

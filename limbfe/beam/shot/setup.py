@@ -46,8 +46,10 @@ class Gear:
         Mass on the string at the nocking point.
     tip_mass : pair of float, kg
         At the lower and the upper nock.
-    lag, string_lag : float, s
-        Damping of limbs and string: the loss factor at a frequency over its circular frequency.
+    shares, delays : tuple of float, -, s
+        Damping of the limbs, see `ShotModel`.
+    string_lag : float, s
+        Damping of the string: its loss factor at a frequency over the circular frequency.
     drag : float, N s2/m2 per m
         Air drag of the string over its length and the square of its speed.
     free : bool
@@ -62,7 +64,8 @@ class Gear:
     lies: float = 0.0
     serving: float = 0.0
     tip_mass: tuple[float, float] = (0.0, 0.0)
-    lag: float = 0.0
+    shares: tuple[float, ...] = ()
+    delays: tuple[float, ...] = ()
     string_lag: float = 0.0
     drag: float = 0.0
     free: bool = False
@@ -86,7 +89,8 @@ def limb_model(chain: Chain, motion: Motion, *, lower: int, upper: int) -> ShotM
         stiffness=np.array(chain.element_stiffness),
         offset=rest_offset(chain, chain.element_stiffness),
         length=np.array(chain.length),
-        lag=0.0,
+        shares=np.zeros(0),
+        delays=np.zeros(0),
         mass=masses,
         lower=lower,
         upper=upper,
@@ -137,7 +141,7 @@ def shot_model(bow: Bow, state: BowState, gear: Gear) -> tuple[ShotModel, Motion
     n, lower, upper = len(chain.positions), bow.clamped[0], bow.clamped[-1]
     halves = gear.segments if string.mass > 0.0 else 1
     rest = _rest_lengths(state, halves, gear.lies)
-    motion = start_motion(state, rest, string.stiffness)
+    motion = start_motion(state, rest, string.stiffness, len(gear.delays))
     model = limb_model(chain, motion, lower=lower, upper=upper)
     place, point, size = places(n, lower, upper, 2 * halves)
     # the mean resultant from that at the first Gauss point
@@ -147,7 +151,8 @@ def shot_model(bow: Bow, state: BowState, gear: Gear) -> tuple[ShotModel, Motion
     arm = state.rotations[lower].T @ (hand - state.positions[lower])
     model = model._replace(
         offset=carried_on - (model.stiffness @ strain[..., None])[..., 0],
-        lag=gear.lag,
+        shares=np.array(gear.shares, dtype=np.float64),
+        delays=np.array(gear.delays, dtype=np.float64),
         grip=FREE if gear.free else HELD,
         grip_mass=model.grip_mass + point_mass(gear.hand_mass, arm),
         hand_arm=arm,
@@ -220,7 +225,7 @@ def _rest_lengths(state: BowState, halves: int, lies: float) -> Array:
     return np.concatenate([out[0], out[1, ::-1]])
 
 
-def start_motion(state: BowState, rest: Array, stiffness: float) -> Motion:
+def start_motion(state: BowState, rest: Array, stiffness: float, dampers: int = 0) -> Motion:
     """Return a drawn bow at rest, with the string's points where its free halves run.
 
     Parameters
@@ -230,9 +235,11 @@ def start_motion(state: BowState, rest: Array, stiffness: float) -> Motion:
         Unstretched lengths of the string's segments.
     stiffness : float, N
         EA of the string.
+    dampers : int
+        Beside every element, none of them pulling yet.
     """
     halves = len(rest) // 2
-    motion = chain_motion(state.rotations, state.positions, 2 * halves)
+    motion = chain_motion(state.rotations, state.positions, 2 * halves, dampers)
     low, middle, high = state.string_points
     motion.nocks[0], motion.nocks[1] = low, high
     for side, leaves in enumerate(state.free_string[[0, -1]]):
@@ -249,9 +256,10 @@ def start_motion(state: BowState, rest: Array, stiffness: float) -> Motion:
     return motion
 
 
-def chain_motion(rotations: Array, positions: Array, segments: int = 0) -> Motion:
+def chain_motion(rotations: Array, positions: Array, segments: int = 0, dampers: int = 0) -> Motion:
     """Return a chain at rest in a shape."""
-    motion = new_motion(len(positions), segments)
+    motion = new_motion(len(positions), segments, dampers)
     motion.rotations[:], motion.positions[:] = rotations, positions
     element_twists(motion)
+    motion.delayed[:] = motion.twist[:, None]
     return motion

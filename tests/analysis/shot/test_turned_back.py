@@ -82,6 +82,23 @@ def test_stress_balances_the_moment_when_turned_back(released):
     assert moment[clear] == pytest.approx(exact, abs=0.01 * np.abs(exact).max())
 
 
+def test_wood_that_answers_too_late_to_matter_is_so_much_stiffer(released):
+    """A damper that hardly ever yields is a spring: closed."""
+    solved, _ = released
+    gear = Gear(shares=(0.1,), delays=(1e12,))
+    shot = shoot_from(solved.model.bow, solved.full_draw, 0.0, gear, step=1e-4)
+    elastic = replace(shot, model=shot.model._replace(shares=np.zeros(1)))
+    load, plain = (shot_load(solved, one, 150) for one in (shot, elastic))
+    full = limb_load(solved)
+    assert plain.resultants[:, 4].min() < 0.8 * full.resultants[:, 4].min()
+    assert load.resultants - full.resultants == pytest.approx(
+        1.1 * (plain.resultants - full.resultants), abs=1e-6
+    )
+    assert load.strains - full.strains == pytest.approx(
+        1.1 * (plain.strains - full.strains), abs=1e-12
+    )
+
+
 def test_the_grip_beside_a_limb_is_turned_back_with_it(released):
     """No load comes in between: the moment grows by the shear force (statics)."""
     solved, shot = released

@@ -252,10 +252,12 @@ def test_where_nothing_touches_the_shot_is_as_without_a_bed(bow, drawn, gear):
 
 def test_damped_it_comes_to_rest_as_braced(bow, drawn, gear):
     braced, states = drawn
-    gear = replace(gear, lag=4e-3, string_lag=4e-3, segments=2)
+    gear = replace(gear, shares=(1.0,), delays=(5e-3,), string_lag=4e-3, segments=2)
     shot = shoot_from(bow, states[-1], ARROW, gear, step=5e-4, after=1.2)
-    assert shot.nocking[-1, 0] == pytest.approx(braced.nocking_point[0], abs=1e-5)
-    assert shot.touching[-1] == pytest.approx(braced.string_lies, rel=3e-3)
-    assert shot.tension[-1] == pytest.approx(
-        np.repeat(braced.string_tension, gear.segments), rel=1e-3
+    # the string still rings across itself, by a tenth of a millimetre, which hardly stretches it
+    last = slice(-200, None)
+    assert shot.nocking[last, 0].mean() == pytest.approx(braced.nocking_point[0], abs=1e-5)
+    assert shot.touching[last].mean(axis=0) == pytest.approx(braced.string_lies, rel=1e-4)
+    assert shot.tension[last].mean(axis=0) == pytest.approx(
+        np.repeat(braced.string_tension, gear.segments), rel=1e-4
     )

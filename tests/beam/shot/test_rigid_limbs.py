@@ -23,11 +23,13 @@ from .march import rigid_limbs
 G, L, K, J, BRACE, FULL = 0.10, 0.75, 400.0, 0.02, 0.15, 0.70
 
 
-def let_go(stiffness: float, arrow: float, *, string: float = 0.0, h: float = 2.5e-5) -> tuple:
+def let_go(
+    stiffness: float, arrow: float, *, string: float = 0.0, h: float = 2.5e-5, **gear: tuple
+) -> tuple:
     bow = rigid_limbs(stiffness, string_mass=string)
     braced = brace(bow, height=BRACE)
     state = draw(bow, braced, np.linspace(0.2, FULL, 11)).states[-1]
-    shot = shoot_from(bow, state, arrow, Gear(segments=1), step=h, after=0.0)
+    shot = shoot_from(bow, state, arrow, Gear(segments=1, **gear), step=h, after=0.0)
     stored = state.strain_energy + state.string_energy
     stored -= braced.strain_energy + braced.string_energy
     return shot, stored, state, braced
@@ -131,25 +133,29 @@ def test_on_the_way_speed_and_limb_follow_the_closed_form():
 
 
 @pytest.mark.parametrize("arrow", [0.02, 0.04])
-def test_motion_is_that_of_three_unknowns_solved_by_scipy(arrow: float):
-    stiffness = 80e3
-    shot, _, state, _ = let_go(stiffness, arrow, h=5e-6)
+@pytest.mark.parametrize("shares", [(), (0.1, 0.3, 0.2)], ids=["no loss", "with dampers"])
+def test_motion_is_that_of_three_unknowns_solved_by_scipy(arrow: float, shares: tuple):
+    stiffness, delays = 80e3, np.array([2e-4, 3e-3, 0.1])[: len(shares)]
+    shot, _, state, _ = let_go(stiffness, arrow, h=5e-6, shares=shares, delays=tuple(delays))
     rest = float(state.string_lengths[0])
 
     def rates(_: float, y: np.ndarray) -> list[float]:
-        theta, turn, b, v = y
+        theta, turn, b, v = y[:4]
+        late = theta - y[4:]
         dx, dz = b - L * np.sin(theta), -(G + L * np.cos(theta))
         size = np.hypot(dx, dz)
         tension = stiffness * max(size / rest - 1.0, 0.0)
         lever = (dx * L * np.cos(theta) - dz * L * np.sin(theta)) / size
-        return [turn, (tension * lever - K * theta) / J, v, -2.0 * tension * dx / size / arrow]
+        moment = tension * lever - K * (theta + np.dot(shares, late))
+        return [turn, moment / J, v, -2.0 * tension * dx / size / arrow, *(late / delays)]
 
     def leaves(t: float, y: np.ndarray) -> float:
         return y[2] - L * np.sin(y[0])
 
     leaves.terminal = True
     tip = state.positions[-1]
-    start = [np.arctan2(tip[0], tip[2] - G), 0.0, float(state.nocking_point[0]), 0.0]
+    drawn = np.arctan2(tip[0], tip[2] - G)
+    start = [drawn, 0.0, float(state.nocking_point[0]), 0.0, *(drawn for _ in shares)]
     own = solve_ivp(
         rates, (0.0, 0.05), start, method="DOP853", rtol=1e-10, atol=1e-12, events=leaves
     )

@@ -168,7 +168,7 @@ def test_twelve_elements_a_limb_are_enough():
 
 
 def test_damped_bow_comes_to_rest_at_brace(bow, drawn):
-    gear = Gear(lag=2e-3, string_lag=2e-3)
+    gear = Gear(shares=(0.5,), delays=(5e-3,), string_lag=2e-3)
     shot = shoot_from(bow, drawn[1], ARROW, gear, step=5e-4, after=1.2)
     energy = shot.energy
     braced = drawn[0]
@@ -176,6 +176,17 @@ def test_damped_bow_comes_to_rest_at_brace(bow, drawn):
     assert energy.limbs_bent[-1] == pytest.approx(braced.strain_energy, rel=2e-4)
     assert shot.tension[-1] == pytest.approx(float(braced.string_tension[0]), rel=1e-3)
     assert np.all(np.diff(energy.total[: shot.left]) <= 1e-9)
+
+
+def test_damping_takes_energy_at_every_step_and_never_gives_any(bow, drawn, shot):
+    shares, delays = (0.02,) * 5, tuple(10.0 ** np.arange(-4.0, 1.0))
+    lossy = shoot_from(bow, drawn[1], ARROW, Gear(shares=shares, delays=delays))
+    total, work = lossy.energy.total, stored(*drawn)
+    assert total[0] == pytest.approx(shot.energy.total[0], rel=1e-12)
+    # what a step of the undamped shot is out by
+    assert np.diff(total).max() < np.abs(np.diff(shot.energy.total)).max()
+    assert 2e-3 < (total[0] - total[lossy.left]) / work < 3e-2
+    assert lossy.speed < shot.speed
 
 
 def test_even_bow_shoots_straight_and_its_mirror_the_same(drawn, shot):
