@@ -31,6 +31,8 @@ from limbfe.frames import Array
 
 BRIDGE = 0.04
 """Bridges of wood and overlaps thinner than this part of the zone's half width are closed."""
+FLAT = 1e-6
+"""A part whose area is less of the square of its sides has none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -259,7 +261,11 @@ def _regions(
         inner: Bool = (share > 0.5 * total)[part]
         return inner
 
-    keep = mostly(is_wood(strip, (), centroid))
+    # Between three points on a straight edge and the hull lies a triangle of no area, whose middle
+    # rounding may put into the wood: its matrix would be singular.
+    width = np.maximum(np.einsum("ij,ij->i", u, u), np.einsum("ij,ij->i", v, v))
+    solid = total > FLAT * np.bincount(part, weights=width, minlength=count)
+    keep = mostly(is_wood(strip, (), centroid)) & solid[part]
     region = np.zeros(len(triangles), dtype=np.intp)
     present = [(k, e) for k, e in enumerate(fitted) if e is not None]
     # The smallest ellipse last, so that a knot inside a rotten patch stays a knot.

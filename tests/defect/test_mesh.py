@@ -81,6 +81,22 @@ def test_every_case_meshes_well(name):
         assert elliptic_radius(fitted, outer).min() > 1.0 - 1e-9
 
 
+@pytest.mark.parametrize("seed", [2, 3, 8, 13, 20, 299])
+def test_a_straight_edge_leaves_no_sliver(seed):
+    """Its points lie within rounding of a line: triangles between them and the hull have no area."""
+    rng = np.random.default_rng(seed)
+    length, start = rng.uniform(0.04, 0.08), rng.uniform(0.1, 0.8)
+    x = np.linspace(start, start + length, 25).round(10)
+    half = np.linspace(rng.uniform(0.006, 0.014), rng.uniform(0.006, 0.014), 25).round(10)
+    radius = rng.uniform(1.0, 3.0) * MM
+    pin = Ellipse(x=x[12], y=rng.uniform(-0.3, 0.3) * half[12], a=radius, b=radius)
+    shape = Strip(x=x, right=-half, left=half)
+    coarse = Fineness(near=3 * MM, growth=0.6, across=4.0, around=18.0, smoothing=3)
+    made = strip_mesh(shape, (pin,), coarse, refine=((pin, 3 * MM),))
+    assert smallest_angle(made.mesh) > 15.0
+    assert area(made.mesh) == pytest.approx(strip_area(shape), rel=1e-6)
+
+
 def test_edge_nodes_lie_on_the_edges():
     shape = strip()
     made = strip_mesh(shape, (ellipse(0, 12, 5, 6, 0.3),), FINE)
