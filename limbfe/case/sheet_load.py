@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import statistics
 from os import PathLike
 from pathlib import Path
@@ -11,10 +12,10 @@ from typing import Any
 from limbfe.case.checks import file_problems
 from limbfe.case.columns import fill_stave_columns
 from limbfe.case.document import read_bytes
-from limbfe.case.limb_checks import limb_tables
+from limbfe.case.limb_checks import each_table, limb_tables
 from limbfe.case.load import parse_file, read_case
 from limbfe.case.messages import CaseText, Problem, refuse
-from limbfe.case.schema import Case, CaseFile, GrainTable, LimbsTable, LimbTable
+from limbfe.case.schema import Case, CaseFile, CrownTable, GrainTable, LimbsTable, LimbTable
 from limbfe.case.sheet_checks import COLUMNS, sheet_problems
 from limbfe.case.sheet_schema import Sheet, SheetFile
 from limbfe.case.sheet_zone_checks import sheet_zone_problems
@@ -24,6 +25,8 @@ from limbfe.units import both_lengths
 
 MOST_SAPWOOD = 0.6
 """Share of the wanted limb's thickness that the stave's sapwood may take in the search."""
+ROUNDEST = 0.9
+"""Share of the thickness that a round back may take at the limb's edges, as in a case."""
 
 
 def read_sheet(path: str | PathLike[str]) -> Sheet:
@@ -120,6 +123,8 @@ def _wanted_bow(file: SheetFile, path: Path, text: CaseText) -> Case:
     if file.wood is not None:
         changes["wood"] = file.wood
     wanted = case.file.model_copy(update=changes)
+    refuse(text, _round_back_problems(file, wanted))
+    wanted = _with_back(file, wanted)
     refuse(text, file_problems(wanted))
     return Case(path=place, digest=case.digest, file=wanted)
 
@@ -131,8 +136,59 @@ def _tapered(file: SheetFile, path: Path, text: CaseText) -> Case:
     refuse(text, taper_problems(made))
     whole = with_stations(made)
     whole = whole.model_copy(update={"limb": _own_limbs(whole, file)})
+    refuse(text, _round_back_problems(file, whole))
+    whole = _with_back(file, whole)
     refuse(text, (taper_words(problem, made) for problem in file_problems(whole)))
     return Case(path=path, digest="", file=whole.model_copy(update={"taper": None}))
+
+
+def keeps_round_back(file: SheetFile, wanted: CaseFile) -> bool:
+    """Return whether a bow keeps the back of its stave: its rings are known to be round.
+
+    A strip glued on the back lies as the wanted bow has it.
+    """
+    if file.stave.pith is None and file.stave.pith_ends is None:
+        return False
+    return not any(any(table.backing or ()) for _, table in each_table(wanted))
+
+
+def _pith(file: SheetFile) -> tuple[str, tuple[float, ...]]:
+    """Return the key of the pith's depth and its values below the wood's back, m."""
+    stave = file.stave
+    key = "pith" if stave.pith_ends is None else "pith_ends"
+    over = (stave.bark or 0.0) if stave.over_bark else 0.0
+    return key, tuple(depth - over for depth in getattr(stave, key))
+
+
+def _with_back(file: SheetFile, wanted: CaseFile) -> CaseFile:
+    """Return the wanted bow with a back as round as the stave's is in the median."""
+    if not keeps_round_back(file, wanted):
+        return wanted
+    crown = CrownTable.model_construct(crown=statistics.median(_pith(file)[1]))
+    return wanted.model_copy(update={"section": wanted.section.model_copy(update={"back": crown})})
+
+
+def _round_back_problems(file: SheetFile, wanted: CaseFile) -> list[Problem]:
+    """Return where a pole is too slender for a bow that keeps its round back."""
+    if not keeps_round_back(file, wanted):
+        return []
+    key, depths = _pith(file)
+    least = min(depths)
+    for _, table in each_table(wanted):
+        for width, thick in zip(table.width, table.thickness, strict=True):
+            half = 0.5 * width
+            arch = least - math.sqrt(least**2 - half**2) if half < least else math.inf
+            if arch > ROUNDEST * thick:
+                return [
+                    Problem(
+                        ("stave", key),
+                        f"is {both_lengths(least)} at the least: a back as round as that falls "
+                        f"away over nearly the whole thickness ({both_lengths(thick)}) at the "
+                        f"edges of a limb {both_lengths(width)} wide; want a narrower bow, or "
+                        "correct the pith's depth",
+                    )
+                ]
+    return []
 
 
 def _own_limbs(wanted: CaseFile, file: SheetFile) -> LimbsTable:
@@ -145,7 +201,9 @@ def _own_limbs(wanted: CaseFile, file: SheetFile) -> LimbsTable:
             sapwood = tuple(min(deep, MOST_SAPWOOD * thick) for thick in table.thickness)
         elif file.wood is None:
             sapwood = table.sapwood
-        kept = ("unit", "station", "width", "thickness", "backing", "crown")
+        kept: tuple[str, ...] = ("unit", "station", "width", "thickness", "backing")
+        if not keeps_round_back(file, wanted):
+            kept = (*kept, "crown")
         own: dict[str, Any] = {name: getattr(table, name) for name in kept}
         limbs[heading] = LimbTable.model_construct(**own, sapwood=sapwood)
     return LimbsTable.model_construct(**limbs)

@@ -17,6 +17,7 @@ from limbfe.log.log import Log, Mark
 from limbfe.log.turn import Turn
 from limbfe.stave.knot import SWIRL_REACH, Knot, knot_ellipse_at_depth
 from limbfe.stave.marks import Face
+from limbfe.stave.outline import edge_z
 from limbfe.stave.profile import SectionShapes
 
 GRAZING = 0.35
@@ -197,14 +198,19 @@ def in_words(knot: Knot, mark: Mark, s: float, lean: float, shapes: SectionShape
     flat = knot.direction[1:] / np.linalg.norm(knot.direction[1:])
     if abs(flat[1]) > GRAZING:
         face: Face = "back"
-        normal, beside, level, edge = 2, 1, half, half_width
+        normal, beside, edge = 2, 1, half_width
+        level = back_level(knot, shapes)
     else:
         face = "right" if knot.direction[1] < 0.0 else "left"
         normal, beside, edge = 1, 2, half
         level = half_width if face == "right" else -half_width
     at = (level - knot.entry[normal]) / knot.direction[normal]
     point = knot.entry + at * knot.direction
-    size = 2.0 * _radius(knot, at) / abs(float(flat[normal - 1]))
+    square = abs(float(flat[normal - 1]))
+    crown = float(shapes.crown[0])
+    if face == "back" and abs(point[1]) < half_width and np.isfinite(crown):
+        square = abs(float(flat @ [point[1], np.sqrt(crown**2 - point[1] ** 2)])) / crown
+    size = 2.0 * _radius(knot, at) / square
     far = None
     if mark.far_diameter is not None:
         out = (-level - knot.entry[normal]) / knot.direction[normal]
@@ -223,6 +229,26 @@ def in_words(knot: Knot, mark: Mark, s: float, lean: float, shapes: SectionShape
         lean=lean,
         mark=mark,
     )
+
+
+def back_level(knot: Knot, shapes: SectionShapes) -> float:
+    """Return at which height z (m) the axis of a branch meets the back of a limb.
+
+    Past the edges of an arched back, and of one that the axis misses, that of its edges, as
+    `limbfe.stave.faces.face_point` has it.
+    """
+    half, crown = 0.5 * float(shapes.thickness[0]), float(shapes.crown[0])
+    if not np.isfinite(crown):
+        return half
+    # the axis meets the circle of the arch nearest to where it starts
+    start = knot.entry[1:] - np.array([0.0, half - crown])
+    flat = knot.direction[1:] / np.linalg.norm(knot.direction[1:])
+    along = float(start @ flat)
+    inside = along**2 - float(start @ start) + crown**2
+    edge = float(edge_z(shapes)[0])
+    if inside < 0.0:
+        return edge
+    return max(float(start[1] - (along + np.sqrt(inside)) * flat[1]) + half - crown, edge)
 
 
 def _radius(knot: Knot, at: float) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 
 from limbfe.log.branch import (
     Words,
+    back_level,
     branch_in_section,
     in_words,
     lean_to_tip,
@@ -198,7 +199,7 @@ def size_and_edge(knot: Knot, shapes: SectionShapes) -> tuple[float, float]:
     """
     half_width, half = 0.5 * float(shapes.width[0]), 0.5 * float(shapes.thickness[0])
     found = []
-    for z in (half, -half):
+    for z in (back_level(knot, shapes), -half):
         cut = mark_on_back(knot, z)
         if cut is not None and abs(cut[0]) - 0.5 * cut[1] < half_width:
             found.append(cut)

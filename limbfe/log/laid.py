@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -41,6 +41,8 @@ class LaidLimb:
     sapwood, ring_radius, reflex, sideways, backing, crown : ndarray, shape (n,), m
     twist : ndarray, shape (n,), rad
         As columns of a case.
+    round_back : bool
+        Whether its back is the stave's own, round as the rings.
     thin_sapwood : bool
         Whether the sapwood was cut short where the limb is thinner than it.
     """
@@ -63,7 +65,25 @@ class LaidLimb:
     twist: Array
     backing: Array
     crown: Array
+    round_back: bool
     thin_sapwood: bool
+
+
+def with_stave_back(log: Log, line: Line, wanted: Stave) -> Stave:
+    """Return the wanted bow with the back that it keeps of its stave along a line.
+
+    A round back is left whole: cut flat, its rings end at the edges.  The pith lies straight below
+    the line wherever that runs, so the radius of the back is its depth.  A backing lies as wanted.
+    """
+    if not keeps_back(log, wanted):
+        return wanted
+    crown = log.at("pith", line.station(wanted.x))
+    return replace(wanted, outline=replace(wanted.outline, crown=crown))
+
+
+def keeps_back(log: Log, wanted: Stave) -> bool:
+    """Return whether a bow's back is that of its stave: rings known, nothing glued on."""
+    return log.round and not bool(np.any(wanted.backing))
 
 
 def laid_stations(wanted: Stave) -> Array:
@@ -83,7 +103,7 @@ def lay_limb(log: Log, line: Line, wanted: Stave) -> LaidLimb:
     log : Log
     line : Line
     wanted : Stave
-        Its sizes and outline; how its wood lies comes from the log.
+        Its sizes and outline, `with_stave_back`; how its wood lies comes from the log.
     """
     turn, s = Turn(line.upper_end), laid_stations(wanted)
     x = line.station(s)
@@ -118,7 +138,8 @@ def lay_limb(log: Log, line: Line, wanted: Stave) -> LaidLimb:
         sideways=turn.across(offset - line.chord(x)),
         twist=turn.lean_of_back(lean - grip_lean),
         backing=np.array(shapes.backing),
-        crown=np.array(shapes.crown),
+        crown=radius if keeps_back(log, wanted) else np.array(shapes.crown),
+        round_back=keeps_back(log, wanted),
         thin_sapwood=bool(np.any(sapwood > most)),
     )
 

@@ -52,10 +52,10 @@ def write_pictures(
     written = [
         write_back(view, folder / "stave.png", units),
         write_side(view, folder / "side.png", units),
-        write_sections(view, found.wanted, folder / "sections.png", units, at),
-        write_inside_page(view, found.wanted, folder / "inside.html"),
+        write_sections(view, found.best.bow, folder / "sections.png", units, at),
+        write_inside_page(view, found.best.bow, folder / "inside.html"),
         write_pattern(view, folder / "pattern.pdf", units),
     ]
     if probe_rendering().available:
-        written.append(write_inside(view, found.wanted, folder / "inside.png", units))
+        written.append(write_inside(view, found.best.bow, folder / "inside.png", units))
     return written

@@ -64,6 +64,21 @@ def test_what_was_measured_over_the_bark_is_counted_from_under_it(sheet):
     assert over.marks[0].across == under.marks[0].across
 
 
+@pytest.mark.parametrize("bark", ["", "\nover_bark = true"])
+def test_the_wanted_bow_gets_the_round_back_of_the_stave(sheet, bark):
+    """The median of the pith's depths, 80 mm, and from under the bark where measured over it."""
+    read = read_sheet(sheet('bark    = "4 mm"', f'bark = "4 mm"{bark}'))
+    assert read.bow.file.section.back.crown == pytest.approx(0.076 if bark else 0.080)
+    none = read_sheet(sheet("pith    = [88, 86, 84, 80, 77, 73, 71]", "")).bow.file.section.back
+    assert none.crown == pytest.approx(0.080), "as the wanted bow's own"
+
+
+def test_a_pole_too_slender_for_the_bow_is_refused(sheet):
+    path = sheet("pith    = [88, 86, 84, 80, 77, 73, 71]", "pith_ends = [24, 20]")
+    with pytest.raises(CaseError, match=r"\[stave\] pith_ends.*as round as that.*narrower bow"):
+        read_sheet(path)
+
+
 def test_the_far_diameter_of_a_knot_arrives(sheet):
     log = build_log(
         read_sheet(sheet('diameter = "12 mm"', 'diameter = "12 mm"\nfar_diameter = "5 mm"')).file

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from limbfe.log.layout.costs import Rules, Task
+from limbfe.log.line import Line
 from limbfe.log.log import COLUMNS, Log, Mark
 
 
@@ -31,6 +32,15 @@ def half_log(**changes):
 
 def knot(name="k", x=0.7, across=0.01, face="back", diameter=0.01, lean=0.4, state="live"):
     return Mark(name=name, x=x, across=across, face=face, diameter=diameter, lean=lean, state=state)
+
+
+def line_at(offset, end="top", grip=0.95):
+    x = np.linspace(grip - 0.8, grip + 0.85, 9)
+    if end == "butt":
+        x = np.linspace(grip - 0.85, grip + 0.8, 9)
+    return Line(
+        grip=grip, upper_end=end, lower=0.8, upper=0.85, x=x, offset=np.full(9, float(offset))
+    )
 
 
 def task_for(log, wanted, strength, **rules):

@@ -1,13 +1,16 @@
 """Branches and sections on the bench against circles and cones worked out by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from limbfe.log.bench import back_at, branch_on_bench, lifted, limb_outline, stave_outline
 from limbfe.log.branch import place_in_section
+from limbfe.log.laid import lay_limb, with_stave_back
 from limbfe.log.line import Line
 
-from .logs import clear_log, half_log, knot
+from .logs import clear_log, half_log, knot, line_at
 
 
 def off_pith():
@@ -46,6 +49,21 @@ def test_a_branch_runs_from_the_pith_through_its_mark(face, across):
     slope = (branch.far_radius - branch.radius) / branch.length
     wanted = place_in_section(log, knot(face=face, across=across), 0.0)[2]
     assert branch.radius + slope * mark_x == pytest.approx(wanted, rel=1e-9)
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.014])
+def test_the_back_of_the_limb_is_the_back_of_the_stave(wanted, offset):
+    """All of it lies on the circle round the pith: no fibre of the outermost ring is cut, and no
+    wood is counted beyond it."""
+    log, line = off_pith(), line_at(offset)
+    bow = with_stave_back(log, line, wanted)
+    for x in (0.4, 0.7, 1.3):
+        back = limb_outline(log, line, bow, x)[:121]
+        reach = np.hypot(0.09, 0.012)
+        assert np.hypot(back[:, 0] - 0.012, back[:, 1] + 0.09) == pytest.approx(reach, rel=2e-3)
+    glued = replace(wanted, backing=np.full(len(wanted.x), 1e-3), backing_wood=wanted.heartwood)
+    assert with_stave_back(log, line, glued) is glued
+    assert not lay_limb(log, line, glued).round_back
 
 
 def test_without_a_pith_a_branch_goes_straight_to_the_far_face():

@@ -7,22 +7,15 @@ import pytest
 
 from limbfe.log.branch import branch_in_section, mark_on_back, place_in_section
 from limbfe.log.fate import Stage, fate_in, knot_fate, size_and_edge
-from limbfe.log.line import Line
+from limbfe.log.laid import with_stave_back
 from limbfe.log.turn import Turn
 from limbfe.stave.knot import SWIRL_REACH, inside_knot
+from limbfe.stave.marked import make_knot
+from limbfe.stave.marks import Mark as CaseMark
 from limbfe.stave.outline import inside_outline
 from limbfe.stave.profile import shape_at
 
-from .logs import half_log, knot, turned
-
-
-def line_at(offset, end="top", grip=0.95):
-    x = np.linspace(grip - 0.8, grip + 0.85, 9)
-    if end == "butt":
-        x = np.linspace(grip - 0.85, grip + 0.8, 9)
-    return Line(
-        grip=grip, upper_end=end, lower=0.8, upper=0.85, x=x, offset=np.full(9, float(offset))
-    )
+from .logs import half_log, knot, line_at, turned
 
 
 @pytest.mark.parametrize("depth", [0.0, 0.006, 0.015])
@@ -160,6 +153,30 @@ def test_a_branch_lies_under_the_angle_round_the_pith():
     angle = 0.014 / 0.11
     assert point == pytest.approx([0.11 * np.sin(angle), 0.11 * (1.0 - np.cos(angle))])
     assert pith == pytest.approx([0.0, 0.11])
+
+
+@pytest.mark.parametrize("across", [-0.013, 0.004])
+def test_a_knot_on_a_round_back_is_the_one_that_was_measured(across, wanted):
+    """On the back that stays nothing was cut: as wide as measured, at the sine of its angle round
+    the pith (polar coordinates), and read from its words it grows from the pith again."""
+    log, mark, line = half_log(), knot(across=across, diameter=0.007, lean=0.0), line_at(0.002)
+    bow = with_stave_back(log, line, wanted)
+    words = knot_fate(log, mark, line, bow).words
+    angle = (across - 0.002) / 0.11
+    assert words.face == "back"
+    assert abs(words.across) == pytest.approx(0.11 * abs(np.sin(angle)), rel=1e-6)
+    assert words.diameter == pytest.approx(0.007, rel=1e-6)
+    bow = replace(bow, grain=replace(bow.grain, ring_radius=bow.outline.crown))
+    limb = "upper" if words.s > 0.0 else "lower"
+    there = CaseMark(name="k", limb=limb, at=abs(words.s), face="back", across=words.across)
+    read = make_knot(bow, there, diameter=words.diameter, state="live")
+    shapes = shape_at(bow, np.array([words.s]))
+    branch = branch_in_section(log, mark, 0.002, Turn("top"), shapes)
+    assert read.direction == pytest.approx(branch.direction, abs=1e-6)
+    off = read.entry[1:] - branch.entry[1:]
+    assert float(np.cross([*off, 0.0], [*branch.direction[1:], 0.0])[2]) == pytest.approx(
+        0, abs=1e-7
+    )
 
 
 @pytest.mark.parametrize("face", ["back", "belly"])

@@ -8,6 +8,7 @@ import numpy as np
 
 from limbfe.curves import Curve
 from limbfe.frames import Array
+from limbfe.log.laid import keeps_back
 from limbfe.log.layout.practice import (
     EDGE,
     FULL_SIZE,
@@ -110,6 +111,11 @@ class Task:
         if self.rules.upper_end is not None:
             return (self.rules.upper_end,)
         return ("top",) if self.alike else ("top", "butt")
+
+    @property
+    def arched(self) -> bool:
+        """Whether the bow keeps the round back of its stave."""
+        return keeps_back(self.log, self.wanted)
 
     @property
     def alike(self) -> bool:
@@ -250,7 +256,7 @@ def zone_used(task: Task, mark: Mark, end: End, grip: float, offset: Array) -> A
     """
     s = (mark.x - grip) * (1.0 if end == "top" else -1.0)
     width, thickness = (float(size) for size in task.size_at(s))
-    across, diameter, depth = on_the_back(task.log, mark, offset)
+    across, diameter, depth = on_the_back(task.log, mark, offset, arched=task.arched)
     used = task.strength.used(mark.state, s, diameter / width, across / (0.5 * width))
     return np.where(depth < thickness, used, 0.0)
 
@@ -266,7 +272,7 @@ def share_of_width(task: Task, mark: Mark, end: End, grip: float) -> float:
     width, thickness = (float(size) for size in task.size_at(s))
     low, high, _ = room(task, np.array([mark.x]), np.array([s]))
     offset = np.linspace(float(low[0]), float(high[0]), 9)
-    across, diameter, depth = on_the_back(task.log, mark, offset)
+    across, diameter, depth = on_the_back(task.log, mark, offset, arched=task.arched)
     met = (np.abs(across) < 0.5 * (width + diameter)) & (depth < thickness)
     if not np.any(met):
         return 0.0
@@ -276,13 +282,13 @@ def share_of_width(task: Task, mark: Mark, end: End, grip: float) -> float:
 def practice_cost(task: Task, mark: Mark, end: End, grip: float, offset: Array) -> Array:
     """Return what a knot costs by common practice alone; arguments and shape as of `zone_used`.
 
-    It is looked at on the plane of the back and half way through the limb, where a branch from the
+    It is looked at on the back and half way through the limb, where a branch from the
     pith lies nearer to the middle.
     """
     s = (mark.x - grip) * (1.0 if end == "top" else -1.0)
     width, thickness = (float(size) for size in task.size_at(s))
     half, tip = 0.5 * width, float(task.wanted.x[-1] if s >= 0.0 else -task.wanted.x[0])
-    across, diameter, depth = on_the_back(task.log, mark, offset)
+    across, diameter, depth = on_the_back(task.log, mark, offset, arched=task.arched)
     deep = 1.0 - 0.5 * thickness / float(task.log.at("pith", mark.x)) if task.log.round else 1.0
     edge = np.maximum(
         at_edge(across, 0.5 * diameter, half), at_edge(deep * across, 0.5 * deep * diameter, half)
@@ -293,7 +299,7 @@ def practice_cost(task: Task, mark: Mark, end: End, grip: float, offset: Array) 
     return np.where((depth < thickness) & (abs(s) < tip), cost, 0.0)
 
 
-def on_the_back(log: Log, mark: Mark, offset: Array) -> tuple[Array, Array, Array]:
+def on_the_back(log: Log, mark: Mark, offset: Array, *, arched: bool) -> tuple[Array, Array, Array]:
     """Return where a branch meets the back of a limb, its diameter there and its depth, m.
 
     Parameters
@@ -302,12 +308,14 @@ def on_the_back(log: Log, mark: Mark, offset: Array) -> tuple[Array, Array, Arra
     mark : Mark
     offset : ndarray, m
         Of the line at the mark's station.
+    arched : bool
+        Whether the limb keeps the round back of its stave.
 
     Returns
     -------
     across, diameter : ndarray, shape of `offset`
-        From the line, on the plane of the back; a branch that runs in level from a side of a stave
-        without a pith counts as lying in the middle of the limb.
+        From the line, on the back, or on its plane where that is flat; a branch that runs in level
+        from a side of a stave without a pith counts as lying in the middle of the limb.
     depth : ndarray
         Below the back at which it begins: 0 but for such branches.
     """
@@ -329,6 +337,8 @@ def on_the_back(log: Log, mark: Mark, offset: Array) -> tuple[Array, Array, Arra
         angle = float(np.arctan2(seen - pith, radius - down)) + pith / radius
         sine = abs(seen - pith if mark.face in sides else radius - down) / reach
     turned = np.clip(angle - offset / radius, -1.3, 1.3)
+    if arched:
+        return radius * np.sin(turned), nothing + mark.diameter * sine * radius / reach, nothing
     cosine = np.cos(turned)
     diameter = mark.diameter * sine * (radius / cosine / reach) / cosine
     return radius * np.tan(turned), diameter, nothing

@@ -55,7 +55,10 @@ def laid_document(
     if question:
         document.add("question", question)
     document.add("wood", sheet_raw.get("wood") or bow_raw["wood"])
-    document.add("section", bow_raw["section"])
+    section = dict(bow_raw["section"])
+    if laid.round_back:
+        section["back"] = "crowned"
+    document.add("section", section)
     unit = sheet_raw["stave"].get("unit") or "mm"
     limbs = tomlkit.table(is_super_table=True)
     for side in ("upper", "lower"):
@@ -102,12 +105,12 @@ def _limb(laid: LaidLimb, bow: Case, side: str, unit: str) -> Any:
         "thickness": laid.thickness,
         "sapwood": laid.sapwood,
         "backing": laid.backing,
-        "crown": laid.crown,
+        "crown": np.minimum(laid.crown, FLATTEST_RINGS) if laid.round_back else laid.crown,
         "reflex": laid.reflex,
         "sideways": laid.sideways,
         "ring_radius": np.minimum(laid.ring_radius, FLATTEST_RINGS),
     }
-    crowned = bow.file.section.back == "crowned"
+    crowned = laid.round_back or bow.file.section.back == "crowned"
     for name, values in lengths.items():
         needed = name in ("station", "width", "thickness")
         wanted = {

@@ -22,7 +22,7 @@ from limbfe.case.sheet_schema import Sheet
 from limbfe.errors import CaseError, GeometryError
 from limbfe.frames import Array
 from limbfe.log.fate import knot_fate
-from limbfe.log.laid import lay_limb, limb_volume, stave_between
+from limbfe.log.laid import lay_limb, limb_volume, stave_between, with_stave_back
 from limbfe.log.layout.costs import ZONES, Task, share_of_width, zone_marks, zone_used
 from limbfe.log.layout.search import Found, positions, search, worst_zone
 from limbfe.studies.lay.laid_case import laid_document
@@ -212,7 +212,8 @@ def _laid_out(sheet: Sheet, clear: ClearBow, task: Task, found: tuple[Found, ...
 
 
 def _layout(sheet: Sheet, clear: ClearBow, task: Task, found: Found) -> Layout:
-    log, line, wanted = task.log, found.line, clear.stave
+    log, line = task.log, found.line
+    wanted = with_stave_back(log, line, clear.stave)
     laid = lay_limb(log, line, wanted)
     stages = build_stages(sheet.file)
     knots = tuple(knot_fate(log, mark, line, wanted, stages) for mark in log.marks)
@@ -235,6 +236,7 @@ def _layout(sheet: Sheet, clear: ClearBow, task: Task, found: Found) -> Layout:
         line=line,
         cost=found.cost,
         laid=laid,
+        bow=wanted,
         knots=knots,
         patches=patches,
         in_edge=tuple(

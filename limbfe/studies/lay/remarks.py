@@ -9,6 +9,7 @@ import numpy as np
 from limbfe.analysis.zones.verdicts import GRAVITY
 from limbfe.case.limb_checks import each_table
 from limbfe.case.load import read_case
+from limbfe.case.sheet_load import keeps_round_back
 from limbfe.case.sheet_schema import Sheet
 from limbfe.log.log import Log
 from limbfe.studies.lay.results import Layout
@@ -19,6 +20,10 @@ STEEP_GRAIN = 0.1
 (`limbfe rules`)."""
 
 SOUND = GRAVITY[0]
+SIZES_STAY = (
+    "; its thickness is kept in the middle, so it draws less than with a flatter back "
+    "([bow] draw_weight sizes it)"
+)
 MISSED = 0.001
 """How far (m) a line may pass beside a point that was fixed before that is told."""
 FLATTER = 0.0005
@@ -32,7 +37,21 @@ def assumptions(sheet: Sheet, log: Log, tabulated: bool) -> tuple[Words, ...]:
     stave, given = sheet.file.stave, sheet.file.spare.model_fields_set
     out: list[Words] = []
     if not log.round:
-        out.append("no pith measured: rings are taken flat, branches straight in")
+        out.append(
+            "no pith measured: rings are taken flat, branches straight in, and the back of the "
+            "wanted bow stays as its case has it"
+        )
+    elif keeps_round_back(sheet.file, sheet.bow.file):
+        pith = log.at("pith", log.x)
+        out.append(
+            Sentence(
+                "the bow keeps the round back of its stave, outermost ring whole: an arch of {} to "
+                "{} in radius, the depth of the pith, whatever back the wanted bow has{}",
+                Length(float(pith.min())),
+                Length(float(pith.max())),
+                SIZES_STAY if sheet.file.bow.draw_weight is None else "",
+            )
+        )
     if stave.fibre is None and sheet.file.grain.spiral == 0.0:
         out.append("no fibre followed: fibres are taken to run along the snapped line")
     if stave.rise is None:
@@ -89,11 +108,9 @@ def _cautions(sheet: Sheet, log: Log, best: Layout) -> Iterator[Words]:
     k = int(np.argmax(short))
     if short[k] > FLATTER:
         yield Sentence(
-            "the stave's back is rounder than the bow's: a limb that keeps the outermost ring is "
-            "up to {} thinner at its edges than laid.toml has it; to have it so give the wanted "
-            'bow [section] back = {{ crown = "{}" }}',
+            "the stave's back is rounder than that under the backing: it has to be planed down, "
+            "and laid.toml is up to {} too thick at its edges; want the bow that much thinner",
             Length(float(short[k])),
-            Length(float(laid.ring_radius[k])),
         )
     for point in sheet.file.fix.through:
         missed = abs(float(best.line.offset_at(point.at)) - point.across)

@@ -32,6 +32,8 @@ class Layout:
         What the search minimised; once assessed, with the strength used that was found then, that
         of clear wood too.
     laid : LaidLimb
+    bow : Stave
+        The finished limb: sizes as wanted, the back as the stave has it.
     knots : tuple of KnotFate
         In the order of the sheet.
     patches : tuple of LaidPatch
@@ -62,6 +64,7 @@ class Layout:
     line: Line
     cost: float
     laid: LaidLimb
+    bow: Stave
     knots: tuple[KnotFate, ...]
     patches: tuple[LaidPatch, ...]
     in_edge: tuple[str, ...]
