@@ -34,23 +34,25 @@ def string_bed(setup: BowSetup, node_x: Array) -> StringBed:
     sides = np.clip([node_x - _STEP, node_x + _STEP], low, high)
     x = np.stack([node_x, *sides])
     places, frames = axis_at(setup.stave, x.ravel())
-    arm = _arms(setup, x.ravel())
+    arm = _arms(setup, x.ravel(), np.diff(node_x)[[0, -1]])
     line = (places + np.einsum("nij,nj->ni", frames, arm)).reshape(3, -1, 3)
     along = np.einsum("nji,nj->ni", frames[: len(node_x)], line[2] - line[1])
     return StringBed(arm=arm[: len(node_x)], slope=along[:, 1:] / along[:, :1])
 
 
-def _arms(setup: BowSetup, x: Array) -> Array:
+def _arms(setup: BowSetup, x: Array, last: Array) -> Array:
+    """Return the arms (k, 3) at places (k,) of a beam whose elements at the nocks are `last` long.
+
+    A groove shorter than its element would be a bump between two nodes, of any height.
+    """
     stave = setup.stave
     ends = np.array([stave.x[0], stave.x[-1]])
     belly = -0.5 * shape_at(stave, x).thickness
     arm = np.zeros((len(x), 3))
     arm[:, 2] = belly
     depths = setup.stringing.nock_offset + 0.5 * shape_at(stave, ends).thickness
-    for end, depth in zip(ends, depths, strict=True):
-        if depth == 0.0:
-            continue
-        length = min(GROOVE * abs(depth), 0.5 * abs(end))
+    for end, depth, element in zip(ends, depths, last, strict=True):
+        length = max(min(GROOVE * abs(depth), 0.5 * abs(end)), element)
         left = np.clip(1.0 - np.abs(x - end) / length, 0.0, None)
         arm[:, 2] += depth * left**2
     return arm

@@ -12,10 +12,12 @@ from limbfe.analysis.bow.model import LimbModel, build_model
 from limbfe.analysis.bow.setup import BowSetup, adjust
 from limbfe.analysis.bow.string_bed import GROOVE, string_bed
 from limbfe.analysis.bow.string_lies import LyingString, lying_string, slip_words
+from limbfe.analysis.rates.stave_rates import shape_rates
 from limbfe.api import read_case
 from limbfe.beam import BowState, brace, draw, force_to_string, string_of
 from limbfe.case.build import build_setup
 from limbfe.stave.profile import axis_at, shape_at
+from limbfe.stave.reshape import reshaped
 
 CASES = Path(__file__).parents[3] / "cases"
 
@@ -84,6 +86,46 @@ def test_a_groove_leads_a_nock_behind_the_belly_onto_it(setup: BowSetup, model: 
     # no steeper than the groove, the taper of the limb beside it
     assert abs(bed.slope[-1, 1]) == pytest.approx(1.0 / 6.0, abs=0.02)
     assert np.abs(axis_at(setup.stave, x)[0][:, 1]).max() < 1e-12
+
+
+@pytest.mark.parametrize("case", ["ash_recurve", "yew_reflex"])
+def test_a_nock_a_hair_off_the_belly_lies_as_one_on_it(case: str):
+    """Two hundredths of a millimetre either way, less than a cord is thick: common sense."""
+    given = build_setup(read_case(CASES / f"{case}.toml"))
+    setup = adjust(given, holding={"kind": "clamp", "arrow_at": 0.0}, analysis={"fineness": 0.3})
+    found = []
+    for off in (0.0, 2e-5, -2e-5):
+        model = build_model(adjust(setup, stringing={"nock_offset": -5.5e-3 + off}))
+        braced = brace(model.bow, height=setup.stringing.brace_height)
+        lies = lying_string(model, braced, ())[1]
+        found.append((lies.at_brace, lies.pressure))
+    assert found[1] == pytest.approx(found[0], rel=0.02)
+    assert found[2] == pytest.approx(found[0], rel=0.02)
+
+
+def test_its_bed_changes_by_what_a_shaving_at_the_tip_takes(setup: BowSetup):
+    """A tenth of a millimetre off the tip's belly, against the rates that `shave` goes by.
+
+    The tips are a little thinner than what is next to them: of equal neighbours the column's curve
+    has a corner.
+    """
+    thickness = np.array(setup.stave.thickness)
+    thickness[[0, -1]] = 0.0108
+    stave = reshaped(setup.stave, thickness=thickness)
+    tied = adjust(setup, stave=stave, stringing={"nock_offset": -0.0054})
+    model = build_model(tied)
+    rates = shape_rates(model, ("thickness",)).bed
+    sides = []
+    for more in (1e-4, -1e-4):
+        other = thickness.copy()
+        other[-1] += more
+        changed = adjust(tied, stave=reshaped(stave, thickness=other))
+        sides.append(string_bed(changed, model.node_x))
+    arm, slope = ((getattr(sides[0], name) - getattr(sides[1], name)) / 2e-4
+                  for name in ("arm", "slope"))  # fmt: skip
+    assert rates.arm[-1] == pytest.approx(arm, abs=0.02)
+    # per metre: a taper that fades out over 45 mm is 22, a groove of one element as much
+    assert rates.slope[-1] == pytest.approx(slope, abs=0.5)
 
 
 def test_tips_must_be_pulled_to_string_it(model: LimbModel, drawn):
