@@ -306,7 +306,7 @@ def _reshaped(changes: tuple[Reshaped, ...], units: UnitSystem) -> Table:
     add_number(table, "arrow", "draw weight")
     for one in changes:
         if one.speed is None or one.weight is None:
-            table.add_row(say(one.words, units), "cannot be drawn so", "")
+            table.add_row(say(one.words, units), "cannot be drawn or shot so", "")
             continue
         factor, unit = units.scale("speed")
         newton, force = units.scale("force")

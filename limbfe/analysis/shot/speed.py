@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from limbfe.analysis.bow.exercise import exercise
 from limbfe.analysis.bow.setup import Shooting
 from limbfe.analysis.bow.solve import SolvedBow
@@ -63,13 +65,25 @@ def bare_gear(solved: SolvedBow) -> tuple[Gear, Modes]:
 def _held(solved: SolvedBow) -> tuple[Gear, tuple[ShotModel, Motion]]:
     """Return what takes part with the grip held fast, and the braced bow with it."""
     shooting = solved.model.setup.shooting
-    touching = float(solved.braced.string_lies.max())
+    far = _touches_to(solved)
     held = Gear(
         serving=shooting.serving,
         tip_mass=(shooting.tip_mass,) * 2,
-        lies=room_to_lie(touching) if touching > 0.0 else 0.0,
+        lies=room_to_lie(far) if far > 0.0 else 0.0,
     )
     return held, shot_model(solved.model.bow, solved.braced, held)
+
+
+def _touches_to(solved: SolvedBow) -> float:
+    """Return how far from its nock (m) the string of the braced bow lies on a limb, 0 if nowhere.
+
+    More than what touches where it stands off a tip and comes down on the limb behind it.
+    """
+    braced = solved.braced
+    stretch = 1.0 + braced.string_tension / solved.model.bow.string.stiffness
+    free = np.linalg.norm(np.diff(braced.free_string, axis=0), axis=1)
+    to = braced.string_lengths * stretch - free
+    return float(np.where(braced.string_lies > 0.0, to, 0.0).max())
 
 
 def _in_hand(solved: SolvedBow, held: Gear) -> Gear:

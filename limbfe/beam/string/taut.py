@@ -176,7 +176,11 @@ def _lay_part(model: Ground, path: Path, part: int, span: Array) -> int:
 
 @compiled_inside
 def _hull(model: Ground, path: Path, part: int, point: Array) -> Array:
-    """Return the samples of the line that the taut path bends on, from the nock inwards."""
+    """Return the samples of the line that the taut path bends on, from the nock inwards.
+
+    What lies behind the point it ends at, seen from the nock, is not in its way: a string in a shot
+    ends at a point beside the limb.
+    """
     count = _SAMPLES * elements_of(model, part) + 1
     most = count + 4 * MOST
     at, places = np.empty(most), np.empty((most, 3))
@@ -185,6 +189,9 @@ def _hull(model: Ground, path: Path, part: int, point: Array) -> Array:
         at[k] = k / _SAMPLES
         place_on_bed(model, path, part, at[k], here)
         places[k, :] = here[0]
+        if k > 0 and _behind(places[0], places[k], point):
+            count = k
+            break
     stack = np.empty(most, dtype=np.int64)
     high = 0
     for _ in range(4 * MOST):
@@ -215,6 +222,15 @@ def _hull(model: Ground, path: Path, part: int, point: Array) -> Array:
     for k in range(1, high):
         corners[k - 1] = at[stack[k]]
     return corners
+
+
+@compiled_inside
+def _behind(nock: Array, place: Array, point: Array) -> bool:
+    """Whether a place lies farther from the nock than a point does, along the way to it."""
+    ahead = 0.0
+    for i in range(3):
+        ahead += (place[i] - point[i]) * (point[i] - nock[i])
+    return ahead >= 0.0
 
 
 @compiled_inside
