@@ -41,7 +41,12 @@ def sapwood_sentence(study: SapwoodStudy, units: UnitSystem) -> str:
         words += f"Thinned from the back, wood there passes {limit} at once: leave the tips thick. "
     else:
         left = units.length(study.thin_to * now.sapwood)
-        words += f"Thinned from the back, {left} must stay, or wood there works at over {limit}. "
+        words += f"Thinned from the back, {left} must stay"
+        over = study.thinned[-1].used_outer > study.limit
+        words += f", or wood there works at over {limit}. " if over else ". "
+    if study.gives_way is not None:
+        gone = units.length(study.gives_way.sapwood)
+        return words + f"With {gone} of it left the bow gives way: {study.gives_way.words}."
     if bare.used_outer > study.limit:
         return words + (
             f"With all {units.length(now.sapwood)} taken off, it would work at "

@@ -1,13 +1,14 @@
 """What is said of sapwood is what its table shows."""
 
 import io
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 from rich.console import Console
 
 from limbfe.report.sapwood import sapwood_sentence, sapwood_tables
-from limbfe.studies.size.sapwood import SHARES, SapwoodRow, SapwoodStudy
+from limbfe.studies.size.sapwood import SHARES, GivesWay, SapwoodRow, SapwoodStudy
 from limbfe.units import IMPERIAL, METRIC
 
 
@@ -71,3 +72,12 @@ def test_a_share_that_may_stay_is_named_in_the_reader_s_units():
     words = sapwood_sentence(study([0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95], may_stay=None), METRIC)
     assert "any depth" in words
     assert "40% to 95%" in words
+
+
+def test_thinned_tips_that_give_way_end_the_table_and_are_told():
+    """A reflexed bow whose tips are thinned turns over before they break."""
+    bows = study([0.7] * len(SHARES), may_stay=None, thin_to=0.5)
+    ended = GivesWay(share=0.25, sapwood=1.1e-3, words="braced 140 mm high the bow is not stable")
+    bows = replace(bows, thinned=bows.thinned[:1], gives_way=ended)
+    words = sapwood_sentence(bows, METRIC)
+    assert "6.3 mm must stay. With 1.1 mm of it left the bow gives way: braced 140 mm" in words

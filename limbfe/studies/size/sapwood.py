@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
-from limbfe.errors import CaseError
+from limbfe.errors import CaseError, ConvergenceError
 from limbfe.frames import Array
 from limbfe.rows import Row, flat_row
 from limbfe.studies.compare.measures import OUTER, bow_mass
@@ -70,6 +70,21 @@ class SapwoodRow:
         }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivesWay:
+    """Tips too thin: the share of the sapwood that is left, how thick that is (m), and what the bow
+    does.
+    """
+
+    share: float
+    sapwood: float
+    words: str
+
+    def to_dict(self) -> dict[str, float | str]:
+        """Return plain numbers and text with the unit in every key."""
+        return {"share": self.share, "sapwood_mm": self.sapwood * 1e3, "why": self.words}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SapwoodStudy:
     """What sapwood does at the tips.
@@ -91,6 +106,8 @@ class SapwoodStudy:
     thin_to : float or None
         Least share of the sapwood that must be left, by that limit, when it is thinned; None when
         all of it may go.
+    gives_way : GivesWay or None
+        The first bow that cannot be strung or drawn as it is thinned; no thinner one is looked at.
     """
 
     source: Case
@@ -100,6 +117,7 @@ class SapwoodStudy:
     limit: float
     may_stay: float | None
     thin_to: float | None
+    gives_way: GivesWay | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers and text with the unit in every key."""
@@ -113,6 +131,7 @@ class SapwoodStudy:
             "limit_strength_used": self.limit,
             "share_of_thickness_that_may_stay": self.may_stay,
             "share_of_sapwood_to_leave": self.thin_to,
+            "gives_way": None if self.gives_way is None else self.gives_way.to_dict(),
         }
 
     def rows(self) -> list[Row]:
@@ -142,7 +161,7 @@ def study_sapwood(
     CaseError
         If the case has no sapwood there, or the tips are too thin to go without it.
     ConvergenceError
-        If one of the bows has no equilibrium.
+        If the bow as it stands, or one of its thickness with other sapwood, has no equilibrium.
     """
     length = case.file.draw.length if draw_length is None else draw_length
     check_draw(case, length)
@@ -160,13 +179,24 @@ def study_sapwood(
         cut = recut(case, {"sapwood": sap, "thickness": thick}, length)
         return _look(cut, outer, share)
 
-    thinned = []
+    thinned: list[SapwoodRow] = []
+    gives_way = None
     for share in LEFT:
         gone = np.where(outer, (1.0 - share) * sapwood, 0.0)
-        thinned.append(row(share, sapwood - gone, thickness - gone))
+        try:
+            thinned.append(row(share, sapwood - gone, thickness - gone))
+        except ConvergenceError as error:
+            if not thinned:
+                raise
+            left = float((sapwood - gone)[outer].mean())
+            gives_way = GivesWay(share=share, sapwood=left, words=str(error))
+            break
     room = thickness - columns["backing"]
     kept = [row(s, np.where(outer, s * room, sapwood), thickness) for s in SHARES]
     limit = SLACK * max(1.0, thinned[0].used_inner, thinned[0].used_outer)
+    thin_to = _crossing(thinned, limit)
+    if thin_to is None and gives_way is not None:
+        thin_to = thinned[-1].share
     return SapwoodStudy(
         source=case,
         draw_length=length,
@@ -174,7 +204,8 @@ def study_sapwood(
         kept=tuple(kept),
         limit=limit,
         may_stay=_crossing(kept, limit),
-        thin_to=_crossing(thinned, limit),
+        thin_to=thin_to,
+        gives_way=gives_way,
     )
 
 

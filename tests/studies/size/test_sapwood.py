@@ -7,7 +7,7 @@ import pytest
 
 from limbfe.api import read_case
 from limbfe.cli import main
-from limbfe.errors import CaseError
+from limbfe.errors import CaseError, ConvergenceError
 from limbfe.studies.size.recut import columns_of
 from limbfe.studies.size.sapwood import study_sapwood
 
@@ -52,6 +52,24 @@ def test_the_command_prints_json(bow, capsys):
     assert main(["size", str(bow), "--sapwood", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert [row["share"] for row in told["thinned"]] == [1.0, 0.75, 0.5, 0.25, 0.0]
+
+
+def test_a_bow_that_turns_over_as_its_tips_are_thinned_ends_the_study_there(bow, monkeypatch):
+    from limbfe.studies.size import sapwood
+
+    def look(_, outer, share):
+        if share == 0.25:
+            raise ConvergenceError("the bow is not stable")
+        return sapwood.SapwoodRow(
+            share=share, sapwood=0.0, thickness=0.0, force=1.0, used_outer=0.8, used_inner=0.8,
+            mass_outer=0.1,
+        )  # fmt: skip
+
+    monkeypatch.setattr(sapwood, "_look", look)
+    told = study_sapwood(read_case(bow), 0.6).to_dict()
+    assert [row["share"] for row in told["thinned"]] == [1.0, 0.75, 0.5]
+    assert (told["gives_way"]["share"], told["gives_way"]["why"]) == (0.25, "the bow is not stable")
+    assert told["share_of_sapwood_to_leave"] == 0.5
 
 
 def test_refusals(tmp_path, bow, capsys):
