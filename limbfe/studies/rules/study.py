@@ -14,7 +14,7 @@ import numpy as np
 from limbfe.errors import CaseError, LimbfeError
 from limbfe.frames import read_only
 from limbfe.rows import Row
-from limbfe.studies.rules import scaling, shape, speed, wood, zones
+from limbfe.studies.rules import recurve, scaling, shape, speed, wood, zones
 from limbfe.studies.rules.family import SEED, random_bow
 from limbfe.studies.rules.rule import BowSample, Rule, RuleFinding
 from limbfe.studies.rules.verdict import FEWEST_BOWS, find_verdict
@@ -22,7 +22,7 @@ from limbfe.studies.tasks.run import Result, TaskFailure, Tell, run_tasks
 from limbfe.version import __version__
 
 RULES: Mapping[str, Rule] = {
-    rule.name: rule for part in (scaling, shape, wood, zones, speed) for rule in part.RULES
+    rule.name: rule for part in (scaling, shape, wood, zones, speed, recurve) for rule in part.RULES
 }
 DEFAULT_BOWS = 30
 QUICK_BOWS = 4

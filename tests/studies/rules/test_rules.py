@@ -17,6 +17,7 @@ from limbfe.failure.verdict import breaking_used
 from limbfe.stave.stave import Grain, Outline, Stave
 from limbfe.studies.rules import RULES, find_rules, run_rules
 from limbfe.studies.rules.family import DEEPEST_SET, HEAVIEST, LIGHTEST, random_bow
+from limbfe.studies.rules.recurve import recurved
 from limbfe.studies.rules.scaling import THICKER, cut, thicken, widen
 from limbfe.studies.rules.tried import breaking, refined
 from limbfe.studies.rules.wood import run_out
@@ -241,3 +242,20 @@ def test_heavy_string_slows_the_arrow_and_a_light_arrow_leaves_more_behind() -> 
     arrow = RULES["virtual_mass"].trial(bow, 0.8)
     assert arrow["measure"] > 1.0
     assert arrow["speed_change"] > 0.0
+
+
+def test_recurved_tips_stand_back_so_far_and_are_compared_at_one_weight(bow) -> None:
+    """The parabola's tip by hand; both bows pull alike within the hundredth that is asked for.
+
+    That a recurve stores more and stacks less than the straight bow is common practice.
+    """
+    plain = refined(bow.model.setup.stave)
+    bent = recurved(plain, 0.05).reflex
+    assert bent[[0, -1]] == pytest.approx([0.05, 0.05])
+    assert np.all(bent[np.abs(plain.x) < 0.7 * plain.x[-1]] == 0.0)
+    energy = RULES["recurve_energy"].trial(bow, 0.05)
+    stack = RULES["recurve_stack"].trial(bow, 0.05)
+    assert energy["weight_ratio"] == pytest.approx(1.0, abs=0.01)
+    assert energy["lies_m"] > 0.0
+    assert energy["measure"] > 0.0
+    assert stack["last_eighth_recurved"] < stack["last_eighth_straight"]
