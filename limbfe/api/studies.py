@@ -225,6 +225,8 @@ def chance(
         there are.  ``calliper``, ``tape``, ``archer``: metres, or text with a unit, standard
         deviations of a measured thickness (0.2 mm), a measured width (0.5 mm) and the archer's
         draw (6 mm).  ``scatter``: factor on every spread; 0 gives the bow of the case.
+        ``local``: of so many bows (0) the knots and patches are judged on local models of their
+        own as well, not by tables: `found.local`.
         ``readings``: path of what was read of this bow on the tiller, as `fit` takes it, with its
         ``hold`` and ``first_pull``; everything is then told given these.
 

@@ -52,6 +52,11 @@ def add(commands: Commands) -> None:
     )
     parser.add_argument("--samples", type=int, metavar="N", help="quick bows (default: 40000)")
     parser.add_argument("--bows", type=int, metavar="N", help="bows drawn in full (default: 128)")
+    parser.add_argument(
+        "--local", type=int, metavar="N",
+        help="besides, judge the knots and patches of so many of these bows each on models of its "
+        "own, not by tables (seconds a bow; with --keep a stopped run goes on)",
+    )  # fmt: skip
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="of the samples")
     parser.add_argument("--out", type=Path, metavar="DIR", help="write chance.json and chance.png")
     parser.add_argument(
@@ -79,6 +84,7 @@ def run(options: argparse.Namespace) -> None:
             held=options.held,
             samples=options.samples,
             bows=options.bows,
+            local=options.local,
             seed=options.seed,
             calliper=options.calliper,
             tape=options.tape,

@@ -52,6 +52,7 @@ def chance_screen(found: Chance, units: UnitSystem, *, assumptions: bool = False
         Text(""),
         *_first(found),
         *_next(found, units),
+        *_local(found),
         Text(_certain(found), style="dim"),
         *(Text(f"{say(one, units)}.", style="bold") for one in _own_cautions(found)),
         Text(_CAUTION),
@@ -212,6 +213,21 @@ def _next(found: Chance, units: UnitSystem) -> Iterator[RenderableType]:
     yield Text("Measure next, and the share of the doubt it takes away on average:")
     for what, shares in list(lines.items())[:_SHOWN]:
         yield Padding(Text(f"- {what}: {', '.join(shares)}"), (0, 0, 0, 2))
+
+
+def _local(found: Chance) -> Iterator[RenderableType]:
+    """Yield what bows judged on local models of their own say beside the tables."""
+    local = found.local
+    if local is None:
+        return
+    words = (
+        f"{local.bows} bows with local models of their own: {hundred(local.fails)} of 100 break or "
+        f"split at a knot or patch; by tables, of the same bows, {hundred(local.by_tables)}. "
+        f"Strength used there: {np.exp(local.bias):.2f} of the tables', +- {local.off:.0%}."
+    )
+    if local.lost:
+        words += f" {local.lost} more could not be judged and are left out."
+    yield Text(words)
 
 
 def _certain(found: Chance) -> str:

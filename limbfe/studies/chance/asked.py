@@ -17,6 +17,7 @@ SAMPLES, BOWS = 40_000, 128
 """Quick bows, and bows drawn in full, when not said otherwise."""
 LEAST_SAMPLES, MOST_SAMPLES = 1000, 2_000_000
 LEAST_BOWS, MOST_BOWS = 24, 5000
+MOST_LOCAL = 100_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +40,8 @@ class Asked:
     spread : Errors
     tiller : Tiller or None
         What was read of the bow.
+    local : int
+        Of so many sampled bows the knots and patches are judged on local models of their own.
     """
 
     samples: int = SAMPLES
@@ -47,18 +50,21 @@ class Asked:
     held: float | None = None
     spread: Errors = field(default_factory=Errors)
     tiller: Tiller | None = None
+    local: int = 0
 
     def __post_init__(self) -> None:
         for name, value, least, most in (
             ("samples", self.samples, LEAST_SAMPLES, MOST_SAMPLES),
             ("bows", self.bows, LEAST_BOWS, MOST_BOWS),
             ("seed", self.seed, 0, 2**32 - 1),
+            ("local", self.local, 0, MOST_LOCAL),
         ):
             if not least <= value <= most:
                 raise CaseError(f"{name} {value}: must lie between {least} and {most}")
 
 
-_LENGTHS, _COUNTS, _PLAIN = ("calliper", "tape", "archer"), ("samples", "bows", "seed"), "scatter"
+_LENGTHS, _PLAIN = ("calliper", "tape", "archer"), "scatter"
+_COUNTS = ("samples", "bows", "seed", "local")
 _TILLER = ("readings", "hold", "first_pull")
 
 

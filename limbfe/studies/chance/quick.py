@@ -29,6 +29,8 @@ NEVER = 10.0
 NOISE = ("force", "links", "set", "crush", "shear", "across")
 """Results of which the quick bow's error counts as scatter, a column each; wrinkles have that of
 crushing."""
+LEAST = 1e-17
+"""Strength used that counts as none, and its logarithm."""
 _LEAST = -40.0
 _BETWEEN = 3
 
@@ -160,7 +162,7 @@ def quick_bows(chances: Chances, u: Array) -> Bows:
     fibres, shares = _fibres(chances, found, ratio, clear[0])
     splits = [
         np.log(np.maximum(splits_used(table, found, k), np.exp(_LEAST)))[:, None]
-        + _strained(chances, found, ratio, k)
+        + strained(chances, found, ratio, k)
         for k, table in enumerate(chances.zones)
     ]
     broken = changes[:, 0] < bow.least
@@ -228,7 +230,7 @@ def _clear_used(
     return used, wrinkle, parting[:, FULL]
 
 
-def _strained(chances: Chances, found: Factors, ratio: dict[str, Array], k: int) -> Array:
+def strained(chances: Chances, found: Factors, ratio: dict[str, Array], k: int) -> Array:
     """Return the logarithm (n, J) of stress at a zone over that at full draw, the model counted."""
     sites = ratio["sites"].reshape(len(found.model), len(chances.lengths), -1)[:, :, k]
     here = found.field @ hats(chances.inputs.nodes, np.array([chances.zones[k].at]))[0]
@@ -249,7 +251,7 @@ def _fibres(
     parts = []
     for k, table in enumerate(chances.zones):
         used = np.log(np.maximum(rupture_used(table, found, k), np.exp(_LEAST)))[:, None]
-        whole = used + _strained(chances, found, ratio, k) - strength
+        whole = used + strained(chances, found, ratio, k) - strength
         share = -np.expm1(SHAPE * np.minimum(clear - whole, 0.0))
         own = whole + np.log(np.maximum(share, np.exp(_LEAST))) / SHAPE
         parts.append(np.where(share > 0.0, own, _LEAST))

@@ -120,6 +120,41 @@ class Told:
         }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Local:
+    """Sampled bows whose knots and patches were judged on local models of their own.
+
+    Attributes
+    ----------
+    bows, lost : int
+        Judged; and those that could not be drawn or had no local model, which are left out.
+    fails, by_tables : Share
+        Of the same bows those that break or split at a knot or patch at full draw, by their own
+        models and by the tables.
+    off, bias : float
+        Standard deviation and mean of the logarithm of the highest strength used at a zone, own
+        over tables.
+    """
+
+    bows: int
+    lost: int
+    fails: Share
+    by_tables: Share
+    off: float
+    bias: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain numbers."""
+        return {
+            "bows": self.bows,
+            "lost": self.lost,
+            "chance": self.fails.to_dict(),
+            "chance_by_tables": self.by_tables.to_dict(),
+            "own_over_tables_scatter": self.off,
+            "own_over_tables": float(np.exp(self.bias)),
+        }
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chance:
     """How likely a bow holds, what it draws, and what to measure next.
@@ -161,6 +196,8 @@ class Chance:
     when_braced : tuple of str or Sentence
         Where the bow of the case breaks or gives way while it is braced.
     cautions, assumptions
+    local : Local or None
+        What local models of sampled bows say, where it was asked for.
     """
 
     title: str
@@ -186,6 +223,7 @@ class Chance:
     when_braced: tuple[Words, ...]
     cautions: tuple[Words, ...]
     assumptions: tuple[Assumption, ...]
+    local: Local | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers with the unit in every key."""
@@ -222,6 +260,7 @@ class Chance:
                 {"what": str(one.what), "of": one.of, "takes_away": one.less} for one in self.steps
             ],
             "quick_bow": dict(self.quick),
+            **({} if self.local is None else {"judged_locally": self.local.to_dict()}),
             "when_braced": [str(one) for one in self.when_braced],
             "cautions": [str(one) for one in self.cautions],
             "assumptions": [str(one.words()) for one in self.assumptions],

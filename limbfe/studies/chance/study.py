@@ -34,6 +34,12 @@ from limbfe.studies.chance.design import (
 )
 from limbfe.studies.chance.inputs import STRENGTHS, Inputs, build_inputs
 from limbfe.studies.chance.known import fitted, known_from
+from limbfe.studies.chance.local import (
+    judged_locally,
+    local_figures,
+    local_plans,
+    local_sample,
+)
 from limbfe.studies.chance.quick import Chances
 from limbfe.studies.chance.results import Chance
 from limbfe.studies.chance.told import Own, told
@@ -82,8 +88,12 @@ def chance_of(
     _check_held(asked.held, start, start + WAY[-1] * (full - start))
     model = build_model(design_setup(case))
     plans = zone_plans(case)
+    if asked.local and not plans:
+        raise CaseError(
+            f"local {asked.local}: this case has no knot or patch to judge; leave it out"
+        )
     bows = asked.bows if asked.spread.scatter > 0.0 else 0
-    total = len(plans) + bows + 1
+    total = len(plans) + bows + 1 + asked.local
     error = asked.spread
     measures = f"{error.calliper} {error.tape} {error.scatter}"
     study = f"chance, whole limbs, {asked.bows} {measures} {case.digest}"
@@ -124,7 +134,14 @@ def chance_of(
     _check_held(asked.held, start, float(chances.lengths[-1]))
     if read is not None:
         chances = replace(chances, known=known_from(setup, inputs, read))
-    return told(case.title, asked, own, chances, words)
+    local = None
+    if asked.local and tables:
+        u = local_sample(chances, asked)
+        judging = local_plans(case, chances, u, model.zones)
+        local = local_figures(
+            chances, u, list(run(judged_locally, judging, len(plans) + bows + 1).values())
+        )
+    return told(case.title, asked, own, chances, words, local)
 
 
 def _own(case: Case) -> Own:

@@ -21,7 +21,7 @@ from limbfe.studies.chance.assumed import chance_assumptions
 from limbfe.studies.chance.bows import FULL
 from limbfe.studies.chance.design import QuickBow
 from limbfe.studies.chance.quick import CLEAR, Bows, Chances, quick_bows
-from limbfe.studies.chance.results import Chance, ReadModulus, Spread, Told
+from limbfe.studies.chance.results import Chance, Local, ReadModulus, Spread, Told
 from limbfe.units import Sentence, Words, both_lengths
 
 MODEL_ITSELF = (
@@ -78,7 +78,14 @@ def in_batches(chances: Chances, u: Array) -> Iterator[Bows]:
         yield quick_bows(chances, u[k : k + _BATCH])
 
 
-def told(title: str, asked: Asked, own: Own, chances: Chances, words: tuple[Words, ...]) -> Chance:
+def told(
+    title: str,
+    asked: Asked,
+    own: Own,
+    chances: Chances,
+    words: tuple[Words, ...],
+    local: Local | None = None,
+) -> Chance:
     """Return the figures of sampled bows.
 
     Parameters
@@ -89,6 +96,7 @@ def told(title: str, asked: Asked, own: Own, chances: Chances, words: tuple[Word
     chances : Chances
     words : tuple of Words
         Cautions of the zones.
+    local : Local, optional
 
     Raises
     ------
@@ -137,6 +145,7 @@ def told(title: str, asked: Asked, own: Own, chances: Chances, words: tuple[Word
             *STANDING_CAUTIONS,
         ),
         assumptions=tuple(chance_assumptions(wood, chances.inputs)),
+        local=local,
     )
 
 

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from limbfe.analysis.bow.exercise import exercised_bow
-from limbfe.analysis.wood.limb_load import limb_load
+from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.wood.limb_load import LimbLoad, limb_load
 from limbfe.analysis.zones.verdicts import SEED, local_problem
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
@@ -78,10 +79,15 @@ def judged_at_size(item: tuple[Case, str, float]) -> dict[str, Any]:
     """
     case, name, size = item
     solved = exercised_bow(build_setup(case), beyond=False)
+    return judged_zone(solved, limb_load(solved), name, size)
+
+
+def judged_zone(solved: SolvedBow, load: LimbLoad, name: str, size: float) -> dict[str, Any]:
+    """Judge a zone of a bow at a size (logarithm over what shows); see `judged_at_size`."""
     zone = find_zone(solved.model.setup.stave, name)
     other = zone if size == 0.0 else sized_zone(zone, float(np.exp(size)))
     stave = None if size == 0.0 else with_zone(solved.model.setup.stave, other)
-    problem, around = local_problem(solved.model, limb_load(solved), other, stave)
+    problem, around = local_problem(solved.model, load, other, stave)
     if problem is None:
         return {}
     outcome = judge_zone(problem, np.random.default_rng(SEED))
@@ -166,7 +172,7 @@ def zone_tables(
                 name=zone.name,
                 kind=zone.kind,
                 at=float(zone.extent[0]),
-                demands=_demands(own),
+                demands=demands_of(own),
                 sizes=np.array(there),
                 rupture=_ratios([sizes[size] for size in there], own, "rupture_used"),
                 split=_ratios([sizes[size] for size in there], own, "split_used"),
@@ -186,7 +192,8 @@ def _ratios(those: list[dict[str, Any] | None], own: dict[str, Any], name: str) 
     return np.array([np.log(max(one[name], _NONE) / own[name]) if one else 0.0 for one in those])
 
 
-def _demands(own: dict[str, Any]) -> Demands:
+def demands_of(own: dict[str, Any]) -> Demands:
+    """Return what was judged of a zone, from the numbers of `judged_at_size`."""
     return Demands(
         rupture=Demand(**own["rupture"]),
         splits=tuple(Demand(**one) for one in own["splits"]),
