@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from limbfe.log.layout.costs import practice_cost, share_of_width
+from limbfe.log.layout.costs import on_the_back, practice_cost, share_of_width
 from limbfe.log.layout.practice import (
     EDGE,
+    GONE,
     at_edge,
     beside_check,
     in_limb,
@@ -58,6 +59,37 @@ def test_a_line_goes_round_an_edge_even_where_a_table_makes_nothing_of_it(wanted
     assert inside < 0.1 * edge < edge <= 1.1 * EDGE
     in_the_grip = float(practice_cost(task, mark, "top", 0.65, at))
     assert in_the_grip < 0.05 * edge
+
+
+def test_a_knot_outside_counts_until_it_is_clear_half_way_through_the_limb(wanted, strength):
+    """A branch is a cone from the pith: half way down it lies nearer to the middle, and is as much
+    thinner, so that it counts in the edge for longer than on the back."""
+    mark = knot(x=0.65, across=0.0, diameter=0.012, lean=0.0)
+    task = task_for(half_log(marks=(mark,)), wanted, strength)
+    offset = np.linspace(0.0, 0.035, 701)
+    cost = practice_cost(task, mark, "top", 1.0, offset)
+    last = np.flatnonzero(cost > 0.0)[-1]
+    across, diameter, _ = on_the_back(task.log, mark, offset)
+    width, thickness = (float(size) for size in task.size_at(-0.35))
+    nearer = 1.0 - 0.5 * thickness / float(task.log.at("pith", 0.65))
+    beside = nearer * abs(across[last]) - 0.5 * width
+    assert beside == pytest.approx(GONE * nearer * 0.5 * diameter[last], abs=1e-4)
+    assert np.all(cost[last + 1 :] == 0.0)
+
+
+def test_both_ends_are_tried_upwards_of_a_bow_whose_limbs_differ(wanted, strength):
+    """In width, thickness or stations alone; of one that is its own mirror one way is enough."""
+    x = np.array([-0.8, -0.4, -0.1, 0.0, 0.1, 0.4, 0.8])
+    even = {"x": x, "width": np.array([12, 34, 36, 30, 36, 34, 12]) * 1e-3}
+    even["thickness"] = np.array([10, 14, 18, 28, 18, 14, 10]) * 1e-3
+    for change, ends in (
+        ({}, ("top",)),
+        ({"width": even["width"] + [0, 0, 0, 0, 0, 1e-3, 0]}, ("top", "butt")),
+        ({"thickness": even["thickness"] - [0, 1e-3, 0, 0, 0, 0, 0]}, ("top", "butt")),
+        ({"x": np.append(x[:-1], 0.82)}, ("top", "butt")),
+    ):
+        task = task_for(half_log(), replace(wanted, **even | change), strength)
+        assert task.ends == ends, change
 
 
 def test_a_checked_end_is_sawn_off_where_the_stave_is_long_enough(wanted, strength):
