@@ -174,8 +174,9 @@ def between_windows(
 ) -> LayerWindows:
     """Windows between those that were laid, round the worst of them.
 
-    Stress has no rim to follow in a patch, so that its worst window lies anywhere between the
-    places of a regular grid, which moves as the patch grows.
+    The worst window lies anywhere between the places of a regular grid, which moves as a patch or
+    a knot grows; off a rim, too, since beside a knot's end it is the course of the fibres that
+    leads.
     """
     lengths = chosen_lengths(piece, problem.band, 0)
     pitch = spread_of(problem, search_reach_of(problem, piece)) * lengths.thickness

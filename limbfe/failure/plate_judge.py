@@ -308,7 +308,7 @@ def _judge_layer(
     used = strength_used(laid.windows, stress, shear)
     check_room(problem, piece, len(used["fibre"].value))
     worst = used
-    if not problem.rough and any(one.name == problem.zone for one in piece.decays):
+    if not problem.rough:
         between = between_windows(problem, piece, laid, used)
         worst = together(used, strength_used(between, stress, shear))
     modes = layer_modes(piece, worst, {mode: [peak(worst[mode])] for mode in MODES})

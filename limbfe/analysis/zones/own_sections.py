@@ -204,7 +204,9 @@ def _hardest(
             lost = zone.effect.tension / zone.effect.E
         sound = most * lost * _strain_without(around, worked.strains[row], x, y, z)
         if mode == "fibre":
-            most = min(most, max(sound, most / stress.size * size))
+            # a knot that takes the hardest worked fibre makes the limb no stronger
+            sound = max(sound, most * lost * _hardest_without(around, worked, stress, (row, point)))
+            most = max(sound, min(most, most / stress.size * size))
         found.append(
             SectionUse(
                 mode=mode,
@@ -235,3 +237,18 @@ def _strain_without(around: Surroundings, strains: Array, x: float, y: float, z:
     own = float(strains @ place)
     sound = float(first + share * (last - first))
     return float(np.clip(sound / own, 0.0, 1.0)) if own != 0.0 else 1.0
+
+
+def _hardest_without(
+    around: Surroundings, worked: _Worked, stress: WoodStress, at: tuple[np.intp, ...]
+) -> float:
+    """Return the sound limb's greatest stretch on a section over the section's own at a point.
+
+    `at` holds the section's row and the point on its skin.
+    """
+    row, point = at
+    y, z = stress.points[row].T
+    places = np.stack([np.ones_like(y), *np.zeros((3, len(y))), z, -y])
+    (first, last), share = around.strains @ places, (worked.x[row] - around.x[0]) / np.ptp(around.x)
+    own = float(worked.strains[row] @ places[:, point])
+    return float((first + share * (last - first)).max() / own) if own > 0.0 else 0.0
