@@ -83,7 +83,7 @@ def test_every_case_meshes_well(name):
 
 @pytest.mark.parametrize("seed", [2, 3, 8, 13, 20, 299])
 def test_a_straight_edge_leaves_no_sliver(seed):
-    """Its points lie within rounding of a line: triangles between them and the hull have no area."""
+    """Its points lie within rounding of a line: triangles to the hull have no area."""
     rng = np.random.default_rng(seed)
     length, start = rng.uniform(0.04, 0.08), rng.uniform(0.1, 0.8)
     x = np.linspace(start, start + length, 25).round(10)

@@ -69,7 +69,7 @@ def test_a_knot_outside_counts_until_it_is_clear_half_way_through_the_limb(wante
     offset = np.linspace(0.0, 0.035, 701)
     cost = practice_cost(task, mark, "top", 1.0, offset)
     last = np.flatnonzero(cost > 0.0)[-1]
-    across, diameter, _ = on_the_back(task.log, mark, offset)
+    across, diameter, _ = on_the_back(task.log, mark, offset, arched=task.arched)
     width, thickness = (float(size) for size in task.size_at(-0.35))
     nearer = 1.0 - 0.5 * thickness / float(task.log.at("pith", 0.65))
     beside = nearer * abs(across[last]) - 0.5 * width
