@@ -64,6 +64,12 @@ def larger(plan: Plan) -> Plan:
     return changed(plan, zones=[{**knot, "diameter": 1.15 * knot["diameter"]}, patch])
 
 
+def deeper(plan: Plan) -> Plan:
+    """Return the bow with a deeper patch."""
+    knot, patch = plan["zones"]
+    return changed(plan, zones=[knot, {**patch, "depth": 1.15 * patch["depth"]}])
+
+
 def deviations(plan: Plan, rng: np.random.Generator, judged: bool) -> Iterator[tuple[str, float]]:
     """Give how far every relation is off, as a share of what it allows."""
     there = outcome(plan, judged=judged)
@@ -89,9 +95,10 @@ def deviations(plan: Plan, rng: np.random.Generator, judged: bool) -> Iterator[t
     further = outcome(changed(plan, draw=1.01 * plan["draw"]), judged=judged)
     yield "drawn further", 0.0 if further.force > there.force else np.inf
     if judged:
-        grown = outcome(larger(plan), judged=True)
-        for name, other in (("drawn further", further), ("larger", grown)):
-            for zone in ("K",) if name == "larger" else ("K", "P"):
+        grown, rotted = (outcome(other(plan), judged=True) for other in (larger, deeper))
+        zones = {"larger": ("K",), "deeper": ("P",), "drawn further": ("K", "P")}
+        for name, other in (("drawn further", further), ("larger", grown), ("deeper", rotted)):
+            for zone in zones[name]:
                 back = (there.used[zone] - other.used[zone]) / there.used[zone]
                 yield f"{name}: zone {zone}", float((back / STEPS_BACK).max())
 
