@@ -37,7 +37,7 @@ class LyingString:
         The hardest the braced string presses: tension times the curvature of the line it lies on.
     aside : float, rad
         How far the free string points to one side of the limb's middle line where it leaves it,
-        braced.
+        braced; with what a twisted belly, or a middle line that is not straight, adds to it.
     slips_at : float, rad
         At how much it would lie over the belly's edge, sliding free from the nock (`slip_angle`).
     """
@@ -103,13 +103,18 @@ def _one(
     along = np.concatenate([[0.0], np.linalg.norm(np.diff(lying, axis=0), axis=1).cumsum()])
     half = 0.5 * shape_at(model.setup.stave, places).width
     at_brace = float(braced.string_lies[limb])
+    length = float(np.linalg.norm(free))
+    slips_at = slip_angle(along, half, length)
+    sides = np.stack([np.interp(places, model.node_x, braced.rotations[:, k, 1]) for k in range(3)])
+    way = flattened(lying, sides.T)
+    nearest = float((np.abs(off_the_middle(way, length, aside))[1:] / half[1:]).max())
     return LyingString(
         at_brace=at_brace,
         leaves_at=abs(place),
         lift_off=_lift_off((braced, *drawn), limb),
         pressure=float(braced.string_tension[limb]) * _sharpest(lying),
-        aside=abs(aside),
-        slips_at=slip_angle(along, half, float(np.linalg.norm(free))),
+        aside=math.atan(nearest * math.tan(slips_at)),
+        slips_at=slips_at,
     )
 
 
@@ -133,6 +138,49 @@ def slip_angle(along: Array, half: Array, free: float) -> float:
     most = float((along[1:] / half[1:]).max())
     touching = float(along[-1])
     return math.atan((touching + free) / (free * most))
+
+
+def flattened(line: Array, sides: Array) -> Array:
+    """Return a line on a belly as it runs on the belly laid flat.
+
+    Parameters
+    ----------
+    line, sides : ndarray, shape (k, 3)
+        Points from the nock on, and the section's own direction to the side at each.
+
+    Returns
+    -------
+    ndarray, shape (k, 2), m
+        Along and to the side; the last point is the origin, where the line runs straight along.
+
+    Notes
+    -----
+    Laid flat, a line bends by its geodesic curvature: the part of its curvature that lies in the
+    surface.  A twisted belly tilts its normal away from the plane in which the string bends.
+    """
+    step = np.diff(line, axis=0)
+    length = np.linalg.norm(step, axis=1)
+    unit = step / np.maximum(length, 1e-12)[:, None]
+    turned = np.einsum("ki,ki->k", np.diff(unit, axis=0), sides[1:-1])
+    angle = np.append(-np.cumsum(turned[::-1])[::-1], 0.0)
+    flat = length[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    whole = np.concatenate([np.zeros((1, 2)), flat.cumsum(axis=0)])
+    return np.asarray(whole - whole[-1])
+
+
+def off_the_middle(way: Array, free: float, aside: float) -> Array:
+    """Return how far from the middle line (m, (k,)) a string lies that slides free from the nock.
+
+    Parameters
+    ----------
+    way : ndarray, shape (k, 2), m
+        The middle line, `flattened`.
+    free : float, m
+        Length of the string beyond it, and how far (rad) that points aside.
+    """
+    end = free * np.array([math.cos(aside), math.sin(aside)])
+    share = (way[:, 0] - way[0, 0]) / (end[0] - way[0, 0])
+    return np.asarray(way[0, 1] + share * (end[1] - way[0, 1]) - way[:, 1])
 
 
 def _towards(line: Array, side: Array) -> float:
@@ -198,9 +246,9 @@ def slip_words(lying: Sequence[LyingString | None]) -> tuple[Words, ...]:
         )
         words.append(
             Sentence(
-                f"braced, the string {verdict} of the {name} limb: it points {{:.1f}} degrees to "
-                "the side where it leaves the belly, and slides over the edge at {:.1f}; set the "
-                "tip true, make it wider, or cut a deeper groove",
+                f"braced, the string {verdict} of the {name} limb: it is led to the side as by "
+                "{:.1f} degrees where it leaves the belly, and slides over the edge at {:.1f}; set "
+                "the tip true, make it wider, or cut a deeper groove",
                 found,
                 limit,
             )

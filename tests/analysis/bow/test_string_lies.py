@@ -11,7 +11,14 @@ import pytest
 from limbfe.analysis.bow.model import LimbModel, build_model
 from limbfe.analysis.bow.setup import BowSetup, adjust
 from limbfe.analysis.bow.string_bed import GROOVE, string_bed
-from limbfe.analysis.bow.string_lies import LyingString, lying_string, slip_words
+from limbfe.analysis.bow.string_lies import (
+    LyingString,
+    flattened,
+    lying_string,
+    off_the_middle,
+    slip_angle,
+    slip_words,
+)
 from limbfe.analysis.rates.stave_rates import shape_rates
 from limbfe.api import read_case
 from limbfe.beam import BowState, brace, draw, force_to_string, string_of
@@ -145,3 +152,30 @@ def test_a_string_that_points_aside_is_said_to_slip_off():
     assert "comes near slipping off the side of the lower limb" in str(slip_words((one, None))[0])
     gone = replace(one, aside=0.2)
     assert "slips off the side of the upper limb" in str(slip_words((None, gone))[0])
+
+
+def test_a_tilted_belly_leads_the_string_aside_by_its_geodesic_curvature():
+    """An arc on a cylinder whose normal is tilted out of the arc's plane (closed form, differential
+    geometry): laid flat it is an arc of radius over the sine of the tilt."""
+    radius, tilt, length = 0.22, 0.25, 0.06
+    turn = np.linspace(0.0, length / radius, 400)
+    line = radius * np.stack([1.0 - np.cos(turn), 0.0 * turn, -np.sin(turn)], axis=1)
+    inwards = np.stack([np.cos(turn), 0.0 * turn, np.sin(turn)], axis=1)
+    sides = np.cos(tilt) * np.array([0.0, 1.0, 0.0]) + np.sin(tilt) * inwards
+    way = flattened(line, sides)
+    flat = radius / np.sin(tilt)
+    # of 400 chords, half of one at either end not turned
+    assert way[0, 1] == pytest.approx(flat * (1.0 - np.cos(length / flat)), rel=5e-3)
+    # one that runs straight on from there lies off the middle line by as much at the nock
+    off = off_the_middle(way - [[0.0, way[0, 1]]], 1e6, 0.0)
+    assert off[0] == pytest.approx(0.0, abs=1e-9)
+    assert abs(off[-1]) == pytest.approx(way[0, 1], rel=1e-3)
+
+
+def test_on_a_straight_middle_line_it_slides_off_at_the_slip_angle():
+    """By similar triangles: the edge is met where the distance from the nock over half the width is
+    most, at the angle that `slip_angle` has."""
+    along, half, free = np.linspace(0.0, 0.08, 9), np.linspace(0.006, 0.016, 9), 0.7
+    way = np.stack([along - along[-1], np.zeros(9)], axis=1)
+    off = off_the_middle(way, free, slip_angle(along, half, free))
+    assert (np.abs(off)[1:] / half[1:]).max() == pytest.approx(1.0, rel=0.01)
