@@ -21,7 +21,7 @@ from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.failure.local import judge_zone
 from limbfe.stave.columns import COLUMNS
-from limbfe.stave.knot import Knot
+from limbfe.stave.knot import Filler, Knot
 from limbfe.stave.stave import column, with_columns
 from limbfe.wood.decay import decay_effect
 
@@ -190,6 +190,23 @@ def test_an_edge_may_cut_a_knot_anywhere(setup, judged, state, far):
     size = {"diameter": 0.008, "far_diameter": far, "state": state}
     used = [judged(knot(setup, across=a, **size)) for a in (0.0175, 0.0205, 0.022)]
     assert np.all(np.isfinite(used))
+
+
+@pytest.mark.slow
+def test_a_plug_that_softens_becomes_the_empty_hole(setup, judged):
+    """What splits beside a plug as soft as nothing is the open hole's; a stiff one is pinched.
+
+    A pulled hole narrows across the grain; a plug that will not drives the split harder.
+    """
+
+    def split(E):
+        filler = None if E is None else Filler(E=E, tension=40e6, shear=25e6)
+        size = {"diameter": 0.006, "far_diameter": 0.006, "state": "drilled", "filler": filler}
+        return judged(knot(setup, **size))[1]
+
+    empty, soft, stiff = (split(E) for E in (None, 1e6, 3e9))
+    assert soft == pytest.approx(empty, rel=3e-3)
+    assert 1.0 < stiff / empty < 1.15
 
 
 @pytest.mark.slow
