@@ -20,7 +20,7 @@ FORCE = {
     "upside down": 1e-6,
     "inches": 1e-9,
     "similar": 1e-6,
-    "one station more": 1e-2,
+    "one station more": 1e-3,
     "twice the steps": 1e-3,
     "twice the elements": 1e-2,
     "a far tiny knot": 3e-4,
