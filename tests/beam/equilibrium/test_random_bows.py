@@ -8,13 +8,23 @@ with twist and sideways bending, braced 100 to 200 mm high and drawn up to 0.8 m
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
-from limbfe.beam import Bow, BowState, BowString, Chain, Hold, brace, draw, gauss_positions
+from limbfe.beam import (
+    Bow,
+    BowState,
+    BowString,
+    Chain,
+    Hold,
+    StringBed,
+    brace,
+    draw,
+    gauss_positions,
+)
 from limbfe.beam.equilibrium.state import path_of
 from limbfe.beam.limbs.element import assemble
 from limbfe.beam.model import BORDER, DRAW, POINT, PULL, TENSION, Task, new_work
@@ -26,6 +36,7 @@ from limbfe.frames import Array
 from tests.many import many
 
 from ..make import rectangle
+from ..strung.recurved import limb_nodes
 
 ELEMENTS = 14
 
@@ -38,6 +49,7 @@ class Order:
     height: float
     draw_length: float
     reflex: float
+    thickness: Array
 
 
 def taper(rng: np.random.Generator, share: np.ndarray, root: float, tip: float) -> np.ndarray:
@@ -121,7 +133,56 @@ def random_order(rng: np.random.Generator) -> Order:
         arrow_z=rng.uniform(0.0, 0.05),
     )
     draw_length = min(0.8, 0.45 * length) * rng.uniform(0.75, 1.0)
-    return Order(bow, height, max(draw_length, height + 0.12), reflex)
+    deep = np.interp(x, at.ravel(), thickness.ravel())
+    return Order(bow, height, max(draw_length, height + 0.12), reflex, deep)
+
+
+def recurved_order(rng: np.random.Generator) -> Order:
+    """Bend the outer limbs of a random bow to the back, by 10 to 60 degrees, from somewhere between
+    the grip and 0.85 of the limb on, and let the string, tied there, lie on the belly.
+    """
+    order = random_order(rng)
+    bow, edge = order.bow, order.bow.hold.half_length
+    chain, x = bow.chain, np.array(bow.chain.positions[:, 2])
+    start, turn, power = rng.uniform(0.0, 0.85), rng.uniform(0.17, 1.05), rng.uniform(1.0, 2.0)
+    positions, rotations = np.array(chain.positions), np.array(chain.rotations)
+    for sign in (-1.0, 1.0):
+        mine = np.flatnonzero(sign * x >= edge - 1e-12)[:: int(sign)]
+        out = sign * x[mine]
+        share = (out - edge) / (out[-1] - edge)
+        bent = turn * np.clip((share - start) / (1.0 - start), 0.0, None) ** power
+        places, angle = limb_nodes(out[0], np.diff(bent), np.diff(out))
+        for node, place, a in zip(mine, places, angle, strict=True):
+            positions[node, [0, 2]] = place[0], sign * place[1]
+            along, y = np.array([-sign * np.sin(a), 0.0, np.cos(a)]), np.array([0.0, 1.0, 0.0])
+            rotations[node] = np.column_stack([along, y, np.cross(along, y)])
+    arm, slope = np.zeros((len(x), 3)), np.zeros((len(x), 2))
+    arm[:, 2] = -0.5 * order.thickness
+    slope[:, 1] = np.gradient(arm[:, 2], x)
+    # beside a stiff grip or none the belly counts as level: no string comes near it
+    slope[np.abs(x) <= edge + 1e-9] = 0.0
+    bent_bow = replace(
+        bow,
+        chain=Chain(
+            positions=positions, rotations=rotations, stiffness=chain.stiffness, mass=chain.mass
+        ),
+        string=replace(bow.string, nock_lower=arm[0], nock_upper=arm[-1]),
+        bed=StringBed(arm=arm, slope=slope),
+    )
+    return replace(order, bow=bent_bow)
+
+
+def in_plane(order: Order) -> Order:
+    """Return a bow that nothing bends, turns or pulls sideways."""
+    bow, chain = order.bow, order.bow.chain
+    positions, stiffness = np.array(chain.positions), np.array(chain.stiffness)
+    positions[:, 1] = 0.0
+    own, aside = np.array([0, 2, 4]), np.array([1, 3, 5])
+    stiffness[..., own[:, None], aside] = stiffness[..., aside[:, None], own] = 0.0
+    flat = Chain(
+        positions=positions, rotations=chain.rotations, stiffness=stiffness, mass=stiffness
+    )
+    return replace(order, bow=replace(bow, chain=flat))
 
 
 def work_error(order: Order) -> tuple[float, float]:
@@ -252,3 +313,18 @@ def test_hundreds_of_random_bows():
     assert counts.keys() <= FINE, counts
     # reflexed and narrow bows turn over; of 2,000 it were 59, and 4 were refused otherwise
     assert counts["solved"] > 0.94 * count
+
+
+@pytest.mark.slow
+def test_random_recurves_in_their_plane():
+    """Half of them turn over: limbs are bent back by up to 60 degrees whatever they are made of.
+
+    Out of the plane a string kept on the middle line leaves it with a kink, which its gradient and
+    Hessian leave out: the energy is then off by 1e-5 to 3e-3, and of 600 such bows 40 were refused
+    as they began to turn over sideways.
+    """
+    rng, count = np.random.default_rng(8), many(12)
+    counts = Counter(outcome(in_plane(recurved_order(rng))) for _ in range(count))
+    print(dict(counts))
+    assert counts.keys() <= FINE, counts
+    assert counts["solved"] > 0.25 * count
