@@ -89,7 +89,18 @@ def _compatible(lines: Array, columns: int) -> Array:
 
 
 def _spread(wanted: Array, columns: int) -> NDArray[np.int64]:
-    """Return increasing column numbers, from 1 to columns - 1, near the wanted places."""
+    """Return increasing column numbers, from 1 to columns - 1, near the wanted places.
+
+    Of two lines at one column one has to give way: to the side that leads less far away, so that a
+    mirrored section has the mirrored mesh.
+    """
+    up = _pushed(wanted, columns)
+    down = (columns - _pushed(columns - wanted[::-1], columns))[::-1]
+    return up if np.abs(up - wanted).sum() <= np.abs(down - wanted).sum() else down
+
+
+def _pushed(wanted: Array, columns: int) -> NDArray[np.int64]:
+    """Return the same with every line pushed up that another one before it leaves no room."""
     at = np.rint(wanted).astype(np.int64)
     steps = np.arange(len(at))
     at = np.maximum.accumulate(np.maximum(at, 1) - steps) + steps
