@@ -65,7 +65,9 @@ def tiller_words(tiller: float, units: UnitSystem) -> str:
 
 def tiller_goal(units: UnitSystem) -> str:
     """Return in words where the limbs of the braced bow shall stand."""
-    return f"equal, or the upper up to {units.length(TILLER[1])} further"
+    most = TILLER[1]
+    said = f"{ruler_inches(most, 8)} in" if units.name == "imperial" else f"{1e3 * most:g} mm"
+    return f"equal, or the upper up to {said} further"
 
 
 def end_words(taking: Taking, units: UnitSystem) -> list[str]:

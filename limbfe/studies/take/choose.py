@@ -31,7 +31,7 @@ MOST_STEPS = 4
 COLUMN: dict[Side, str] = {"belly": "thickness", "sides": "width"}
 SHARE: dict[Side, float] = {"belly": 1.0, "sides": 2.0}
 """Of a tool step, that the thickness or the width loses: the sides lose it twice."""
-_EXCESS, _PER_LINE, _PER_SIDES, _PER_STEP, _PER_METRE = 2.0, 1e-2, 2e-2, 2e-4, 10.0
+_EXCESS, _PER_LINE, _PER_SIDES, _PER_STEP, _PER_METRE = 2.0, 1e-2, 2e-2, 2e-4, 60.0
 """Price of the weight left above the stop (of the whole), of a line, of one on the sides, of a step
 and of a tiller out of its range, against 1 for all of the strength."""
 _NODES = 60
