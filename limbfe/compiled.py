@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numpy as np
+from llvmlite.binding import parse_assembly, parse_bitcode
 from numpy.typing import NDArray
 
 from limbfe.errors import LimbfeError
@@ -25,13 +26,14 @@ except ValueError as error:  # such as NUMBA_NUM_THREADS=0
     ) from None
 event: Any
 FunctionCache: Any
+CompileResultCacheImpl: Any
 rtsys: Any
 try:
     from numba.core import event
-    from numba.core.caching import FunctionCache
+    from numba.core.caching import CompileResultCacheImpl, FunctionCache
     from numba.core.runtime.nrt import rtsys
 except ImportError:  # names inside Numba, which owes us none of them
-    event, FunctionCache, rtsys = None, None, None
+    event, FunctionCache, CompileResultCacheImpl, rtsys = None, None, None, None
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -79,6 +81,31 @@ def as_read(array: NDArray[np.float64]) -> NDArray[np.float64]:
     return view
 
 
+class _ReadyCode(CompileResultCacheImpl or object):  # type: ignore[misc]
+    """What of a kept function is needed to call it.
+
+    Numba also parses the bitcode beside the machine code, asks it for every symbol and times each
+    question: twice as long as all the rest.  Here that waits until another function is compiled
+    around this one.
+    """
+
+    def rebuild(self, target_context: Any, payload: Any) -> Any:
+        """Return a kept function, ready to be called."""
+        try:
+            (name, kind, (code, bitcode)), names, *rest = payload
+            codegen = target_context.codegen()
+            symbols = codegen._engine._defined_symbols
+            symbols |= {names.llvm_func_name, names.llvm_cpython_wrapper_name}
+            symbols |= {names.llvm_cfunc_wrapper_name}
+            linked = codegen._library_class._get_module_for_linking.__name__
+        except (AttributeError, TypeError, ValueError):  # Numba has changed inside
+            return super().rebuild(target_context, payload)
+        nothing = parse_assembly("").as_bitcode()
+        found = super().rebuild(target_context, ((name, kind, (code, nothing)), names, *rest))
+        setattr(found.library, linked, lru_cache(lambda: parse_bitcode(bitcode)))
+        return found
+
+
 class _KeptCode(FunctionCache or object):  # type: ignore[misc]
     """Numba's own cache, which loads kept machine code without getting ready to compile.
 
@@ -86,6 +113,8 @@ class _KeptCode(FunctionCache or object):  # type: ignore[misc]
     Python and NumPy: a quarter of a second before every command.  Machine code needs none of it.
     Where there is none yet, Numba does what it always does; damaged code is thrown away.
     """
+
+    _impl_class = _ReadyCode
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """Return the kept machine code for argument types, None if there is none."""

@@ -26,6 +26,19 @@ def triple(x):
 """
 
 
+AROUND = """
+from limbfe.compiled import announce_compilation, compiled
+
+@compiled
+def inner(x):
+    return 2.0 * x
+
+@compiled
+def outer(x):
+    return inner(x) + 1.0
+"""
+
+
 @pytest.fixture
 def use(tmp_path, monkeypatch):
     """Compile and use two functions as a new run of the program would; return what was said."""
@@ -68,6 +81,26 @@ def test_what_is_compiled_is_named_and_trifles_are_not():
         _part("limbfe.beam.equilibrium.newton") == _part("limbfe.section.kernels") == "the solver"
     )
     assert _part("limbfe.defect.plate.assembly") is None
+
+
+def test_code_compiled_around_a_kept_function_holds_it(tmp_path):
+    """Three runs: a function is compiled, another around it that was kept, nothing any more."""
+    (tmp_path / "never_compiled_around.py").write_text(AROUND)
+    code = (
+        "import sys\n"
+        "sys.path.insert(0, sys.argv[1])\n"
+        "from never_compiled_around import announce_compilation, inner, outer\n"
+        "with announce_compilation(lambda words: print('compiled')):\n"
+        "    print(eval(sys.argv[2]))"
+    )
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", code, str(tmp_path), call],
+            capture_output=True, text=True, check=True,
+        ).stdout.split()
+        for call in ("inner(2.0)", "outer(2.0)", "outer(2.0)")
+    ]  # fmt: skip
+    assert said == [["compiled", "4.0"], ["compiled", "5.0"], ["5.0"]]
 
 
 @pytest.mark.parametrize("kind", ["nbi", "nbc"])
