@@ -38,7 +38,7 @@ def command() -> int:
     os.environ.pop("MPLBACKEND", None)  # pictures go into files; a word it does not know ends it
     signal.signal(signal.SIGTERM, _end)
     sys.unraisablehook = _end_later
-    gc.set_threshold(100_000, 50, 50)
+    gc.set_threshold(250_000, 50, 50)
     code = main()
     gc.freeze()
     return code

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
-from scipy.spatial.distance import cdist
 
 from limbfe.defect.strip import Ellipse, Strip, edge, rim
+from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
 
 _RIM_SAMPLES = 240
@@ -44,7 +43,9 @@ class SizeField:
     """Wanted side length as a function of place; call with points of shape (p, 2)."""
 
     def __init__(self, points: Array, sizes: Array, growth: float) -> None:
-        self._sizes: Array = (sizes[None, :] + growth * cdist(points, points)).min(axis=1)
+        x, y = points.T
+        apart = np.sqrt((x[:, None] - x) ** 2 + (y[:, None] - y) ** 2)
+        self._sizes: Array = (sizes[None, :] + growth * apart).min(axis=1)
         self._growth = growth
         self._tree = cKDTree(points)
 

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from limbfe.defect.recovery import (
     Samples,
@@ -25,6 +24,7 @@ from limbfe.failure.layer_windows import (
 from limbfe.failure.links import Links, plane_links
 from limbfe.failure.problem import DepthLayer, LocalProblem, ModeOutcome, StressField, trace_of
 from limbfe.failure.window_operators import Ground, Windows
+from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
 
 SAMPLING = 0.2

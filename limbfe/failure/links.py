@@ -11,12 +11,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from limbfe.defect.strip import Ellipse
 from limbfe.failure.clear import sound_links
 from limbfe.failure.layer_windows import Used
 from limbfe.failure.problem import DepthLayer, ZoneUse
+from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
 from limbfe.wood.weakest_link import SHAPE
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import sparse
-from scipy.spatial import cKDTree
 
 from limbfe.defect.grain_flow import fibre_angle, fibre_direction
 from limbfe.defect.recovery import Samples
 from limbfe.defect.strip import Ellipse, Strip, clearance, is_wood, rim
 from limbfe.fem.mesh import Index
+from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
 
 CLEAR_SHARE = 0.95

@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import Delaunay, cKDTree
 
 from limbfe.errors import GeometryError
 from limbfe.fem.mesh import SIDES, Index
+from limbfe.fem.spatial import Delaunay, cKDTree
 from limbfe.frames import Array
 
 Bool = NDArray[np.bool_]

@@ -7,8 +7,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicHermiteSpline
-from scipy.spatial.transform import Rotation, Slerp
 
 from limbfe.analysis.bow.drawn import Pose
 from limbfe.frames import Array, read_only
@@ -57,6 +55,9 @@ def locate(pose: Pose, x: Any) -> tuple[Array, Array]:
     Positions follow a cubic through the nodes whose tangents are the section normals (the
     shear angle is neglected between nodes); rotations turn at a constant rate between nodes.
     """
+    from scipy.interpolate import CubicHermiteSpline  # an eighth of a second, for files alone
+    from scipy.spatial.transform import Rotation, Slerp
+
     node_x = pose.node_x
     at = np.clip(np.asarray(x, dtype=np.float64), node_x[0], node_x[-1])
     chords = np.linalg.norm(np.diff(pose.positions, axis=0), axis=1)

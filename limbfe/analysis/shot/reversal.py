@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from limbfe.failure.verdict import Verdict
 from limbfe.units import Words
+
+if TYPE_CHECKING:  # a bow without knots is shot without their local models
+    from limbfe.failure.verdict import Verdict
 
 PULLED = 5e-4
 """Stretch of the belly from which a zone counts as pulled: a twentieth of what breaks clear wood (a

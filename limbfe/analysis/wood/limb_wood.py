@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,6 +72,7 @@ class LimbWood:
     near: NDArray[np.intp]
 
 
+@lru_cache(maxsize=1)  # asked for state after state of one bow
 def limb_wood(stations: Stations, section: FibreSection) -> LimbWood:
     """Return the wood of a model, to look at its stress in many states."""
     inside, outline = inner_points(stations, section), outline_nodes(stations)

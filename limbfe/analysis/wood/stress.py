@@ -90,6 +90,22 @@ def look_at(wood: LimbWood, strains: Array, plastic: Array) -> tuple[WoodStress,
     return _stress_on_skin(wood.skin, wood.law, wood.near, strains, inside), inside
 
 
+def look_at_relieved(
+    wood: LimbWood, strains: Array, plastic: Array
+) -> tuple[WoodStress, WoodStress]:
+    """Return the stress on the skin and inside of a limb let go after its belly was crushed.
+
+    What the wood is strained by along the limb is then what is left without the crushing: the
+    strain behind its stress.  See `stress_inside`.
+    """
+    points = wood.inside
+    field, shape = recover_inelastic(wood.section, strains, plastic), (*points.layer.shape, 6)
+    strain, stress = field.strain.reshape(shape), field.stress.reshape(shape)
+    strain[..., 0] = stress[..., 0] / points.bar.modulus
+    inside = _compare(points, strain, stress)
+    return _stress_on_skin(wood.skin, wood.law, wood.near, strains, inside), inside
+
+
 def stress_inside(
     stations: Stations, section: FibreSection, strains: Array, plastic: Array
 ) -> WoodStress:
@@ -112,22 +128,6 @@ def _stress_inside(
 ) -> WoodStress:
     field, shape = recover_inelastic(section, strains, plastic), (*points.layer.shape, 6)
     return _compare(points, field.strain.reshape(shape), field.stress.reshape(shape))
-
-
-def relieved_stress(
-    stations: Stations, section: FibreSection, strains: Array, plastic: Array
-) -> tuple[WoodStress, WoodStress]:
-    """Return the stress on the skin and inside of a limb let go after its belly was crushed.
-
-    What the wood is strained by along the limb is then what is left without the crushing: the
-    strain behind its stress.  See `stress_inside`.
-    """
-    points = inner_points(stations, section)
-    field, shape = recover_inelastic(section, strains, plastic), (*points.layer.shape, 6)
-    strain, stress = field.strain.reshape(shape), field.stress.reshape(shape)
-    strain[..., 0] = stress[..., 0] / points.bar.modulus
-    inside = _compare(points, strain, stress)
-    return stress_on_skin(stations, strains, inside), inside
 
 
 def nearest_inside(stations: Stations, inside: WoodStress) -> NDArray[np.intp]:

@@ -10,23 +10,20 @@ skin it is that of the whole back.  A bow that stretches less than the bar gains
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
 from limbfe.analysis.bow.stations import Stations
-from limbfe.analysis.wood.stress import (
-    WoodStress,
-    clear_stations,
-    relieved_stress,
-    stress_inside,
-    stress_on_skin,
-)
+from limbfe.analysis.wood.limb_wood import limb_wood
+from limbfe.analysis.wood.stress import WoodStress, clear_stations, look_at, look_at_relieved
 from limbfe.frames import Array
 from limbfe.section.yielding.inelastic import FibreSection
 from limbfe.stave.zones import zone_at
 from limbfe.wood.weakest_link import bar_volume, joint_use
 
 
+@lru_cache(maxsize=1)  # asked for state after state of one bow
 def link_parts(stations: Stations, section: FibreSection) -> Array:
     """Return the volume that every integration point stands for over that of its wood's bar.
 
@@ -100,15 +97,15 @@ def worked_wood(
     strains : ndarray, shape (S, 6)
     plastic : ndarray, shape (S, m, q)
     """
-    inside = stress_inside(stations, section, strains, plastic)
-    return _sized(stations, section, stress_on_skin(stations, strains, inside), inside)
+    return _sized(stations, section, *look_at(limb_wood(stations, section), strains, plastic))
 
 
 def relieved_wood(
     stations: Stations, section: FibreSection, strains: Array, plastic: Array
 ) -> tuple[WoodStress, WoodStress]:
-    """Return the same of a bow let go: see `limbfe.analysis.wood.stress.relieved_stress`."""
-    return _sized(stations, section, *relieved_stress(stations, section, strains, plastic))
+    """Return the same of a bow let go: see `limbfe.analysis.wood.stress.look_at_relieved`."""
+    found = look_at_relieved(limb_wood(stations, section), strains, plastic)
+    return _sized(stations, section, *found)
 
 
 def _sized(

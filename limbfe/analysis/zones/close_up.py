@@ -7,7 +7,6 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import LinearNDInterpolator
 
 from limbfe.analysis.zones.verdicts import LocalModel
 from limbfe.analysis.zones.zone_verdict import ZoneVerdict
@@ -203,6 +202,8 @@ def close_up(result: ZoneVerdict, local: LocalModel, *, most: int = len(PANELS))
 
 def _bent(local: LocalModel) -> Bent | None:
     """Return the plate from the side, bent as the load bends it."""
+    from scipy.interpolate import LinearNDInterpolator  # an eighth of a second to load
+
     layers = local.problem.layers
     field, piece = local.outcome.fields[0], layers[0]
     x = np.linspace(piece.strip.x[0], piece.strip.x[-1], BENT_PLACES)[1:-1]

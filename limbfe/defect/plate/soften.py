@@ -13,8 +13,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import LinearNDInterpolator
-from scipy.spatial import cKDTree
 
 from limbfe.defect.plate.body import (
     BodyMesh,
@@ -32,6 +30,7 @@ from limbfe.defect.plate.wood import Softening
 from limbfe.defect.recovery import mesh_corners, node_means
 from limbfe.defect.sizes import Fineness
 from limbfe.errors import ConvergenceError
+from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
 
 COARSE = Fineness(near=3e-3, growth=0.6, across=4.0, around=18.0, smoothing=3)
@@ -129,6 +128,8 @@ def _along(meshed: BodyMesh, strains: Array) -> Array:
 
 def _looked_up(meshed: BodyMesh, strains: Array, points: Array) -> Array:
     """Return the strain of every u_k of a mesh at any points, shape (p, K, 3)."""
+    from scipy.interpolate import LinearNDInterpolator  # an eighth of a second to load
+
     mesh = meshed.mesh.mesh
     corners = mesh_corners(mesh)
     m, q, K, _ = strains.shape

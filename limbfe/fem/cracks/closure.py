@@ -23,7 +23,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 from scipy.linalg import cho_factor, cho_solve, cholesky, solve_triangular
-from scipy.optimize import nnls
 
 from limbfe.errors import ConvergenceError
 from limbfe.fem.mesh import Index
@@ -228,6 +227,8 @@ def _pressure(rows: Array, y: Array, gives: Array, guess: NDArray[np.bool_]) -> 
         if np.array_equal(changed, active):
             return p
         active = changed
+    from scipy.optimize import nnls  # an eighth of a second to load, and hardly ever asked for
+
     try:
         out: Array = nnls(rows.T, -y, maxiter=30 * len(gap))[0]
     except RuntimeError as error:
