@@ -182,7 +182,7 @@ def _lay(problem: LocalProblem, piece: DepthLayer, meshed: BodyMesh, raster: Ras
         return layer_loss(meshed, span, [str(n) for n in names].index(str(name)), at, depths)
 
     whats = ("tension", "compression", "shear", "across") if wood.decays else ()
-    decayed = Decayed(left={w: layer_remaining(meshed, layer, w) for w in whats}, gone=gone)
+    decayed = Decayed(left=layer_remaining(meshed, layer, *whats), gone=gone)
     return LaidLayer(
         samples=layer.samples,
         ground=ground,

@@ -195,10 +195,10 @@ def layer_mean(layer: Layer, field: Array, some: slice = ALL) -> Array:
     return mean
 
 
-def layer_remaining(meshed: BodyMesh, layer: Layer, what: str) -> Array:
-    """Return what decay leaves of a property in a layer's samples, shape (w,)."""
-    left = remaining_at(meshed.body.wood, layer.samples.points, layer.z, what)
-    return layer_mean(layer, left)
+def layer_remaining(meshed: BodyMesh, layer: Layer, *names: str) -> dict[str, Array]:
+    """Return what decay leaves of properties in a layer's samples, each of shape (w,)."""
+    left = remaining_at(meshed.body.wood, layer.samples.points, layer.z, *names)
+    return {name: layer_mean(layer, one) for name, one in zip(names, left, strict=True)}
 
 
 def layer_loss(meshed: BodyMesh, span: Span, number: int, points: Array, depths: int) -> Array:

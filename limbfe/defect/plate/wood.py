@@ -229,9 +229,10 @@ def wood_at(wood: PlateWood, points: Array, faces: Faces, z: Array) -> WoodAt:
         if course.state != "missing":
             rows = np.flatnonzero(within.any(axis=1))
             gripped[rows], enclosed[rows] = _held_in(wood, points[rows], course, z[rows])
+    E, G = remaining_at(wood, points, z, "E", "G")
     return WoodAt(
         kind, angle, np.arctan(slope), inside,
-        remaining_at(wood, points, z, "E"), remaining_at(wood, points, z, "G"),
+        E, G,
         _back_half(wood, points, faces, z), gripped, enclosed,
     )  # fmt: skip
 
@@ -288,12 +289,13 @@ def patch_loss(wood: PlateWood, decay: Decay, points: Array, z: Array) -> Array:
     return np.where(within > 0.0, graded_loss(rho, wood.grading), 0.0)
 
 
-def remaining_at(wood: PlateWood, points: Array, z: Array, what: str) -> Array:
-    """Return the multiplier of a property, shape (p, n); where patches overlap the worse one."""
-    left = np.ones(z.shape)
+def remaining_at(wood: PlateWood, points: Array, z: Array, *names: str) -> list[Array]:
+    """Return the multiplier of every property, shape (p, n); where patches overlap the worse."""
+    left = [np.ones(z.shape) for _ in names]
     for decay in wood.decays:
         gone = patch_loss(wood, decay, points, z)
-        left = np.minimum(left, 1.0 - (1.0 - getattr(decay.effect, what)) * gone)
+        for k, name in enumerate(names):
+            left[k] = np.minimum(left[k], 1.0 - (1.0 - getattr(decay.effect, name)) * gone)
     return left
 
 
