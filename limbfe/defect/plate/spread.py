@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from scipy import sparse
-from scipy.spatial import cKDTree
 
 from limbfe.defect.plate.body import BodyMesh
+from limbfe.fem.spatial import cKDTree
 
 ASIDE = 3e-3
 """Half width (m) of the stretch over which strain is averaged: an element of the coarse mesh."""
