@@ -151,7 +151,7 @@ def _loads(one: ShotResult, units: UnitSystem) -> Table:
             "belly shortened",
             _percent(float(-strains.belly_drawn.min())),
             _percent(found["belly_strain_max"]),
-            "",
+            _percent(found["belly_strain_max_after"]),
         ),
         ("belly stretched beyond unstrung", "0", "", _percent(found["belly_stretched_max"])),
     ]

@@ -15,6 +15,7 @@ from limbfe.analysis.shot.reshaping import Reshaped
 from limbfe.analysis.shot.reversal import Reversal
 from limbfe.analysis.shot.speed import GRAIN_A_POUND
 from limbfe.analysis.shot.strains import LimbStrains, reaching
+from limbfe.analysis.shot.swinging_on import swinging_on
 from limbfe.beam.shot.modes import Modes
 from limbfe.beam.shot.shoot import Shot
 from limbfe.rows import Row
@@ -170,6 +171,7 @@ class ShotResult:
             "back_strain_max": float(strains.back[:end].max()),
             "belly_strain_max": float(-strains.belly[:end].min()),
             "back_strain_max_after": float(strains.back[left:].max()),
+            "belly_strain_max_after": float(-strains.belly[left:].min()),
             "belly_stretched_max": float(strains.stretched[left:].max()),
         }
 
@@ -291,6 +293,8 @@ class Shots:
                     )
                 )
         words += self._come_down()
+        for one in self.shots:
+            words += swinging_on(one.arrow, one.extremes(), one.strains)
         words += [one.words() for one in self.reversals if not one.breaks]
         full, length = self.solved.full_draw.draw_length, self.shooting.arrow_length
         if length is not None and length < full:
