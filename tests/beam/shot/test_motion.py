@@ -21,15 +21,16 @@ from .march import march, straight_chain, total_energy
 from .momenta import momenta
 
 PULSE = np.array(
+    # time, place and angle of the tip, moment at the root
     [
-        [0.25, 0.9931382, -0.0825797, -0.219640],
-        [0.50, 0.7638216, -0.5857392, -0.968738],
-        [0.75, 0.1002190, -0.8607541, -1.875678],
-        [1.00, 0.3334054, -0.8317064, -1.608365],
-        [1.25, 0.9956883, -0.0559932, -0.157871],
-        [1.50, 0.4126190, 0.8376474, 1.370509],
-        [1.75, 0.0446527, 0.8000038, 2.121461],
-        [2.00, 0.7677484, 0.5866844, 0.904899],
+        [0.25, 0.9931382, -0.0825797, -0.219640, 0.1683],
+        [0.50, 0.7638216, -0.5857392, -0.968738, -2.3951],
+        [0.75, 0.1002190, -0.8607541, -1.875678, -5.4175],
+        [1.00, 0.3334054, -0.8317064, -1.608365, -4.1677],
+        [1.25, 0.9956883, -0.0559932, -0.157871, 0.4456],
+        [1.50, 0.4126190, 0.8376474, 1.370509, 5.1202],
+        [1.75, 0.0446527, 0.8000038, 2.121461, 3.7673],
+        [2.00, 0.7677484, 0.5866844, 0.904899, 2.4448],
     ]
 )
 
@@ -47,7 +48,9 @@ def pulsed(elements: int, h: float) -> tuple[np.ndarray, np.ndarray, int]:
     turned = record.rotations[k, -1]
     # the tip turns by less than half a revolution
     angle = np.arctan2(turned[:, 1, 0], turned[:, 0, 0])
-    found = np.column_stack([PULSE[:, 0], record.positions[k, -1, :2], angle])
+    # the moment in the middle of the first three elements, continued to the root
+    moment = record.twist[k, :3, 5] * elements @ np.array([15.0, -10.0, 3.0]) / 8.0
+    found = np.column_stack([PULSE[:, 0], record.positions[k, -1, :2], angle, moment])
     return found, total_energy(model, record), most
 
 
@@ -56,12 +59,15 @@ def test_pulse_on_a_cantilever_converges_with_the_square_of_the_step_to_the_deri
     shorter, energy, most = pulsed(24, 1.0 / 600)
     finer, _, _ = pulsed(48, 1.0 / 300)
     mesh = (finer - coarse) * 8.0 / 7.0
-    error = [np.abs(found + mesh - PULSE)[:, 1:].max(axis=0) for found in (coarse, shorter)]
+    error = [np.abs(found + mesh - PULSE)[:, 1:4].max(axis=0) for found in (coarse, shorter)]
     assert error[0] / error[1] == pytest.approx(4.0, abs=0.2)
     # extrapolated to no step, second order, and to no element's length, third order
     best = shorter + (shorter - coarse) / 3.0 + mesh
     assert best[:, 1:3] == pytest.approx(PULSE[:, 1:3], abs=1e-5)
     assert best[:, 3] == pytest.approx(PULSE[:, 3], abs=3e-5)
+    # the reference's own moments agree to 1e-4 with 8 to 12 functions, and one more 1e-4 of the
+    # largest is what continuing them to the root costs
+    assert best[:, 4] == pytest.approx(PULSE[:, 4], abs=7e-4)
     # derived: 3.52391068 once the load has gone
     after = energy[600:]
     assert after == pytest.approx(3.52391068, rel=5e-5)
@@ -89,9 +95,12 @@ def bent_by(force: float, elements: int):
                             (0.68085, 0.66692), (0.82618, -0.52046)]),
     ],
 )  # fmt: skip
-def test_bent_cantilever_let_go_moves_as_derived(force: float, stored: float, tip: list):
-    h = 1.0 / 800
-    chain, bent = bent_by(force, 24)
+@pytest.mark.parametrize("fine", [False, pytest.param(True, marks=pytest.mark.slow)])
+def test_bent_cantilever_let_go_moves_as_derived(
+    force: float, stored: float, tip: list, fine: bool
+):
+    elements, h = (48, 1.0 / 3200) if fine else (24, 1.0 / 800)
+    chain, bent = bent_by(force, elements)
     motion = chain_motion(bent.rotations, bent.positions)
     model = limb_model(chain, motion, lower=0, upper=0)
     record, _ = march(model, motion, round(2.0 / h), h)
@@ -101,9 +110,11 @@ def test_bent_cantilever_let_go_moves_as_derived(force: float, stored: float, ti
     k = np.rint(np.array([0.0, 0.2, 0.5, 1.0, 2.0]) / h).astype(int)
     found, derived = record.positions[k, -1, :2], np.array(tip)
     assert found[0] == pytest.approx(derived[0], abs=6e-6)
-    # the reference is converged to about 6e-5: a sudden change excites every mode, also those the
-    # mesh has not, and 32 elements in 1/1600 are as far from it
-    assert found[1:] == pytest.approx(derived[1:], abs=2.4e-4)
+    # a sudden change excites every mode, and those of high order lose their phase by the square of
+    # the step; the reference is converged to about 6e-5, for the greatest force it is 9e-5 from 96
+    # elements in 1/6400, as from 48
+    close = 2.4e-4 if not fine else (6e-5 if force < 5.0 else 1e-4)
+    assert found[1:] == pytest.approx(derived[1:], abs=close)
 
 
 @pytest.mark.parametrize(("force", "least"), [(1.0, -0.54500), (2.0, -0.77625)])
