@@ -43,8 +43,9 @@ def arrow_speed(first: SolvedBow, arrow: float | None = None) -> float:
     """
     solved = exercise(first)
     mass = usual_arrow(solved.full_draw.draw_force) if arrow is None else arrow
-    held, (model, motion) = _held(solved)
-    slowest = slowest_frequency(model, motion, held.serving)
+    held, slowest = _touching(solved), None
+    if solved.model.setup.shooting.string_loss_factor > 0.0:
+        slowest = slowest_frequency(*_braced(solved, held), held.serving)
     gear = with_losses(solved, _in_hand(solved, held), slowest)
     bow, full = solved.model.bow, solved.full_draw
     return shoot_from(bow, full, mass, gear, step=COARSE, after=0.0).speed
@@ -58,20 +59,24 @@ def usual_arrow(weight: float) -> float:
 
 def bare_gear(solved: SolvedBow) -> tuple[Gear, Modes]:
     """Return what takes part in the shot, without losses, and the vibrations of the braced bow."""
-    held, (model, motion) = _held(solved)
+    held = _touching(solved)
+    model, motion = _braced(solved, held)
     return _in_hand(solved, held), natural_modes(model, motion, 8, extra=held.serving)
 
 
-def _held(solved: SolvedBow) -> tuple[Gear, tuple[ShotModel, Motion]]:
-    """Return what takes part with the grip held fast, and the braced bow with it."""
+def _braced(solved: SolvedBow, held: Gear) -> tuple[ShotModel, Motion]:
+    return shot_model(solved.model.bow, solved.braced, held)
+
+
+def _touching(solved: SolvedBow) -> Gear:
+    """Return what takes part with the grip held fast, the string lying as on the braced bow."""
     shooting = solved.model.setup.shooting
     far = _touches_to(solved)
-    held = Gear(
+    return Gear(
         serving=shooting.serving,
         tip_mass=(shooting.tip_mass,) * 2,
         lies=room_to_lie(far) if far > 0.0 else 0.0,
     )
-    return held, shot_model(solved.model.bow, solved.braced, held)
 
 
 def _touches_to(solved: SolvedBow) -> float:
@@ -102,14 +107,15 @@ def loss_factor_of(solved: SolvedBow, shooting: Shooting) -> float:
     return loss_factor(solved.model.setup.stave.heartwood.moisture)
 
 
-def with_losses(solved: SolvedBow, gear: Gear, slowest: float) -> Gear:
-    """Return the gear with what wood, string and air take; `slowest` vibration in Hz."""
+def with_losses(solved: SolvedBow, gear: Gear, slowest: float | None) -> Gear:
+    """Return the gear with what wood, string and air take; of the string at the `slowest` vibration
+    in Hz, None where it loses nothing."""
     shooting = solved.model.setup.shooting
     share = late_share(loss_factor_of(solved, shooting))
     return replace(
         gear,
         shares=(share,) * len(SHORT) if share > 0.0 else (),
         delays=tuple(SHORT) if share > 0.0 else (),
-        string_lag=shooting.string_loss_factor / (2.0 * math.pi * slowest),
+        string_lag=shooting.string_loss_factor / (2.0 * math.pi * slowest) if slowest else 0.0,
         drag=0.5 * AIR * ROUND * (shooting.string_diameter or 0.0),
     )

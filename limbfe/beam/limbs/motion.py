@@ -97,16 +97,21 @@ def move(rotation: Array, position: Array, delta: Array) -> None:
         rotation[i, 2] = r0 * e02 + r1 * e12 + r2 * e22
 
 
+@compiled_inside
+def _dot(a: Array, i: int, b: Array, j: int) -> float:
+    """Return the product of a column of one rotation with a column of another."""
+    out: float = a[0, i] * b[0, j] + a[1, i] * b[1, j] + a[2, i] * b[2, j]
+    return out
+
+
 @compiled
 def twist_between(r1: Array, x1: Array, r2: Array, x2: Array, d: Array) -> float:
     """Write the twist from frame 1 to frame 2 into ``d`` and return eta of its rotation."""
-    q = np.empty((3, 3))
-    for i in range(3):
-        for j in range(3):
-            q[i, j] = r1[0, i] * r2[0, j] + r1[1, i] * r2[1, j] + r1[2, i] * r2[2, j]
-    w0, w1, w2 = 0.5 * (q[2, 1] - q[1, 2]), 0.5 * (q[0, 2] - q[2, 0]), 0.5 * (q[1, 0] - q[0, 1])
+    w0 = 0.5 * (_dot(r1, 2, r2, 1) - _dot(r1, 1, r2, 2))
+    w1 = 0.5 * (_dot(r1, 0, r2, 2) - _dot(r1, 2, r2, 0))
+    w2 = 0.5 * (_dot(r1, 1, r2, 0) - _dot(r1, 0, r2, 1))
     sine = math.sqrt(w0 * w0 + w1 * w1 + w2 * w2)
-    cosine = 0.5 * (q[0, 0] + q[1, 1] + q[2, 2] - 1.0)
+    cosine = 0.5 * (_dot(r1, 0, r2, 0) + _dot(r1, 1, r2, 1) + _dot(r1, 2, r2, 2) - 1.0)
     if sine < 1e-4 and cosine > 0.0:
         factor = 1.0 + sine * sine / 6.0
     else:

@@ -9,8 +9,8 @@ from limbfe.frames import Array
 
 
 @compiled
-def solve_band(band: Array, rhs: Array, columns: int) -> bool:
-    """Solve equations in a band, by elimination without exchanges, in place.
+def factor_band(band: Array) -> bool:
+    """Split a band matrix into triangles, by elimination without exchanges, in place.
 
     The equations of a step are those of the masses, which are definite, over the square of the
     step, with the stiffness added; whoever calls looks at the residual anyway.
@@ -18,9 +18,8 @@ def solve_band(band: Array, rhs: Array, columns: int) -> bool:
     Parameters
     ----------
     band : ndarray, shape (n, 2 b + 1)
-        Row i holds columns i - b to i + b; overwritten.
-    rhs : ndarray, shape (n, at least `columns`)
-        Overwritten by the solution.
+        Row i holds columns i - b to i + b; overwritten by the triangles, the lower one's diagonal
+        of ones left out.
 
     Returns
     -------
@@ -36,9 +35,28 @@ def solve_band(band: Array, rhs: Array, columns: int) -> bool:
         for i in range(j + 1, last + 1):
             shift = j - i
             f = band[i, beside + shift] / pivot
+            band[i, beside + shift] = f
             if f != 0.0:
                 for k in range(1, last - j + 1):
                     band[i, beside + shift + k] -= f * band[j, beside + k]
+    return True
+
+
+@compiled
+def solve_band(factors: Array, rhs: Array, columns: int) -> None:
+    """Solve with what `factor_band` left, in place.
+
+    Parameters
+    ----------
+    factors : ndarray, shape (n, 2 b + 1)
+    rhs : ndarray, shape (n, at least `columns`)
+        Overwritten by the solution.
+    """
+    n, beside = len(factors), factors.shape[1] // 2
+    for i in range(n):
+        for j in range(max(i - beside, 0), i):
+            f = factors[i, beside + j - i]
+            if f != 0.0:
                 for c in range(columns):
                     rhs[i, c] -= f * rhs[j, c]
     for j in range(n - 1, -1, -1):
@@ -46,9 +64,8 @@ def solve_band(band: Array, rhs: Array, columns: int) -> bool:
         for c in range(columns):
             value = rhs[j, c]
             for k in range(1, last + 1):
-                value -= band[j, beside + k] * rhs[j + k, c]
-            rhs[j, c] = value / band[j, beside]
-    return True
+                value -= factors[j, beside + k] * rhs[j + k, c]
+            rhs[j, c] = value / factors[j, beside]
 
 
 @compiled

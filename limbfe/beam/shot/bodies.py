@@ -76,12 +76,18 @@ def place_nodes(old: Motion, new: Motion, work: Scratch) -> None:
 
 
 @compiled_inside
-def body_steps(model: ShotModel, load: Load, old: Motion, work: Scratch, h: float) -> None:
+def body_steps(
+    model: ShotModel, load: Load, old: Motion, work: Scratch, h: float, slopes: bool
+) -> None:
     """Write what the motion of every node takes (n, 6), middle axes, less its weight and load, and
-    the derivatives (n, 6, 6); a free grip counts at node `lower`, held nodes take nothing."""
+    the derivatives (n, 6, 6) if `slopes` are asked for; a free grip counts at node `lower`, held
+    nodes take nothing."""
     force, tangent = work.node_force, work.node_tangent
     delta, speed, mass, place = work.delta, old.speed, model.mass, model.place
     rotations, wrench, half, gravity = work.rotations, load.wrench, work.half, model.gravity
+    # an array made in compiled code takes as long as a dozen sums: once for all bodies
+    rotation, vectors, matrices = np.empty((3, 3)), np.empty((7, 6)), np.empty((3, 6, 6))
+    heavy = gravity[0] != 0.0 or gravity[1] != 0.0 or gravity[2] != 0.0
     for node in range(len(place)):
         grip = model.grip == FREE and node == model.lower
         if place[node] < 0 and not grip:
@@ -91,30 +97,43 @@ def body_steps(model: ShotModel, load: Load, old: Motion, work: Scratch, h: floa
                     tangent[node, i, j] = 0.0
             continue
         own = model.grip_mass if grip else mass[node]
-        momentum_change(own, delta[node], speed[node], h, force[node], tangent[node])
-        add_weight(
-            rotations[node], own, gravity, wrench[node], half[node], force[node], tangent[node]
-        )
+        momentum_change(
+            own, delta[node], speed[node], h, force[node], tangent[node],
+            rotation, vectors, matrices, slopes,
+        )  # fmt: skip
+        acts = heavy
+        for i in range(6):
+            acts = acts or wrench[node, i] != 0.0
+        if acts:
+            add_weight(
+                rotations[node], own, gravity, wrench[node], half[node], force[node], tangent[node]
+            )
 
 
 @compiled_inside
 def momentum_change(
-    mass: Array, delta: Array, speed: Array, h: float, residual: Array, tangent: Array
-) -> None:
-    """Write a body's change of momentum per time (6,), middle axes, and its derivative (6, 6)."""
-    rotation, place, half = np.zeros((3, 3)), np.zeros(3), np.empty(6)
+    mass: Array, delta: Array, speed: Array, h: float, residual: Array, tangent: Array,
+    rotation: Array, vectors: Array, matrices: Array, slopes: bool,
+) -> None:  # fmt: skip
+    """Write a body's change of momentum per time (6,), middle axes, and its derivative (6, 6) if
+    `slopes` are asked for.
+
+    `rotation` (3, 3), `vectors` (7, 6) and `matrices` (3, 6, 6) are room to work in.
+    """
+    half, p, q, before, after = vectors[0], vectors[1], vectors[2], vectors[3], vectors[4]
+    place, x = vectors[5, :3], vectors[6, :3]
     for i in range(6):
         half[i] = 0.5 * delta[i]
     for i in range(3):
-        rotation[i, i] = 1.0
+        place[i] = 0.0
+        for j in range(3):
+            rotation[i, j] = 1.0 if i == j else 0.0
     move(rotation, place, half)
-    p, q = np.empty(6), np.empty(6)
     for i in range(6):
         p[i] = q[i] = 0.0
         for j in range(6):
             p[i] += mass[i, j] * speed[j]
             q[i] += mass[i, j] * (2.0 * delta[j] / h - speed[j])
-    before, after = np.empty(6), np.empty(6)
     for i in range(3):
         before[i] = before[3 + i] = after[i] = after[3 + i] = 0.0
         for j in range(3):
@@ -123,7 +142,6 @@ def momentum_change(
             after[i] += rotation[i, j] * q[j]
             after[3 + i] += rotation[i, j] * q[3 + j]
     # places of both ends seen from the middle: the end's, and the start's
-    x = np.empty(3)
     for i in range(3):
         x[i] = -(rotation[0, i] * place[0] + rotation[1, i] * place[1] + rotation[2, i] * place[2])
     for k in range(3):
@@ -132,8 +150,10 @@ def momentum_change(
         after[3 + k] += place[i] * after[j] - place[j] * after[i]
     for i in range(6):
         residual[i] = (after[i] - before[i]) / h
+    if not slopes:
+        return
     # derivative: Ad* M 2/h, and how both carried momenta turn with the middle
-    a, square, t = np.empty((6, 6)), np.empty((6, 6)), np.empty((6, 6))
+    a, square, t = matrices[0], matrices[1], matrices[2]
     bracket(delta, a)
     multiply(a, a, square)
     for j in range(6):

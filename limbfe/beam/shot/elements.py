@@ -33,8 +33,11 @@ from limbfe.compiled import compiled, compiled_inside
 
 
 @compiled_inside
-def element_steps(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: float) -> None:
-    """Write the forces (m, 2, 6) of all elements on both nodes, middle axes, and their derivatives.
+def element_steps(
+    model: ShotModel, old: Motion, new: Motion, work: Scratch, h: float, slopes: bool
+) -> None:
+    """Write the forces (m, 2, 6) of all elements on both nodes, middle axes, and their derivatives
+    if `slopes` are asked for.
 
     `work.element_tangent` (m, 2, 2, 6, 6) holds those of the force at the first index by the
     increment at the second; the elements' twists at the end are kept in `new`.  Numba hands over a
@@ -75,13 +78,15 @@ def element_steps(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: 
             for j in range(6):
                 s[i] += stiffness[e, i, j] * strain[j]
         tangent_operators(middle, p, q)
-        tangent_operators(after[e], pn, qn)
-        tangent_derivatives(middle, s, mr, ml)
         for i in range(6):
             force[e, 0, i] = force[e, 1, i] = 0.0
             for j in range(6):
                 force[e, 0, i] -= q[j, i] * s[j]
                 force[e, 1, i] += p[j, i] * s[j]
+        if not slopes:
+            continue
+        tangent_operators(after[e], pn, qn)
+        tangent_derivatives(middle, s, mr, ml)
         # change of the resultant, and of the middle's twist, with either node's increment
         multiply(qn, turn[e], a)
         multiply(stiffness[e], a, low)

@@ -58,7 +58,7 @@ def end_length(
         A shape, and where the way ends.
     gradient, hessian : ndarray, shapes (q,), (q, q), q = 6 kept + 3
         Written: derivatives of the length by the increments of the kept nodes, tip first, and by
-        the point; second ones along ``exp(t delta)``.
+        the point; second ones along ``exp(t delta)``, unless `hessian` is empty.
     leaves : ndarray, shape (3,)
         Written: where it leaves the bed.
     along : ndarray, shape (2,)
@@ -87,7 +87,7 @@ def end_length(
 def lay_ends(model: ShotModel, motion: Motion) -> bool:
     """Write where the string of a motion leaves the limbs; return False if it cannot be laid."""
     q = 6 * model.limbs.kept + 3
-    gradient, hessian = np.empty(q), np.empty((q, q))
+    gradient, hessian = np.empty(q), np.empty((0, 0))
     for side in range(2):
         met = end_length(
             model.limbs, side, motion.rotations, motion.positions, motion.points[-side],
@@ -99,12 +99,16 @@ def lay_ends(model: ShotModel, motion: Motion) -> bool:
 
 
 @compiled_inside
-def add_lying(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: float) -> bool:
-    """Add what the string's ends do to the limbs they may lie on and to the points next to them."""
+def add_lying(
+    model: ShotModel, old: Motion, new: Motion, work: Scratch, h: float, slopes: bool
+) -> bool:
+    """Add what the string's ends do to the limbs they may lie on and to the points next to them,
+    and the derivatives if `slopes` are asked for."""
     kept, mean, n, limbs = model.limbs.kept, np.empty(3), len(model.mass), model.limbs
     q = 6 * kept + 3
     late, middle = np.empty(q), np.empty(q)
-    hessian, unused = np.empty((q, q)), np.empty((q, q))
+    unused = np.empty((0, 0))
+    hessian = np.empty((q, q)) if slopes else unused
     rows, leaves, along = np.empty(kept + 1, dtype=np.int64), np.empty(3), np.empty(2)
     for side in range(2):
         k = 0 if side == 0 else len(new.points) - 1
@@ -149,7 +153,7 @@ def _add_pull(
     late, middle : ndarray, shape (q,)
         Gradient of the length at the end and half-way.
     hessian : ndarray, shape (q, q)
-        Its second derivatives half-way.
+        Its second derivatives half-way; empty where none are to be added.
     rows : ndarray of int, shape (kept + 1,)
         Where the unknowns of the nodes, tip first, and of the point begin; -1 where none is met.
     """
@@ -160,6 +164,10 @@ def _add_pull(
         if at < 0:
             continue
         node = column if side == 0 else n - 1 - column
+        for i in range(width):
+            work.rhs[at + i, 0] += pull * middle[6 * column + i]
+        if len(hessian) == 0:
+            continue
         # the length's change at the end with this body's increment
         change = np.zeros(6)
         for j in range(width):
@@ -189,8 +197,6 @@ def _add_pull(
                 for j in range(width):
                     value = pull * block[i, j] + slope * middle[6 * row + i] * change[j]
                     work.band[to + i, diagonal + at + j - to - i] += value
-        for i in range(width):
-            work.rhs[at + i, 0] += pull * middle[6 * column + i]
 
 
 def string_line(model: ShotModel, motion: Motion) -> Array:

@@ -101,7 +101,7 @@ def _equations(
     model: ShotModel, extra: float, load: Load, motion: Motion, work: Scratch, h: float
 ) -> Array:
     work.delta[:] = 0.0
-    step_equations(model, extra, load, motion, motion.copy(), work, h)
+    step_equations(model, extra, load, motion, motion.copy(), work, h, True)
     out = np.zeros((model.size, model.size))
     for shift in range(-model.band, model.band + 1):
         rows = np.arange(max(0, -shift), min(model.size, model.size - shift))

@@ -160,7 +160,7 @@ class Load(NamedTuple):
 
 class Scratch(NamedTuple):
     """Arrays of a step: body increments, the nodes half-way, how increments turn into those of the
-    end (`turn`) and of the middle (`half`), the band with its right-hand sides and its border, and
+    end (`turn`) and of the middle (`half`), the band, its factors, right-hand sides and border, and
     what every segment of the string pulls with."""
 
     delta: Array
@@ -169,6 +169,7 @@ class Scratch(NamedTuple):
     turn: Array
     half: Array
     band: Array
+    factors: Array
     rhs: Array
     border: Array
     corner: Array
@@ -213,6 +214,7 @@ def new_scratch(model: ShotModel) -> Scratch:
         turn=np.zeros((n, 6, 6)),
         half=np.zeros((n, 6, 6)),
         band=np.zeros((model.size, 2 * model.band + 1)),
+        factors=np.zeros((model.size, 2 * model.band + 1)),
         rhs=np.zeros((model.size, 7)),
         border=np.zeros((6, model.size)),
         corner=np.zeros((6, 6)),

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from limbfe.beam.limbs.linear import solve_dense
-from limbfe.beam.shot.band import multiply, solve_band
+from limbfe.beam.shot.band import factor_band, multiply, solve_band
 from limbfe.beam.shot.bodies import body_steps, place_nodes
 from limbfe.beam.shot.elements import element_steps
 from limbfe.beam.shot.lying import add_lying
@@ -28,12 +28,17 @@ for moments)."""
 ROUNDING = 4.0 * float(np.finfo(float).eps)
 """Places are known to this, in m: a point's inertia over a step of a microsecond is not known
 better than its mass times this over the step squared."""
-MAX_ITERATIONS = 12
+MAX_SLOPES, MAX_PASSES = 12, 40
+"""How often the equations of a step are differentiated, and looked at."""
+SLOW = 0.1
+"""Their factors serve for further passes as long as each leaves less of the residual than this."""
+SURE = 1e-2
+"""So much less of it may be left by factors of an earlier pass, as long as they serve."""
 
 
 @compiled_inside
-def add_limbs(model: ShotModel, work: Scratch) -> None:
-    """Add the forces of elements and bodies, and their derivatives, to the equations."""
+def add_limbs(model: ShotModel, work: Scratch, slopes: bool) -> None:
+    """Add the forces of elements and bodies to the equations, their derivatives if asked for."""
     place, band, rhs, hand, rotations = model.place, work.band, work.rhs, work.hand, work.rotations
     force, tangent, diagonal = work.element_force, work.element_tangent, model.band
     for e in range(len(force)):
@@ -47,7 +52,7 @@ def add_limbs(model: ShotModel, work: Scratch) -> None:
                         hand[i] += rotations[e + side, i, j] * force[e, side, j]
             for other in range(2):
                 j0 = place[e + other]
-                if i0 < 0 or j0 < 0:
+                if i0 < 0 or j0 < 0 or not slopes:
                     continue
                 for i in range(6):
                     for j in range(6):
@@ -60,6 +65,8 @@ def add_limbs(model: ShotModel, work: Scratch) -> None:
         if i0 >= 0:
             for i in range(6):
                 rhs[i0 + i, 0] += work.node_force[node, i]
+                if not slopes:
+                    continue
                 for j in range(6):
                     band[i0 + i, diagonal + j - i] += work.node_tangent[node, i, j]
 
@@ -176,17 +183,19 @@ def add_nocks(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: floa
 
 @compiled
 def step_equations(
-    model: ShotModel, extra: float, load: Load, old: Motion, new: Motion, work: Scratch, h: float
-) -> float:
+    model: ShotModel, extra: float, load: Load, old: Motion, new: Motion, work: Scratch, h: float,
+    slopes: bool,
+) -> float:  # fmt: skip
     """Write the equations of a step at the increments and points guessed; return the residual, N.
 
-    `extra` is the mass on the nocking point: the arrow's, and the serving's.
+    `extra` is the mass on the nocking point: the arrow's, and the serving's.  Without `slopes` the
+    band is not to be used: what is dear of it is left out.
     """
     _clear(work)
     place_nodes(old, new, work)
-    element_steps(model, old, new, work, h)
-    body_steps(model, load, old, work, h)
-    add_limbs(model, work)
+    element_steps(model, old, new, work, h, slopes)
+    body_steps(model, load, old, work, h, slopes)
+    add_limbs(model, work, slopes)
     if model.grip == FREE:
         add_grip(model, work)
         add_hand(model, old, work, new)
@@ -195,7 +204,7 @@ def step_equations(
         segment_steps(model, old, new, work, h)
         add_nocks(model, old, new, work, h)
         add_points(model, old, new, extra, work, h)
-        if model.lies == LIES and not add_lying(model, old, new, work, h):
+        if model.lies == LIES and not add_lying(model, old, new, work, h, slopes):
             return math.inf
     norm = 0.0
     for i in range(model.size):
@@ -212,20 +221,42 @@ def take_step(
     model: ShotModel, extra: float, load: Load, old: Motion, new: Motion, work: Scratch, h: float
 ) -> int:
     """Move from `old` to `new` by a step h, starting from the increments in `work` and the points
-    in `new`; return Newton's iterations, -1 if it does not converge.
+    in `new`; return how often the equations were differentiated, -1 if it does not converge.
+
+    Newton's iteration, which goes on with the same factors while that is fast: making them is half
+    of the work.  Its own correction leaves next to nothing, one by older factors a share.
     """
     heaviest = max(model.nock_mass[0], model.nock_mass[1])
     for s in range(len(model.yarn)):
         heaviest = max(heaviest, extra + model.yarn[s])
     enough = max(TOLERANCE * model.force, ROUNDING * heaviest / (h * h))
-    for iteration in range(MAX_ITERATIONS):
-        norm = step_equations(model, extra, load, old, new, work, h)
-        if norm < enough:
+    slopes, own, count, before = True, True, 0, math.inf
+    for _ in range(MAX_PASSES):
+        norm = step_equations(model, extra, load, old, new, work, h, slopes)
+        if norm < enough and (own or norm < SURE * enough or norm > SLOW * before):
             _end_speeds(old, new, work, h)
-            return iteration
-        if not norm < 1e12 * model.force or not _solve(model, new, work):
+            return count
+        if not norm < 1e12 * model.force:
             return -1
+        if not slopes and norm > SLOW * before:
+            slopes = True
+            continue
+        if slopes:
+            if count == MAX_SLOPES or not _factor(work):
+                return -1
+            count += 1
+        if not _solve(model, new, work):
+            return -1
+        slopes, own, before = False, slopes, norm
     return -1
+
+
+@compiled_inside
+def _factor(work: Scratch) -> bool:
+    for i in range(len(work.band)):
+        for j in range(work.band.shape[1]):
+            work.factors[i, j] = work.band[i, j]
+    return factor_band(work.factors)
 
 
 @compiled_inside
@@ -264,8 +295,7 @@ def _clear(work: Scratch) -> None:
 def _solve(model: ShotModel, new: Motion, work: Scratch) -> bool:
     """Solve for the changes of the increments and the string's points, and make them."""
     free = model.grip == FREE
-    if not solve_band(work.band, work.rhs, 7 if free else 1):
-        return False
+    solve_band(work.factors, work.rhs, 7 if free else 1)
     grip = work.corner_rhs
     if free:
         for i in range(6):

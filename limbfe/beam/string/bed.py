@@ -48,13 +48,15 @@ class Arm(NamedTuple):
 @compiled_inside
 def new_arm() -> Arm:
     """Return scratch for `write_arm`."""
-    return Arm(np.zeros(3), np.zeros(3), np.zeros((3, 6)), np.zeros((3, 6)))
+    room = np.empty(42)
+    return Arm(room[:3], room[3:6], room[6:24].reshape(3, 6), room[24:].reshape(3, 6))
 
 
 @compiled_inside
 def write_arm(bed: Bed, element: int, share: float, d: Array, out: Arm) -> None:
     """Write the line's arm at a share of an element with the twist `d`."""
     x = share
+    row = np.empty(6)
     value = (x * (1.0 - x) ** 2, x * x * (x - 1.0))
     rate = ((1.0 - x) * (1.0 - 3.0 * x), x * (3.0 * x - 2.0))
     far, far_rate = x * x * (3.0 - 2.0 * x), 6.0 * x * (1.0 - x)
@@ -68,7 +70,7 @@ def write_arm(bed: Bed, element: int, share: float, d: Array, out: Arm) -> None:
         # u = rho + theta x a moves on by the slope: a' = (0, slope_y u_x - u_y, slope_z u_x - u_z)
         for i in range(1, 3):
             slope = bed.slope[element + end, i - 1]
-            row = np.zeros(6)
+            row[:] = 0.0
             row[0], row[4], row[5] = slope, slope * a[2], -slope * a[1]
             row[i] -= 1.0
             if i == 1:
@@ -116,14 +118,17 @@ def place_on_bed(model: Ground, path: Path, part: int, at: float, out: Array) ->
     `at` counts elements from the tip.
     """
     element, share = element_at(model, part, at)
-    d, step, v, arm = np.empty(6), np.empty(6), np.empty(3), new_arm()
+    # one array for all: making one takes as long as a dozen sums, and a string is laid by hundreds
+    room, arm = np.empty(27), new_arm()
+    d, step, v, position = room[:6], room[6:12], room[12:15], room[15:18]
+    rotation = room[18:].reshape(3, 3)
     twist_between(
         path.rotations[element], path.positions[element],
         path.rotations[element + 1], path.positions[element + 1], d,
     )  # fmt: skip
     write_arm(model.bed, element, share, d, arm)
     write_speed(d, arm, v)
-    rotation, position = path.rotations[element].copy(), path.positions[element].copy()
+    rotation[:], position[:] = path.rotations[element], path.positions[element]
     for i in range(6):
         step[i] = share * d[i]
     move(rotation, position, step)
@@ -146,7 +151,8 @@ def add_length(
 ) -> float:
     """Return the length of the line between two shares of an element.
 
-    Its first and second derivatives are added to `gradient` (12,) and `hessian` (12, 12).
+    Its first and second derivatives are added to `gradient` (12,) and `hessian` (12, 12), unless
+    that is empty.
     """
     d, v, arm = np.empty(6), np.empty(3), new_arm()
     twist_between(
@@ -176,6 +182,8 @@ def add_length(
             for i in range(3):
                 along[c] += unit[i] * rate[i, c]
             first[c] += weight * along[c]
+        if len(hessian) == 0:
+            continue
         for b in range(6):
             for c in range(6):
                 value = -along[b] * along[c]
@@ -199,11 +207,15 @@ def _by_nodes(d: Array, first: Array, second: Array, gradient: Array, hessian: A
     p, q = np.empty((6, 6)), np.empty((6, 6))
     by_p, by_q = np.empty((6, 6)), np.empty((6, 6))
     tangent_operators(d, p, q)
-    tangent_derivatives(d, first, by_p, by_q)
     for i in range(6):
         for j in range(6):
             gradient[i] -= q[j, i] * first[j]
             gradient[6 + i] += p[j, i] * first[j]
+    if len(hessian) == 0:
+        return
+    tangent_derivatives(d, first, by_p, by_q)
+    for i in range(6):
+        for j in range(6):
             for k in range(6):
                 by_p[i, j] += p[k, i] * second[k, j]
                 by_q[i, j] += q[k, i] * second[k, j]

@@ -51,10 +51,10 @@ def lying_length(
     """Return the length of a part of the string from its nock to the nocking point.
 
     Its first and second derivatives, by the increments of the kept nodes and by the nocking point,
-    are added to `gradient` (6 kept + 3,) and `hessian`, those along ``exp(t delta)``; where the
-    part leaves the limb is written in `run`.
+    are added to `gradient` (6 kept + 3,) and `hessian`, those along ``exp(t delta)``, unless it is
+    empty; where the part leaves the limb is written in `run`.
     """
-    near, both = np.zeros(12), np.zeros((12, 12))
+    near, both = np.zeros(12), np.zeros((12, 12)) if len(hessian) > 0 else hessian
     at, size = np.empty(2, dtype=np.int64), 0.0
     for k in range(laid.number[part]):
         low, high = laid.span[part, k, 0], laid.span[part, k, 1]
@@ -81,6 +81,8 @@ def _spread(
         if row < 0:
             continue
         gradient[row + i % 6] += near[i]
+        if len(hessian) == 0:
+            continue
         for j in range(12):
             column = at[j // 6]
             if column >= 0:
@@ -129,10 +131,6 @@ def _add_free(
     for i in range(3):
         t[i] /= size
         back[i] = -t[i]
-    own, far = np.zeros((12, 12)), np.zeros((12, 12))
-    add_curving(one, back, own)
-    if not last:
-        add_curving(other, t, far)
     # unknowns (27): two nodes at either end, and the nocking point, of which only some are met
     slope, which = np.empty((3, 27)), np.empty(27, dtype=np.int64)
     for c in range(27):
@@ -156,6 +154,12 @@ def _add_free(
         along[c] = t[0] * slope[0, c] + t[1] * slope[1, c] + t[2] * slope[2, c]
         if which[c] >= 0:
             gradient[which[c]] += along[c]
+    if len(hessian) == 0:
+        return size
+    own, far = np.zeros((12, 12)), np.zeros((12, 12))
+    add_curving(one, back, own)
+    if not last:
+        add_curving(other, t, far)
     for b in range(27):
         if which[b] < 0:
             continue

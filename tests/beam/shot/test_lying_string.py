@@ -174,7 +174,7 @@ def test_it_starts_at_rest_from_a_draw_on_which_it_still_lies(bow, drawn, gear):
     model, motion = shot_model(bow, state, gear)
     # the arrow is what pulls: everything else is in balance
     work, load = new_scratch(model), no_load(model)
-    step_equations(model, 0.0, load, motion, motion.copy(), work, 1e6)
+    step_equations(model, 0.0, load, motion, motion.copy(), work, 1e6, True)
     nocking = model.point[model.nocking]
     pulled = work.rhs[:, 0].copy()
     assert pulled[nocking] == pytest.approx(state.draw_force, rel=1e-6)
@@ -217,7 +217,7 @@ def test_what_the_touching_string_does_has_its_exact_derivatives(bow, drawn, gea
         for k, place in enumerate(model.point):
             new.points[k] += change[place : place + 3]
         place_nodes(old, new, work)
-        assert add_lying(model, old, new, work, h)
+        assert add_lying(model, old, new, work, h, True)
         assert new.along[:, 1].min() > 1.0
         return work.rhs[:, 0].copy(), work.band.copy()
 
