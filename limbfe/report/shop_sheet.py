@@ -8,6 +8,7 @@ import numpy as np
 
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.analysis.results.assessment import Assessment
+from limbfe.analysis.zones.zone_verdict import ZoneVerdict
 from limbfe.report.answer import RANKS
 from limbfe.report.draw import SAFETY
 from limbfe.report.tables import STRUNG, strain_words, strung_length
@@ -36,7 +37,7 @@ def shop_sheet(assessment: Assessment, units: UnitSystem) -> dict[str, Any]:
             "name": f"{zone.kind} {zone.name}",
             "where": f"{zone.limb} {units.length(zone.at)}",
             "verdict": zone.verdict,
-            "fails": _fails(zone.draw_length_at_split, zone.draw_length_at_rupture, braced, units),
+            "fails": _fails(zone, braced, units),
         }
         for zone in sorted(
             assessment.zones, key=lambda zone: (-RANKS[zone.verdict], -zone.strength_used)
@@ -54,12 +55,18 @@ def shop_sheet(assessment: Assessment, units: UnitSystem) -> dict[str, Any]:
     }
 
 
-def _fails(split: float | None, rupture: float | None, braced: float, units: UnitSystem) -> str:
-    """Return the draw at which a zone fails first."""
-    first = min((one for one in (split, rupture) if one is not None), default=None)
-    if first is None:
-        return "-"
-    return STRUNG if first <= braced else f"at {units.length(first)}"
+def _fails(zone: ZoneVerdict, braced: float, units: UnitSystem) -> str:
+    """Return the draw at which a zone fails first; a split that stays short is no failure."""
+    split, rupture = zone.draw_length_at_split, zone.draw_length_at_rupture
+    short = zone.split_course == "stays short"
+    first = min((x for x in (None if short else split, rupture) if x is not None), default=None)
+    if first is not None:
+        return _at(first, braced, units)
+    return "-" if split is None else f"no; hairline {_at(split, braced, units)}"
+
+
+def _at(draw: float, braced: float, units: UnitSystem) -> str:
+    return STRUNG if draw <= braced else f"at {units.length(draw)}"
 
 
 def _stations(assessment: Assessment, units: UnitSystem) -> list[dict[str, str]]:

@@ -31,11 +31,31 @@ def test_it_holds_what_is_measured_at_the_bench(assessment):
 def test_a_zone_that_fails_at_brace_fails_when_strung(assessment):
     braced = float(assessment.drawn.curve.draw_length[0])
     judged = tuple(
-        replace(one, result=replace(one.result, draw_length_at_split=braced))
+        replace(
+            one, result=replace(one.result, draw_length_at_split=braced, split_course="runs along")
+        )
         for one in assessment.judged
     )
     zones = shop_sheet(replace(assessment, judged=judged), METRIC)["zones"]
     assert all(zone["fails"] == "already when strung" for zone in zones)
+
+
+def test_a_split_that_stays_short_is_no_failure(assessment):
+    judged = tuple(
+        replace(
+            one,
+            result=replace(
+                one.result,
+                draw_length_at_split=0.5,
+                draw_length_at_rupture=rupture,
+                split_course="stays short",
+            ),
+        )
+        for one in assessment.judged
+        for rupture in (None, 0.6)
+    )
+    zones = shop_sheet(replace(assessment, judged=judged), METRIC)["zones"]
+    assert {zone["fails"] for zone in zones} == {"no; hairline at 500 mm", "at 600 mm"}
 
 
 def test_many_stations_and_cautions_are_thinned_to_one_page(assessment):
