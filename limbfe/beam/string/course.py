@@ -8,9 +8,10 @@ from typing import NamedTuple
 import numpy as np
 
 from limbfe.beam.model import POINT, PULL, TENSION, Ground, Model, Path
-from limbfe.beam.string.bed import add_length, element_at, place_on_bed, touch_point
+from limbfe.beam.string.bed import add_length, element_at, place_on_bed
 from limbfe.beam.string.run import lay_string
 from limbfe.beam.string.taut import MOST, lay, nodes_met
+from limbfe.beam.string.touch import touch_point
 from limbfe.compiled import compiled, compiled_inside
 from limbfe.frames import Array
 

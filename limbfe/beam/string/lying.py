@@ -12,9 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.beam.model import BORDER, POINT, TENSION, Ground, Model, Path, Work
-from limbfe.beam.string.bed import add_curving, add_length, element_at, touch_point
+from limbfe.beam.string.bed import add_length, element_at
 from limbfe.beam.string.run import Run, add_force
 from limbfe.beam.string.taut import Laid
+from limbfe.beam.string.touch import add_curving, touch_point
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
 

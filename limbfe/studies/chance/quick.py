@@ -30,8 +30,8 @@ NOISE = ("force", "links", "set", "crush", "shear", "across")
 """Results of which the quick bow's error counts as scatter, a column each; wrinkles have that of
 crushing."""
 LEAST = 1e-17
-"""Strength used that counts as none, and its logarithm."""
-_LEAST = -40.0
+"""Strength used, or share of it, that counts as none."""
+_LOG_LEAST = float(np.log(LEAST))
 _BETWEEN = 3
 
 
@@ -161,7 +161,7 @@ def quick_bows(chances: Chances, u: Array) -> Bows:
     clear, wrinkle, parting = _clear_used(chances, found, changes, noise)
     fibres, shares = _fibres(chances, found, ratio, clear[0])
     splits = [
-        np.log(np.maximum(splits_used(table, found, k), np.exp(_LEAST)))[:, None]
+        np.log(np.maximum(splits_used(table, found, k), LEAST))[:, None]
         + strained(chances, found, ratio, k)
         for k, table in enumerate(chances.zones)
     ]
@@ -235,7 +235,7 @@ def strained(chances: Chances, found: Factors, ratio: dict[str, Array], k: int) 
     sites = ratio["sites"].reshape(len(found.model), len(chances.lengths), -1)[:, :, k]
     here = found.field @ hats(chances.inputs.nodes, np.array([chances.zones[k].at]))[0]
     more = found.logs[:, 0] + here - np.log(found.model)
-    return np.asarray(np.maximum(chances.sites[:, k] + sites, _LEAST) + more[:, None])
+    return np.asarray(np.maximum(chances.sites[:, k] + sites, _LOG_LEAST) + more[:, None])
 
 
 def _fibres(
@@ -250,11 +250,11 @@ def _fibres(
     strength = (found.logs[:, 1] + np.log(found.luck))[:, None]
     parts = []
     for k, table in enumerate(chances.zones):
-        used = np.log(np.maximum(rupture_used(table, found, k), np.exp(_LEAST)))[:, None]
+        used = np.log(np.maximum(rupture_used(table, found, k), LEAST))[:, None]
         whole = used + strained(chances, found, ratio, k) - strength
         share = -np.expm1(SHAPE * np.minimum(clear - whole, 0.0))
-        own = whole + np.log(np.maximum(share, np.exp(_LEAST))) / SHAPE
-        parts.append(np.where(share > 0.0, own, _LEAST))
+        own = whole + np.log(np.maximum(share, LEAST)) / SHAPE
+        parts.append(np.where(share > 0.0, own, _LOG_LEAST))
     links = SHAPE * np.stack([*parts, clear], axis=1)
     whole = np.logaddexp.reduce(links, axis=1)
     return whole / SHAPE, np.exp(links[:, :, FULL] - whole[:, None, FULL])

@@ -1,0 +1,193 @@
+"""A point of the line a string may lie on, and how it moves with the nodes of its element.
+
+Notation, and what the derivatives are by, as in `limbfe.beam.string.bed`.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from limbfe.beam.limbs.motion import (
+    move,
+    tangent_derivatives,
+    tangent_operators,
+    twist_between,
+)
+from limbfe.beam.model import Ground, Path
+from limbfe.beam.string.bed import Arm, new_arm, write_arm
+from limbfe.compiled import compiled_inside
+from limbfe.frames import Array
+
+
+class Touch(NamedTuple):
+    """A point of the line that stays where it is in its element.
+
+    `place` (3,), its derivative (3, 12) by the element's nodes, and what its second derivatives
+    need: the twist, axes there, the arm, the line's derivative by the twist (6, 12) and the moving
+    axes' (6, 12), and the tangent operators at both ends and at the share.
+    """
+
+    place: Array
+    jacobian: Array
+    share: float
+    twist: Array
+    axes: Array
+    arm: Arm
+    by_nodes: Array
+    moved: Array
+
+
+@compiled_inside
+def touch_point(model: Ground, path: Path, element: int, share: float) -> Touch:
+    """Return the line's point at a share of an element."""
+    d, step, arm = np.empty(6), np.empty(6), new_arm()
+    twist_between(
+        path.rotations[element], path.positions[element],
+        path.rotations[element + 1], path.positions[element + 1], d,
+    )  # fmt: skip
+    write_arm(model.bed, element, share, d, arm)
+    axes, place = path.rotations[element].copy(), path.positions[element].copy()
+    p, q, ps, qs = np.empty((6, 6)), np.empty((6, 6)), np.empty((6, 6)), np.empty((6, 6))
+    tangent_operators(d, p, q)
+    for i in range(6):
+        step[i] = share * d[i]
+    tangent_operators(step, ps, qs)
+    move(axes, place, step)
+    by_nodes, moved = np.empty((6, 12)), np.empty((6, 12))
+    for i in range(6):
+        for j in range(6):
+            by_nodes[i, j], by_nodes[i, 6 + j] = -q[i, j], p[i, j]
+            moved[i, j], moved[i, 6 + j] = qs[i, j] - share * q[i, j], share * p[i, j]
+    _solve_upper(ps, moved)
+    jacobian, body, a = np.empty((3, 12)), np.empty((3, 12)), arm.arm
+    for c in range(12):
+        for i in range(3):
+            j, k = (i + 1) % 3, (i + 2) % 3
+            value = moved[i, c] + moved[3 + j, c] * a[k] - moved[3 + k, c] * a[j]
+            for m in range(6):
+                value += arm.by_twist[i, m] * by_nodes[m, c]
+            body[i, c] = value
+        for i in range(3):
+            jacobian[i, c] = 0.0
+            for k in range(3):
+                jacobian[i, c] += axes[i, k] * body[k, c]
+    for i in range(3):
+        for k in range(3):
+            place[i] += axes[i, k] * a[k]
+    return Touch(place, jacobian, share, d, axes, arm, by_nodes, moved)
+
+
+@compiled_inside
+def _solve_upper(matrix: Array, right: Array) -> None:
+    """Solve ``[[E, X], [0, E]] y = right`` (6, c) in place, by Cramer's rule for E."""
+    inverse, e = np.empty((3, 3)), matrix
+    for i in range(3):
+        j, k = (i + 1) % 3, (i + 2) % 3
+        for m in range(3):
+            n, o = (m + 1) % 3, (m + 2) % 3
+            inverse[m, i] = e[j, n] * e[k, o] - e[j, o] * e[k, n]
+    det = e[0, 0] * inverse[0, 0] + e[0, 1] * inverse[1, 0] + e[0, 2] * inverse[2, 0]
+    low, high = np.empty(3), np.empty(3)
+    for c in range(right.shape[1]):
+        for i in range(3):
+            low[i] = 0.0
+            for k in range(3):
+                low[i] += inverse[i, k] * right[3 + k, c] / det
+        for i in range(3):
+            high[i] = right[i, c]
+            for k in range(3):
+                high[i] -= matrix[i, 3 + k] * low[k]
+        for i in range(3):
+            right[i, c], right[3 + i, c] = 0.0, low[i]
+            for k in range(3):
+                right[i, c] += inverse[i, k] * high[k] / det
+
+
+@compiled_inside
+def add_curving(touch: Touch, force: Array, hessian: Array) -> None:
+    """Add the second derivatives (12, 12) of a point's place along a force (3,), axes of the bow.
+
+    With ``eta`` the moving axes' increment, w its turn, u = A d' and m the force's wrench about
+    them: ``f.(w x (eta_v + w x a)) + 2 f.(w x u) + m.eta' + (A^T f).d''``.
+    """
+    f, m, s, d = np.empty(3), np.empty(6), np.empty(6), touch.twist
+    a, arm, share = touch.arm.arm, touch.arm, touch.share
+    for i in range(3):
+        f[i] = 0.0
+        for k in range(3):
+            f[i] += touch.axes[k, i] * force[k]
+    for i in range(3):
+        j, k = (i + 1) % 3, (i + 2) % 3
+        m[i], m[3 + i] = f[i], a[j] * f[k] - a[k] * f[j]
+    # mu = T(share d)^T m, T the inverse of P
+    ps, qs, scaled = np.empty((6, 6)), np.empty((6, 6)), np.empty(6)
+    for i in range(6):
+        scaled[i] = share * d[i]
+    tangent_operators(scaled, ps, qs)
+    mu = _solve_transposed(ps, m)
+    for j in range(6):
+        s[j] = share * mu[j]
+        for i in range(3):
+            s[j] += arm.by_twist[i, j] * f[i]
+    ends_p, ends_q = np.empty((6, 6)), np.empty((6, 6))
+    here_p, here_q = np.empty((6, 6)), np.empty((6, 6))
+    tangent_derivatives(d, s, ends_p, ends_q)
+    tangent_derivatives(scaled, mu, here_p, here_q)
+    # rows (18): both nodes' increments, then the moving axes'; each times d' (6)
+    rows = np.empty((18, 6))
+    for i in range(6):
+        for j in range(6):
+            rows[i, j] = share * here_q[i, j] - ends_q[i, j]
+            rows[6 + i, j] = ends_p[i, j]
+            rows[12 + i, j] = -share * here_p[i, j]
+    for i in range(3):
+        j, k = (i + 1) % 3, (i + 2) % 3
+        # f . (w x u) = w . (u x f)
+        for c in range(6):
+            rows[15 + i, c] += 2.0 * (arm.by_twist[j, c] * f[k] - arm.by_twist[k, c] * f[j])
+    # f . (w x (v + w x a)) = w . (v x f) + (f.w)(w.a) - (f.a)(w.w)
+    own = np.zeros((6, 6))
+    dot = f[0] * a[0] + f[1] * a[1] + f[2] * a[2]
+    for i in range(3):
+        j, k = (i + 1) % 3, (i + 2) % 3
+        own[3 + i, j] += f[k]
+        own[3 + i, k] -= f[j]
+        own[3 + i, 3 + i] -= dot
+        for c in range(3):
+            own[3 + i, 3 + c] += f[i] * a[c]
+    left = np.empty((12, 6))
+    turn = np.empty((6, 12))
+    for c in range(12):
+        for i in range(6):
+            turn[i, c] = 0.0
+            for k in range(6):
+                turn[i, c] += own[i, k] * touch.moved[k, c]
+            left[c, i] = rows[c, i]
+            for k in range(6):
+                left[c, i] += touch.moved[k, c] * rows[12 + k, i]
+    for b in range(12):
+        for c in range(12):
+            value = 0.0
+            for i in range(6):
+                value += left[b, i] * touch.by_nodes[i, c] + touch.moved[i, b] * turn[i, c]
+            hessian[b, c] += 0.5 * value
+            hessian[c, b] += 0.5 * value
+
+
+@compiled_inside
+def _solve_transposed(matrix: Array, right: Array) -> Array:
+    """Return the solution (6,) of ``[[E, X], [0, E]]^T y = right``."""
+    turned, column = np.zeros((6, 6)), np.empty((6, 1))
+    # the transpose has X^T below; swapping both halves brings it above again
+    for i in range(3):
+        for j in range(3):
+            turned[i, j] = turned[3 + i, 3 + j] = matrix[j, i]
+            turned[i, 3 + j] = matrix[j, 3 + i]
+        column[i, 0], column[3 + i, 0] = right[3 + i], right[i]
+    _solve_upper(turned, column)
+    out = np.empty(6)
+    for i in range(3):
+        out[i], out[3 + i] = column[3 + i, 0], column[i, 0]
+    return out
