@@ -8,7 +8,15 @@ import numpy as np
 
 from limbfe.defect.limb_state import limb_stress
 from limbfe.defect.mesh import settle
-from limbfe.defect.plate.body import BodyMesh, Member, body_plate, member_profiles, mesh_body
+from limbfe.defect.plate.body import (
+    BodyMesh,
+    Member,
+    PlateBody,
+    body_plate,
+    member_profiles,
+    mesh_body,
+    under,
+)
 from limbfe.defect.plate.layer import (
     Layer,
     Raster,
@@ -85,9 +93,11 @@ class LaidLayer(Laid):
 class PlateStage:
     """A meshed plate with its layers, shared by problems of equal geometry.
 
-    `answers` is filled as knot moduli and members are asked for.
+    `body` is the problem's: its wood is crushed as its load does it.  `answers` is filled as knot
+    moduli and members are asked for.
     """
 
+    body: PlateBody
     meshed: BodyMesh
     corners: Corners
     raster: Raster
@@ -140,12 +150,21 @@ def prepare_plate(problem: LocalProblem, unglued: bool) -> PlateStage:
     sparse = spread_of(problem, max(search_reach_of(problem, piece) for piece in problem.layers))
     raster = lay_raster(meshed, corners, sparse * SAMPLING * lengths.thickness, low, high)
     return PlateStage(
+        body=problem.body,
         meshed=meshed,
         corners=corners,
         raster=raster,
         layers=tuple(_lay(problem, piece, meshed, raster) for piece in problem.layers),
         answers=answers,
     )
+
+
+def _loaded_anew(problem: LocalProblem, stage: PlateStage) -> PlateStage:
+    """Return the plate of a trial under the load of another draw: mesh and windows stay."""
+    body = problem.body
+    meshed = under(stage.meshed, body)
+    crushed = body.wood.softening is not None
+    return replace(stage, body=body, meshed=meshed, answers={} if crushed else stage.answers)
 
 
 def _box(problem: LocalProblem, piece: DepthLayer) -> tuple[Array, Array]:
@@ -208,9 +227,14 @@ def judge_plate(
 ) -> tuple[LayerResult, ...]:
     """Judge every layer of a plate, with the band; see `limbfe.failure.local.judge_zone`."""
     key = plate_key(problem, unglued)
-    if key not in stages:
-        stages[key] = prepare_plate(problem, unglued)
-    stage = stages[key]
+    stage = stages.get(key)
+    if stage is None or stage.body is not problem.body:
+        # the answer finds by itself what is crushed, and lays its windows after that
+        if stage is not None and problem.member == "quick":
+            stage = _loaded_anew(problem, stage)
+        else:
+            stage = prepare_plate(problem, unglued)
+        stages[key] = stage
     tried = _carried(problem, stage.meshed)
     full = _strained(problem, stage, tried[0], problem.member)
     results = [

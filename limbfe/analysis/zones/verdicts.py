@@ -37,6 +37,7 @@ from limbfe.failure.problem import (
     Place,
 )
 from limbfe.failure.verdict import MODE_NAMES, verdict_numbers
+from limbfe.forks import share_out
 from limbfe.frames import Array
 from limbfe.memory import give_back
 from limbfe.rows import Row, flat_row
@@ -52,6 +53,18 @@ from limbfe.wood.bar import belly_law
 SEED = 20261125
 CLEAR_OF = 1.05
 """Half lengths of a zone from its middle beyond which the limb's wood counts as clear of it."""
+
+MEMORY = 0.6e9
+"""Bytes that zones judged at a time may take together, beside 0.4e9 of bow and libraries."""
+MEMORY_OF_ONE = (0.15e9, 4.2e9, 0.65e9)
+"""Bytes for one zone at least, for every metre of it, and at most (measured: 0.15e9 to 0.18e9 for
+knots, 0.33e9 and 0.53e9 for patches of 52 and 100 mm, 0.61e9 for longer ones)."""
+
+
+def _memory(zone: Zone) -> float:
+    """Return the bytes it takes to judge a zone."""
+    least, a_metre, most = MEMORY_OF_ONE
+    return min(least + a_metre * 2.0 * zone.extent[1], most)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -150,13 +163,20 @@ def judge_zones(
     groups = {zone.label: sharing(stave, zone) for zone in zones}
     alone: dict[ZoneLabel, JudgedZone] = {}
     judged: dict[ZoneLabel, JudgedZone] = {}
-    for k, zone in enumerate(zones):
-        tell(f"judging {zone.label} ({k + 1} of {len(zones)})")
-        alone[zone.label] = judge_one(model, load, known, zone)
-        if all(one.label in alone for one in groups[zone.label]):
-            for one in groups[zone.label]:
-                judged[one.label] = _in_common(alone, groups[one.label], one)
-                found(judged[one.label].result)
+
+    def judge(k: int) -> JudgedZone:
+        return judge_one(model, load, known, zones[k])
+
+    def begin(k: int) -> None:
+        tell(f"judging {zones[k].label} ({k + 1} of {len(zones)})")
+
+    needs = [_memory(zone) for zone in zones]
+    for zone, one in zip(zones, share_out(judge, needs, MEMORY, begin), strict=True):
+        alone[zone.label] = one
+        if all(other.label in alone for other in groups[zone.label]):
+            for other in groups[zone.label]:
+                judged[other.label] = _in_common(alone, groups[other.label], other)
+                found(judged[other.label].result)
     return tuple(judged[zone.label] for zone in zones)
 
 

@@ -22,7 +22,7 @@ from limbfe.analysis.zones.own_sections import share_at_station
 from limbfe.analysis.zones.trials import TRIAL_ELEMENT
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.failure.beside import pull_beside
-from limbfe.failure.local import judge_zone
+from limbfe.failure.local import StageCache, judge_zone
 from limbfe.failure.probability import Demand, Demands, failure_probability
 from limbfe.failure.problem import (
     AXIAL,
@@ -126,6 +126,7 @@ class OtherDraws:
         self._problem_at, self._guess = problem_at, guess
         self._found = {known.full: AtDraw(outcome=judged.outcome, split=1.0)}
         self._then: Mapping[str, float] | None = None
+        self._stages: StageCache = {}
 
     def reached(self, event: Event, place: Place) -> When | None:
         """Return the draw at which something comes of the zone; None beyond those that are known.
@@ -222,7 +223,8 @@ class OtherDraws:
             member="quick",
             element_size=TRIAL_ELEMENT,
         )
-        return {mode: one.typical for mode, one in judge_zone(tried).modes.items()}
+        outcome = judge_zone(tried, stages=self._stages)
+        return {mode: one.typical for mode, one in outcome.modes.items()}
 
 
 def _asked(asked: Demands, shares: Mapping[str, float], limb: float) -> Demands:

@@ -88,6 +88,8 @@ class BodyMesh:
     columns : Columns
     here : WoodAt
         At the points of the columns; its stiffness is that of crushed wood where it is.
+    intact : WoodAt
+        The same before anything is crushed.
     low, high : End
     levels : tuple of float, m
         Faces in the middle of the piece.
@@ -100,6 +102,7 @@ class BodyMesh:
     faces: Faces
     columns: Columns
     here: WoodAt
+    intact: WoodAt
     low: End
     high: End
     levels: tuple[float, float]
@@ -149,17 +152,38 @@ def mesh_body(body: PlateBody, fineness: Fineness, *, hollow: bool = True) -> Bo
     breaks = depth_breaks(wood, points, faces)
     columns = gauss_columns(breaks, 4 if breaks.shape[1] == 3 else 3)
     here = wood_at(wood, points, faces, columns.z)
-    if wood.softening is not None:
-        along = np.array([one.E_L for one in wood.woods])[here.kind] * here.E
-        here = here._replace(E=here.E * wood.softening(points, columns.z, along)(None, None))
     ends = []
     for nodes in (mesh.low_end, mesh.high_end):
         cut = faces_at(wood, mesh.mesh.nodes[nodes])
         ends.append(end_of(mesh.mesh, nodes, cut.belly, cut.back))
-    return BodyMesh(
+    return _crushed(BodyMesh(
         body=body, mesh=mesh, at=at, points=points, faces=faces, columns=columns,
-        here=here, low=ends[0], high=ends[1], levels=levels,
-    )  # fmt: skip
+        here=here, intact=here, low=ends[0], high=ends[1], levels=levels,
+    ))  # fmt: skip
+
+
+def under(meshed: BodyMesh, body: PlateBody) -> BodyMesh:
+    """Return a meshed piece of limb under the load of another draw, its wood crushed by that.
+
+    Parameters
+    ----------
+    meshed : BodyMesh
+        As `mesh_body` returned it.
+    body : PlateBody
+        Of the same shape and wood.
+    """
+    wood = replace(body.wood, knots=meshed.body.wood.knots)
+    return _crushed(replace(meshed, body=replace(body, wood=wood)))
+
+
+def _crushed(meshed: BodyMesh) -> BodyMesh:
+    """Give wood the stiffness that crushing leaves it in the bow's own sections."""
+    wood, intact = meshed.body.wood, meshed.intact
+    if wood.softening is None:
+        return meshed
+    along = np.array([one.E_L for one in wood.woods])[intact.kind] * intact.E
+    left = wood.softening(meshed.points, meshed.columns.z, along)(None, None)
+    return replace(meshed, here=intact._replace(E=intact.E * left))
 
 
 def body_plate(meshed: BodyMesh, moduli: tuple[Held, ...], member: Member) -> Plate:

@@ -7,7 +7,6 @@ is on disk as soon as it is known, and a study that was stopped goes on where it
 
 from __future__ import annotations
 
-import copyreg
 import json
 import os
 import signal
@@ -17,24 +16,18 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, TypeVar
 
 from threadpoolctl import threadpool_limits
 
 from limbfe.children import IsolatedContext, isolated_children
 from limbfe.errors import LimbfeError
+from limbfe.read_only import hand_on_read_only
 from limbfe.studies.tasks.journal import Journal
 
 Item = TypeVar("Item")
 
-
-def _read_only(given: dict[Any, Any]) -> Any:
-    return MappingProxyType(given)
-
-
-# Woods hold read-only mappings, which Python does not pickle by itself.
-copyreg.pickle(MappingProxyType, lambda mapping: (_read_only, (dict(mapping),)))
+hand_on_read_only()
 
 Result = dict[str, Any]
 Tell = Callable[[int, int], None]

@@ -115,3 +115,24 @@ def test_a_knot_breaks_and_ceases_to_be_sound_at_the_draws_that_are_named(setup)
     outcome = judge_zone(problem, np.random.default_rng(SEED))
     assert breaks(AtDraw(outcome=outcome, split=1.0)) == pytest.approx(1.0, abs=0.01)
     assert ceases_to_be_sound(AtDraw(outcome=outcome, split=1.0)) < 1.0
+
+
+def test_a_plate_meshed_once_answers_at_every_draw_as_one_meshed_anew(setup):
+    """Its belly is crushed at the last of them, so what a draw leaves of the wood must not stay."""
+    zone = marked_knot(
+        setup.stave, name="K", limb="upper", at=0.298, face="back", across=0.004, diameter=0.008,
+        far_diameter=0.008, state="live",
+    )  # fmt: skip
+    solved = exercise(solve_bow(replace(setup, stave=replace(setup.stave, knots=(zone,)))))
+    known, stages = known_draws(solved), {}
+    for number in (known.full, known.full - 2, known.full):
+        problem, _ = local_problem(solved.model, known.load(number), zone)
+        tried = replace(
+            problem, layers=problem.layers[:1], sections=(), rough=True, member="quick",
+            element_size=4e-3,
+        )  # fmt: skip
+        shared, anew = judge_zone(tried, stages=stages), judge_zone(tried)
+        assert len(stages) == 1
+        for mode, outcome in anew.modes.items():
+            assert shared.modes[mode].typical == pytest.approx(outcome.typical, rel=1e-12)
+    assert problem.body.wood.softening is not None

@@ -1,0 +1,176 @@
+"""Copies of this process that share its work and end with it.
+
+A copy has everything this process has loaded and computed, at no cost: a new interpreter would load
+and read it all again, a second of it.  Processes of many threads must not be copied (a thread that
+holds a lock is not there to give it up), and other systems than Linux do not promise that their
+libraries bear it; what is shared out is then done here, one after the other.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from limbfe.errors import LimbfeError
+from limbfe.read_only import hand_on_read_only
+
+if TYPE_CHECKING:
+    from multiprocessing.process import BaseProcess
+
+Result = TypeVar("Result")
+
+_DIE_WITH_PARENT = 1
+"""Of Linux's `prctl`: the signal that a process gets when its parent has ended."""
+
+
+def copies_at_once() -> int:
+    """Return how many copies of this process may work at a time; 1 where it cannot be copied.
+
+    A process that was itself started to share work leaves the cores to its siblings.
+    """
+    if not sys.platform.startswith("linux"):
+        return 1
+    # loaded by whatever started a process of `multiprocessing`; it takes a while to load
+    process = sys.modules.get("multiprocessing.process")
+    if process is not None and process.parent_process() is not None:
+        return 1
+    try:
+        threads = len(os.listdir("/proc/self/task"))
+    except OSError:
+        return 1
+    return len(os.sched_getaffinity(0)) if threads == 1 else 1
+
+
+def share_out(
+    work: Callable[[int], Result],
+    needs: Sequence[float],
+    limit: float,
+    begin: Callable[[int], None] = lambda k: None,
+) -> Iterator[Result]:
+    """Yield ``work(0)``, ``work(1)`` and so on, several at work where the system allows it.
+
+    Parameters
+    ----------
+    work : callable
+        From a number to what can be pickled.
+    needs : sequence of float
+        Memory (bytes) that each of them takes beyond what this process holds.
+    limit : float
+        Memory that those at work together may take; one of them always may work.
+    begin : callable, optional
+        Told which of them is begun.
+
+    Raises
+    ------
+    Exception
+        What `work` raises, in its turn.
+    LimbfeError
+        If a copy was killed, for instance for want of memory.
+    """
+    most = min(copies_at_once(), len(needs))
+    if most < 2:
+        for k in range(len(needs)):
+            begin(k)
+            yield work(k)
+        return
+    yield from _forked(work, needs, limit, most, begin)
+
+
+def _forked(
+    work: Callable[[int], Result],
+    needs: Sequence[float],
+    limit: float,
+    most: int,
+    begin: Callable[[int], None],
+) -> Iterator[Result]:
+    from multiprocessing import get_context
+    from multiprocessing.connection import wait
+
+    hand_on_read_only()
+    context = get_context("fork")
+    waiting = list(range(len(needs)))
+    busy: dict[Any, tuple[int, BaseProcess]] = {}
+    done: dict[int, tuple[Any, Exception | None]] = {}
+    try:
+        for k in range(len(needs)):
+            while k not in done:
+                while waiting and len(busy) < most and _fits(waiting[0], busy, needs, limit):
+                    next_one = waiting.pop(0)
+                    begin(next_one)
+                    here, there = context.Pipe(duplex=False)
+                    process: BaseProcess = context.Process(
+                        target=_work, args=(work, next_one, there, os.getpid())
+                    )
+                    with _signals_held():
+                        process.start()
+                    there.close()
+                    busy[here] = next_one, process
+                for ended in wait(list(busy)):
+                    number, process = busy.pop(ended)
+                    done[number] = _received(ended, process)
+            result, error = done.pop(k)
+            if error is not None:
+                raise error
+            yield result
+    finally:
+        for left, (_, process) in busy.items():
+            process.kill()
+            process.join()
+            left.close()
+
+
+def _fits(
+    k: int, busy: Mapping[Any, tuple[int, Any]], needs: Sequence[float], limit: float
+) -> bool:
+    taken = sum(needs[other] for other, _ in busy.values())
+    return not busy or taken + needs[k] <= limit
+
+
+def _received(here: Any, process: BaseProcess) -> tuple[Any, Exception | None]:
+    """Return what a copy found or raised."""
+    try:
+        said: tuple[Any, Exception | None] = here.recv()
+    except EOFError:
+        said = None, None
+    finally:
+        here.close()
+    process.join()
+    if process.exitcode == 0:
+        return said
+    if process.exitcode is not None and process.exitcode < 0:
+        return None, LimbfeError(
+            "a process at work on a part of it was killed, perhaps for want of memory; "
+            "close other programs and run it again"
+        )
+    return None, RuntimeError("what a copy of this process found could not be handed on")
+
+
+@contextmanager
+def _signals_held() -> Iterator[None]:
+    """Let no signal in while a copy begins: it would run what this process does on its end."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _work(work: Callable[[int], Any], k: int, out: Any, parent: int) -> None:
+    """Do one part in a copy; the process that shares it out ends it at Ctrl-C."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT, signal.SIGTERM})
+    ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL)
+    if os.getppid() != parent:
+        return
+    try:
+        said: tuple[Any, Exception | None] = work(k), None
+    except Exception as error:  # handed on, to be raised where it was asked for
+        said = None, error
+    out.send(said)
+    out.close()
