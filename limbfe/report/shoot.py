@@ -12,12 +12,14 @@ from rich.table import Table
 from rich.text import Text
 
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
+from limbfe.failure.criteria import MODES
 from limbfe.report.draw import ASSUMED, SAFETY
 from limbfe.report.tables import add_number, listing, plain_table
 from limbfe.stave.named_zones import zones_of
 from limbfe.units import IMPERIAL, METRIC, say
 
 if TYPE_CHECKING:
+    from limbfe.analysis.shot.clear_wood import ClearWood
     from limbfe.analysis.shot.flight import Flights
     from limbfe.analysis.shot.reshaping import Reshaped
     from limbfe.analysis.shot.results import Costs, ShotResult, Shots
@@ -154,12 +156,25 @@ def _loads(one: ShotResult, units: UnitSystem) -> Table:
             _percent(found["belly_strain_max_after"]),
         ),
         ("belly stretched beyond unstrung", "0", "", _percent(found["belly_stretched_max"])),
+        *_clear(one.clear),
     ]
     for what, drawn, during, after in rows:
         table.add_row(what, drawn, *((during, after) if one.time else (during or after,)))
     if one.tension_at_leaving is not None:
         table.add_row("tension as the arrow leaves", "", units.force(one.tension_at_leaving), "")
     return table
+
+
+def _clear(found: ClearWood) -> Iterator[tuple[str, str, str, str]]:
+    """Yield the strength used of clear wood, in every way in which it uses some."""
+    for mode in MODES:
+        parts = (found.drawn, found.during, found.after)
+        if any(mode in part for part in parts):
+            drawn, during, after = (
+                f"{100 * part[mode].spot.strength_used:.0f} %" if mode in part else ""
+                for part in parts
+            )
+            yield f"strength used, {mode}", drawn, during, after
 
 
 def _lying(one: ShotResult, units: UnitSystem) -> Iterator[RenderableType]:

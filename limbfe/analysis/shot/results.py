@@ -9,13 +9,13 @@ from typing import Any
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.analysis.bow.setup import Shooting
 from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.shot.clear_wood import ClearWood, clear_words
 from limbfe.analysis.shot.flight import Flights
 from limbfe.analysis.shot.lying import LyingInShot, lying_in_shot
 from limbfe.analysis.shot.reshaping import Reshaped
 from limbfe.analysis.shot.reversal import Reversal
 from limbfe.analysis.shot.speed import GRAIN_A_POUND
 from limbfe.analysis.shot.strains import LimbStrains, reaching
-from limbfe.analysis.shot.swinging_on import swinging_on
 from limbfe.beam.shot.modes import Modes
 from limbfe.beam.shot.shoot import Shot
 from limbfe.rows import Row
@@ -119,6 +119,7 @@ class ShotResult:
     shot : Shot
         Every step.
     strains : LimbStrains
+    clear : ClearWood
     work : float, J
         Of drawing the exercised bow from brace.
     efficiency : float
@@ -140,6 +141,7 @@ class ShotResult:
     arrow: float
     shot: Shot
     strains: LimbStrains
+    clear: ClearWood
     work: float
     efficiency: float
     undamped: Undamped | None
@@ -211,6 +213,7 @@ class ShotResult:
             "string_tension_max_N": self.tension_max,
             "string_tension_max_after_N": self.tension_max_after,
             **self.extremes(),
+            "clear_wood": self.clear.to_dict(),
             "virtual_mass_g": _thousand(self.virtual_mass),
             "hand_momentum_Ns": self.hand_momentum,
             "energy_drift": self.drift,
@@ -262,12 +265,12 @@ class Shots:
 
     @property
     def verdicts(self) -> tuple[Words, ...]:
-        """What comes before all: a bow that breaks braced, a string, a dry shot, a knot."""
+        """What comes before all: a bow that breaks braced, a string, a dry shot, wood, a knot."""
         words: list[Words] = [*self.when_braced]
         if self.dry is not None:
             words.append(DRY)
         strength = self.solved.model.setup.stringing.strength
-        for one in (*self.shots, *(() if self.dry is None else (self.dry,))):
+        for one in self._all:
             most = max(one.tension_max, one.tension_max_after)
             if strength is not None and most > strength:
                 what = Quantity("mass", one.arrow) if one.arrow > 0.0 else "no arrow"
@@ -277,7 +280,18 @@ class Shots:
                         what, Force(most), Force(strength),
                     )
                 )  # fmt: skip
+        words += self._wood(breaks=True)
         return (*words, *(one.words() for one in self.reversals if one.breaks))
+
+    @property
+    def _all(self) -> tuple[ShotResult, ...]:
+        """Every shot, that without an arrow last."""
+        return (*self.shots, *(() if self.dry is None else (self.dry,)))
+
+    def _wood(self, *, breaks: bool) -> list[Words]:
+        """Return what is said of clear wood; once what holds at full draw, before any shot."""
+        found = (words for one in self._all for words in clear_words(one.arrow, one.clear))
+        return list(dict.fromkeys(words for grave, words in found if grave == breaks))
 
     @property
     def cautions(self) -> tuple[Words, ...]:
@@ -293,8 +307,7 @@ class Shots:
                     )
                 )
         words += self._come_down()
-        for one in self.shots:
-            words += swinging_on(one.arrow, one.extremes(), one.strains)
+        words += self._wood(breaks=False)
         words += [one.words() for one in self.reversals if not one.breaks]
         full, length = self.solved.full_draw.draw_length, self.shooting.arrow_length
         if length is not None and length < full:
@@ -311,7 +324,7 @@ class Shots:
     def _come_down(self) -> list[Words]:
         """Return of which shots the string comes down on a limb where it is not followed."""
         words: list[Words] = []
-        for one in (*self.shots, *(() if self.dry is None else (self.dry,))):
+        for one in self._all:
             if one.shot.comes_down is None:
                 continue
             time, far = one.shot.comes_down
@@ -393,7 +406,7 @@ class Shots:
         """Return a row for every arrow."""
         rows = [one.to_dict() for one in self.shots]
         for row in rows:
-            del row["flight"], row["string_lies"]
+            del row["flight"], row["string_lies"], row["clear_wood"]
         return rows
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from limbfe.analysis.bow.exercise import exercise
 from limbfe.analysis.bow.setup import Shooting
 from limbfe.analysis.bow.solve import SolvedBow, curve_of
+from limbfe.analysis.shot.clear_wood import clear_wood
 from limbfe.analysis.shot.flight import Shaft, flights
 from limbfe.analysis.shot.reshaping import reshaping
 from limbfe.analysis.shot.results import (
@@ -107,6 +108,7 @@ def _result(solved: SolvedBow, arrow: float, gear: Gear, bare: Gear, work: float
         arrow=arrow,
         shot=shot,
         strains=strains,
+        clear=clear_wood(solved, shot),
         work=work,
         efficiency=_share(arrow, shot.speed, work),
         undamped=undamped,

@@ -68,6 +68,18 @@ def _change(
     return strains.reshape(shape), resultants.reshape(shape)
 
 
+def shot_states(solved: SolvedBow, shot: Shot) -> tuple[Array, Array]:
+    """Return the strains and the resultants of all stations in every state, shape (k, S, 6) each.
+
+    What answers late counts, as in `shot_load`.
+    """
+    full = solved.full_draw
+    strains, resultants = _change(solved, shot, slice(None), late=True)
+    strains += full.strains.reshape(-1, 6)
+    resultants += full.resultants.reshape(-1, 6)
+    return strains, resultants
+
+
 def shot_load(solved: SolvedBow, shot: Shot, step: int) -> LimbLoad:
     """Return the load of the limbs at one step of a shot, their belly relieved of its crushing.
 
