@@ -6,7 +6,7 @@ from limbfe.beam.limbs.chain import Chain, energy_given, gauss_positions
 from limbfe.beam.rates.sensitivity import Sensitivity, sensitivities_along
 from limbfe.beam.strung.bracing import brace, brace_on, force_to_string
 from limbfe.beam.strung.drawing import draw, draw_on, follow, unstrung_shape
-from limbfe.beam.strung.measures import TradeMeasures, measure, string_of
+from limbfe.beam.strung.measures import TradeMeasures, line_below, measure, string_of
 from limbfe.beam.strung.pulling import pull, pull_through
 from limbfe.compiled import announce_compilation
 
@@ -29,6 +29,7 @@ __all__ = [
     "follow",
     "force_to_string",
     "gauss_positions",
+    "line_below",
     "measure",
     "own_frame",
     "pull",

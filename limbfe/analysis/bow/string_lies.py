@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from limbfe.analysis.bow.model import LimbModel
-from limbfe.beam import BowState, string_of
+from limbfe.beam import BowState, line_below
 from limbfe.frames import Array
 from limbfe.stave.profile import shape_at
 from limbfe.units import Sentence, Words
@@ -89,10 +89,8 @@ def _one(
 ) -> LyingString | None:
     if not braced.string_lies[limb] > 0.0:
         return None
-    line = string_of(model.bow, braced)
-    leaf = braced.free_string[2 * limb]
-    middle = int(np.argmin(np.linalg.norm(line - braced.nocking_point, axis=1)))
-    lying = line[:middle] if limb == 0 else line[:middle:-1]
+    lying = line_below(model.bow, braced, limb)
+    leaf = lying[-1]
     tangent = lying[-1] - lying[-2]
     node = int(np.argmin(np.linalg.norm(braced.positions - leaf, axis=1)))
     free = braced.nocking_point - leaf
@@ -132,8 +130,9 @@ def slip_angle(along: Array, half: Array, free: float) -> float:
     -----
     Without friction a taut string is straight on the belly laid flat with the free string beyond
     it: a nocking point that lies y to the side takes it ``y s/(l + f)`` aside at a distance s from
-    the nock, l the touching and f the free length.  The string that is kept on the middle line
-    points to it by ``tan = y/f``.  The edge is met first where s over half the width is most.
+    the nock, l the touching and f the free length.  Where the middle line is
+    left it points to it by ``tan = y/f``.  The edge is met first where s over half the width is
+    most.
     """
     most = float((along[1:] / half[1:]).max())
     touching = float(along[-1])

@@ -40,7 +40,7 @@ HELD = (
 LIMITS = (
     "arrow and nocking point are one mass that moves freely: no bending of the arrow, no friction "
     "on the hand",
-    "the string lies down on the limbs' bellies without friction, on their middle line; that it "
+    "the string lies down on the limbs' bellies and slides over them without friction; that it "
     "may strike the hand or the handle is left out",
 )
 

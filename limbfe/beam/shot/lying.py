@@ -22,7 +22,7 @@ from limbfe.beam.model import BORDER, POINT, Limbs, Path
 from limbfe.beam.shot.bodies import add_turned_momentum
 from limbfe.beam.shot.parts import LIES, Motion, Scratch, ShotModel
 from limbfe.beam.shot.strands import segment_pull
-from limbfe.beam.string.course import FINE, bed_places
+from limbfe.beam.string.course import lying_line
 from limbfe.beam.string.lying import lying_length
 from limbfe.beam.string.run import lay_string
 from limbfe.beam.string.taut import elements_of, lay_part, new_laid, nodes_met_by, rise_over
@@ -206,10 +206,9 @@ def string_line(model: ShotModel, motion: Motion) -> Array:
     for side, points in enumerate(sides):
         nock = motion.nocks[side, None]
         if model.lies == LIES and motion.along[side, 1] > 0.0:
-            at = np.linspace(0.0, motion.along[side, 1], 2 + int(FINE * motion.along[side, 1]))
-            nock = np.empty((len(at), 3))
+            lies = np.array([[0.0, motion.along[side, 1]]])
             end = path_to(motion.rotations, motion.positions, points[0])
-            bed_places(model.limbs, end, side, at, nock)
+            nock = lying_line(model.limbs, end, side, lies)
         sides[side] = np.concatenate([nock, points])
     return np.concatenate([sides[0], sides[1][-2::-1]])
 

@@ -1,4 +1,4 @@
-"""The line on the belly that a string may lie on: its places, its length and their derivatives.
+"""The line on the belly that a string may lie on: its places and their derivatives.
 
 Inside an element the axis is the helicoid ``H(s) = H_1 exp(s d)``, s from 0 to 1, with the twist
 ``d = (rho, theta)`` of `limbfe.beam.limbs.motion`; the line is ``p(s) = H(s) a(s)``, and moves on
@@ -14,7 +14,6 @@ exact.  The second ones are those along ``exp(t delta)``, symmetric.
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
@@ -29,8 +28,8 @@ from limbfe.beam.model import Bed, Ground, Path
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
 
-_POINTS = 0.5 + 0.5 * np.polynomial.legendre.leggauss(4)[0]
-_WEIGHTS = 0.5 * np.polynomial.legendre.leggauss(4)[1]
+POINTS = 0.5 + 0.5 * np.polynomial.legendre.leggauss(4)[0]
+WEIGHTS = 0.5 * np.polynomial.legendre.leggauss(4)[1]
 """Gauss-Legendre's, between 0 and 1: a length to 1e-12 where an element turns by 0.2."""
 
 
@@ -141,69 +140,21 @@ def place_on_bed(model: Ground, path: Path, part: int, at: float, out: Array) ->
 
 
 @compiled_inside
-def add_length(
-    model: Ground,
-    path: Path,
-    element: int,
-    ends: tuple[float, float],
-    gradient: Array,
-    hessian: Array,
-) -> float:
-    """Return the length of the line between two shares of an element.
-
-    Its first and second derivatives are added to `gradient` (12,) and `hessian` (12, 12), unless
-    that is empty.
-    """
-    d, v, arm = np.empty(6), np.empty(3), new_arm()
-    twist_between(
-        path.rotations[element], path.positions[element],
-        path.rotations[element + 1], path.positions[element + 1], d,
-    )  # fmt: skip
-    size, first, second = 0.0, np.zeros(6), np.zeros((6, 6))
-    rate, unit = np.empty((3, 6)), np.empty(3)
-    for g in range(4):
-        share = ends[0] + _POINTS[g] * (ends[1] - ends[0])
-        weight = _WEIGHTS[g] * (ends[1] - ends[0])
-        write_arm(model.bed, element, share, d, arm)
-        write_speed(d, arm, v)
-        speed = math.sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2])
-        size += weight * speed
-        for i in range(3):
-            unit[i] = v[i] / speed
-            j, k = (i + 1) % 3, (i + 2) % 3
-            for c in range(6):
-                rate[i, c] = arm.along_by_twist[i, c]
-                rate[i, c] += d[3 + j] * arm.by_twist[k, c] - d[3 + k] * arm.by_twist[j, c]
-            rate[i, i] += 1.0
-            rate[i, 3 + j] += arm.arm[k]
-            rate[i, 3 + k] -= arm.arm[j]
-        along = np.zeros(6)
+def write_rate(d: Array, arm: Arm, rate: Array) -> None:
+    """Write the derivative (3, 6) of the line's speed by the twist."""
+    for i in range(3):
+        j, k = (i + 1) % 3, (i + 2) % 3
         for c in range(6):
-            for i in range(3):
-                along[c] += unit[i] * rate[i, c]
-            first[c] += weight * along[c]
-        if len(hessian) == 0:
-            continue
-        for b in range(6):
-            for c in range(6):
-                value = -along[b] * along[c]
-                for i in range(3):
-                    value += rate[i, b] * rate[i, c]
-                second[b, c] += weight * value / speed
-        # the arm moves with the twist that turns it: unit . (theta' x A d')
-        for c in range(6):
-            for i in range(3):
-                j, k = (i + 1) % 3, (i + 2) % 3
-                turned = arm.by_twist[j, c] * unit[k] - arm.by_twist[k, c] * unit[j]
-                second[3 + i, c] += weight * turned
-                second[c, 3 + i] += weight * turned
-    _by_nodes(d, first, second, gradient, hessian)
-    return size
+            rate[i, c] = arm.along_by_twist[i, c]
+            rate[i, c] += d[3 + j] * arm.by_twist[k, c] - d[3 + k] * arm.by_twist[j, c]
+        rate[i, i] += 1.0
+        rate[i, 3 + j] += arm.arm[k]
+        rate[i, 3 + k] -= arm.arm[j]
 
 
 @compiled_inside
-def _by_nodes(d: Array, first: Array, second: Array, gradient: Array, hessian: Array) -> None:
-    """Add derivatives by an element's twist as those by its nodes' increments."""
+def add_by_nodes(d: Array, first: Array, second: Array, gradient: Array, hessian: Array) -> None:
+    """Add derivatives by an element's twist as those by its nodes' increments, the first 12."""
     p, q = np.empty((6, 6)), np.empty((6, 6))
     by_p, by_q = np.empty((6, 6)), np.empty((6, 6))
     tangent_operators(d, p, q)

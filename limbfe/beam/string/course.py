@@ -8,10 +8,10 @@ from typing import NamedTuple
 import numpy as np
 
 from limbfe.beam.model import POINT, PULL, TENSION, Ground, Model, Path
-from limbfe.beam.string.bed import add_length, element_at, place_on_bed
+from limbfe.beam.string.bed import place_on_bed
 from limbfe.beam.string.run import lay_string
+from limbfe.beam.string.seen import ruling_of, seen_between, seen_length
 from limbfe.beam.string.taut import MOST, lay, nodes_met
-from limbfe.beam.string.touch import touch_point
 from limbfe.compiled import compiled, compiled_inside
 from limbfe.frames import Array
 
@@ -86,18 +86,80 @@ def touched(model: Model, path: Path, part: int) -> Array:
 
 
 def string_line(model: Model, path: Path) -> Array:
-    """Return the string from nock to nock as a line (k, 3) that follows the limbs it lies on."""
-    sides = []
-    for part, nock in enumerate(nocks(model, path)):
-        line = [nock[None]]
-        for start, end in touched(model, path, part):
-            at = np.linspace(start, end, 2 + int(FINE * (end - start)))
-            places = np.empty((len(at), 3))
-            bed_places(model, path, part, at, places)
-            line.append(places)
-        sides.append(np.concatenate(line))
+    """Return the string from nock to nock as a line (k, 3) over the limbs it lies on.
+
+    It slides over them, and so runs beside their middle lines (`middle_line`) where it is pulled
+    aside.
+    """
+    sides = [lying_line(model, path, part, touched(model, path, part)) for part in range(2)]
     point = np.array(path.border[None, POINT:TENSION])
     return np.concatenate([sides[0], point, sides[1][::-1]])
+
+
+def lying_line(ground: Ground, path: Path, part: int, stretches: Array) -> Array:
+    """Return a part of the string from its nock to where it leaves its limb for good, (k, 3).
+
+    Parameters
+    ----------
+    ground, path, part
+    stretches : ndarray, shape (k, 2)
+        On which it touches, in elements from the tip, as from `touched`.
+    """
+    at = places_along(stretches)
+    places, seen = np.empty((len(at), 3)), np.empty(len(at) + 1)
+    _slide(ground, path, part, at, stretches, places, seen)
+    return places
+
+
+def middle_line(model: Model, path: Path, part: int) -> Array:
+    """Return the middle line (k, 3) of the belly below the string, from the nock inwards."""
+    at = places_along(touched(model, path, part))
+    places = np.empty((len(at), 3))
+    bed_places(model, path, part, at, places)
+    return places
+
+
+def places_along(stretches: Array) -> Array:
+    """Return places (k,), in elements from the tip, along stretches of a limb and at its nock."""
+    parts = [np.linspace(start, end, 2 + int(FINE * (end - start))) for start, end in stretches]
+    return np.concatenate([np.zeros(1), *parts])
+
+
+@compiled
+def _slide(
+    ground: Ground, path: Path, part: int, at: Array, stretches: Array, places: Array, seen: Array
+) -> None:
+    """Write where a string lies (k, 3) at places (k,) on the limb it slides over.
+
+    `seen` (k + 1,) is written too: its way to each and to the nocking point, as it is seen along
+    the belly's rulings.
+    """
+    ruling, last, here, count = ruling_of(path, part), np.empty(3), np.empty((2, 3)), len(at)
+    point, aside = path.border[POINT : POINT + 3], np.empty(count)
+    for k in range(count):
+        place_on_bed(ground, path, part, at[k], here)
+        places[k, :] = here[0]
+        aside[k] = 0.0
+        for i in range(3):
+            aside[k] += (here[0, i] - places[0, i]) * ruling[i]
+        if k == 0:
+            seen[0], last[:] = 0.0, here[0]
+            continue
+        lies = False
+        for s in range(len(stretches)):
+            lies = lies or stretches[s, 0] <= at[k - 1] < at[k] <= stretches[s, 1]
+        if lies:
+            seen[k] = seen[k - 1] + seen_length(ground, path, part, (at[k - 1], at[k]), ruling)
+        else:
+            seen[k] = seen[k - 1] + seen_between(last, here[0], ruling)
+        last[:] = here[0]
+    seen[count] = seen[count - 1] + seen_between(last, point, ruling)
+    way = 0.0
+    for i in range(3):
+        way += (point[i] - places[0, i]) * ruling[i]
+    for k in range(1, count):
+        for i in range(3):
+            places[k, i] += ruling[i] * (way * seen[k] / seen[count] - aside[k])
 
 
 @compiled
@@ -107,29 +169,33 @@ def _run_along(model: Model, path: Path, leaves: Array, size: Array, touching: A
 
     Not numbers where it cannot be laid.
     """
-    laid, run, here = lay(model, path), lay_string(model, path), np.empty(3)
-    near, both = np.zeros(12), np.zeros((12, 12))
+    laid, run = lay(model, path), lay_string(model, path)
+    point, here, other = path.border[POINT : POINT + 3], np.empty((2, 3)), np.empty((2, 3))
     for part in range(2):
-        total, lies = 0.0 if laid.number[part] > 0 else math.nan, 0.0
-        leaves[part, :] = run.leaves[part]
-        if laid.number[part] > 1 or laid.span[part, 0, 1] > 0.0:
-            for k in range(laid.number[part]):
-                low, high = laid.span[part, k, 0], laid.span[part, k, 1]
-                if k > 0:
-                    element, share = element_at(model, part, low)
-                    here[:] = touch_point(model, path, element, share).place
-                    total += _distance(leaves[part], here)
-                while low < high:
-                    stop = min(high, math.floor(low + 1.0))
-                    element, share = element_at(model, part, 0.5 * (low + stop))
-                    half = 0.5 * (stop - low)
-                    ends = (share - half, share + half)
-                    lies += add_length(model, path, element, ends, near, both)
-                    low = stop
-                element, share = element_at(model, part, high)
-                leaves[part, :] = touch_point(model, path, element, share).place
-        touching[part] = lies
-        size[part] = total + lies + _distance(leaves[part], path.border[POINT : POINT + 3])
+        leaves[part, :], touching[part] = run.leaves[part], 0.0
+        size[part] = math.nan if laid.number[part] == 0 else _distance(leaves[part], point)
+        if laid.number[part] == 0 or (laid.number[part] == 1 and laid.span[part, 0, 1] == 0.0):
+            continue
+        ruling, lies, seen, free, aside = ruling_of(path, part), 0.0, 0.0, 0.0, 0.0
+        for k in range(laid.number[part]):
+            low, high = laid.span[part, k, 0], laid.span[part, k, 1]
+            if k > 0:
+                place_on_bed(model, path, part, low, other)
+                seen += seen_between(here[0], other[0], ruling)
+            lies += seen_length(model, path, part, (low, high), ruling)
+            place_on_bed(model, path, part, high, here)
+        free = seen_between(here[0], point, ruling)
+        seen += lies + free
+        for i in range(3):
+            aside += (point[i] - leaves[part, i]) * ruling[i]
+        size[part] = math.sqrt(seen * seen + aside * aside)
+        touching[part] = lies * size[part] / seen
+        # where it leaves lies as far aside as it is along
+        at = 0.0
+        for i in range(3):
+            at += (here[0, i] - leaves[part, i]) * ruling[i]
+        for i in range(3):
+            leaves[part, i] = here[0, i] + ruling[i] * (aside * (seen - free) / seen - at)
     return nodes_met(model, laid)
 
 

@@ -207,8 +207,7 @@ def _braced_rows(model: Model, path: Path, task: Task, run: Run, work: Work) -> 
     r[upper] = low[0] + share * (high[0] - low[0]) - model.belly[0] - task.target
     for part in range(2):
         weight = share if part == 1 else 1.0 - share
-        moved = run.leaving[part]
-        for i in range(12):
-            at = run.by[part, i // 6]
-            if at >= 0:
-                rows[1, at + i % 6] = weight * (moved[0, i] - slope * moved[2, i])
+        moved, q = run.leaving[part], 6 * model.kept
+        for i in range(q + 3):
+            at = BORDER + part * q + i if i < q else POINT + i - q
+            rows[1, at] += weight * (moved[0, i] - slope * moved[2, i])

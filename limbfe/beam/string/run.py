@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from limbfe.beam.model import BORDER, POINT, Ground, Path
+from limbfe.beam.model import POINT, Ground, Path
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
 
@@ -17,9 +16,9 @@ class Run(NamedTuple):
 
     Places (2, 2, 3) of nock and nocking point of each part; how they move with their unknowns,
     (2, 2, 3, 6), the first three columns for the nocking point; lengths (2,) of the parts.
-    `leaves` (2, 3) are the points at which it leaves the limbs, `leaving` (2, 3, 12) how they move
-    with the increments of two nodes, and `by` (2, 2) where these begin among the unknowns, -1 for
-    none.
+    `leaves` (2, 3) are the points at which it leaves the limbs; `leaving` (2, 3, 6 kept + 3) how
+    points of the free string that are there move with the increments of the kept nodes, tip first,
+    and the nocking point.  Along the string they may slide.
     """
 
     point: Array
@@ -27,7 +26,6 @@ class Run(NamedTuple):
     size: Array
     leaves: Array
     leaving: Array
-    by: NDArray[np.int64]
 
 
 @compiled_inside
@@ -77,13 +75,12 @@ def lay_string(model: Ground, path: Path) -> Run:
     """Return the string's ends as it runs; the lengths of its parts are still to be written."""
     run = Run(
         np.empty((2, 2, 3)), np.empty((2, 2, 3, 6)), np.zeros(2),
-        np.empty((2, 3)), np.zeros((2, 3, 12)), np.empty((2, 2), dtype=np.int64),
+        np.empty((2, 3)), np.zeros((2, 3, 6 * model.kept + 3)),
     )  # fmt: skip
     for part in range(2):
         node = 0 if part == 0 else len(path.positions) - 1
         nock, jacobian = run.point[part, 0], run.jacobian[part, 0]
         limb_point(path, node, model.bed.nock[part], nock, jacobian)
-        run.by[part, 0], run.by[part, 1] = BORDER + 6 * part * model.kept, -1
         for i in range(3):
             run.leaves[part, i] = nock[i]
             for j in range(6):

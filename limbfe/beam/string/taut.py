@@ -1,12 +1,13 @@
 """Where a taut string touches the limbs: the shortest path from nock to nocking point.
 
-Seen along the bow's own Y the string may not pass behind the line of `limbfe.beam.string.bed`.  The
-path is the hull of that line between nock and nocking point, found among samples of it; then every
-end of a stretch that touches is moved to where the line's tangent meets the next point of the path.
+Seen along the belly's rulings (`limbfe.beam.string.seen`) the string may not pass behind the line
+of `limbfe.beam.string.bed`.  The path is the hull of that line between nock and nocking point,
+found among samples of it; then every end of a stretch that touches is moved to where the line's
+tangent meets the next point of the path.
 
 The length of the shortest path is a smooth function of the shape: moving such an end along the line
-changes it only by the third power of the movement (for a string in one plane), so its gradient and
-Hessian are those of a path whose ends stay where they are in their elements.
+changes it only by the third power of the movement, so its gradient and Hessian are those of a path
+whose ends stay where they are in their elements.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from numpy.typing import NDArray
 
 from limbfe.beam.model import POINT, Ground, Path
 from limbfe.beam.string.bed import element_at, place_on_bed
+from limbfe.beam.string.seen import seen_path
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
 
@@ -64,8 +66,9 @@ def lay_part(model: Ground, path: Path, part: int, laid: Laid) -> None:
     """Lay one part of the string from its nock to the nocking point."""
     laid.number[part] = 1
     laid.span[part, 0, :] = 0.0
-    if _may_touch(model, path, part):
-        laid.number[part] = _lay_part(model, path, part, laid.span[part])
+    seen = seen_path(path, part)
+    if _may_touch(model, seen, part):
+        laid.number[part] = _lay_part(model, seen, part, laid.span[part])
 
 
 @compiled_inside

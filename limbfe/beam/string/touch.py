@@ -112,15 +112,46 @@ def add_curving(touch: Touch, force: Array, hessian: Array) -> None:
     With ``eta`` the moving axes' increment, w its turn, u = A d' and m the force's wrench about
     them: ``f.(w x (eta_v + w x a)) + 2 f.(w x u) + m.eta' + (A^T f).d''``.
     """
-    f, m, s, d = np.empty(3), np.empty(6), np.empty(6), touch.twist
-    a, arm, share = touch.arm.arm, touch.arm, touch.share
+    f, m, s = np.empty(3), np.empty(6), np.zeros(6)
+    a, arm = touch.arm.arm, touch.arm
     for i in range(3):
         f[i] = 0.0
         for k in range(3):
             f[i] += touch.axes[k, i] * force[k]
+    cross, own = np.zeros((3, 6)), np.zeros((6, 6))
+    dot = f[0] * a[0] + f[1] * a[1] + f[2] * a[2]
     for i in range(3):
         j, k = (i + 1) % 3, (i + 2) % 3
         m[i], m[3 + i] = f[i], a[j] * f[k] - a[k] * f[j]
+        for c in range(6):
+            s[c] += arm.by_twist[i, c] * f[i]
+            # f . (w x u) = w . (u x f)
+            cross[i, c] = 2.0 * (arm.by_twist[j, c] * f[k] - arm.by_twist[k, c] * f[j])
+        # f . (w x (v + w x a)) = w . (v x f) + (f.w)(w.a) - (f.a)(w.w)
+        own[3 + i, j] += f[k]
+        own[3 + i, k] -= f[j]
+        own[3 + i, 3 + i] -= dot
+        for c in range(3):
+            own[3 + i, 3 + c] += f[i] * a[c]
+    add_turning(touch, m, s, cross, own, hessian)
+
+
+@compiled_inside
+def add_turning(
+    touch: Touch, m: Array, by_twist: Array, cross: Array, own: Array, hessian: Array
+) -> None:
+    """Add ``m.eta' + by_twist.d'' + w.(cross d') + eta.(own eta)`` along ``exp(t delta)``.
+
+    Parameters
+    ----------
+    touch : Touch
+        Its moving axes' increment is eta (6,), w the turn of that.
+    m, by_twist : ndarray, shape (6,)
+    cross, own : ndarray, shapes (3, 6), (6, 6)
+    hessian : ndarray, shape (12, 12)
+        Added to: the symmetric matrix of that form of the nodes' increments.
+    """
+    s, d, share = np.empty(6), touch.twist, touch.share
     # mu = T(share d)^T m, T the inverse of P
     ps, qs, scaled = np.empty((6, 6)), np.empty((6, 6)), np.empty(6)
     for i in range(6):
@@ -128,9 +159,7 @@ def add_curving(touch: Touch, force: Array, hessian: Array) -> None:
     tangent_operators(scaled, ps, qs)
     mu = _solve_transposed(ps, m)
     for j in range(6):
-        s[j] = share * mu[j]
-        for i in range(3):
-            s[j] += arm.by_twist[i, j] * f[i]
+        s[j] = share * mu[j] + by_twist[j]
     ends_p, ends_q = np.empty((6, 6)), np.empty((6, 6))
     here_p, here_q = np.empty((6, 6)), np.empty((6, 6))
     tangent_derivatives(d, s, ends_p, ends_q)
@@ -143,20 +172,8 @@ def add_curving(touch: Touch, force: Array, hessian: Array) -> None:
             rows[6 + i, j] = ends_p[i, j]
             rows[12 + i, j] = -share * here_p[i, j]
     for i in range(3):
-        j, k = (i + 1) % 3, (i + 2) % 3
-        # f . (w x u) = w . (u x f)
         for c in range(6):
-            rows[15 + i, c] += 2.0 * (arm.by_twist[j, c] * f[k] - arm.by_twist[k, c] * f[j])
-    # f . (w x (v + w x a)) = w . (v x f) + (f.w)(w.a) - (f.a)(w.w)
-    own = np.zeros((6, 6))
-    dot = f[0] * a[0] + f[1] * a[1] + f[2] * a[2]
-    for i in range(3):
-        j, k = (i + 1) % 3, (i + 2) % 3
-        own[3 + i, j] += f[k]
-        own[3 + i, k] -= f[j]
-        own[3 + i, 3 + i] -= dot
-        for c in range(3):
-            own[3 + i, 3 + c] += f[i] * a[c]
+            rows[15 + i, c] += cross[i, c]
     left = np.empty((12, 6))
     turn = np.empty((6, 12))
     for c in range(12):

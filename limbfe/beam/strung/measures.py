@@ -10,7 +10,7 @@ from limbfe.beam.bow import Bow
 from limbfe.beam.equilibrium.state import BowState, own_frame, path_of
 from limbfe.beam.limbs.chain import GAUSS, energy_given
 from limbfe.beam.limbs.motion import move
-from limbfe.beam.string.course import string_line
+from limbfe.beam.string.course import middle_line, string_line
 from limbfe.frames import Array
 
 
@@ -167,7 +167,7 @@ def _track(bow: Bow, string: Array) -> float:
 
 
 def string_of(bow: Bow, state: BowState) -> Array:
-    """Return the string from nock to nock as a line that follows the limbs where it lies on them.
+    """Return the string from nock to nock as a line over the limbs where it lies on them.
 
     Returns
     -------
@@ -176,6 +176,27 @@ def string_of(bow: Bow, state: BowState) -> Array:
     """
     if not np.any(state.string_lies > 0.0):
         return state.string_points
-    line = string_line(bow.model, path_of(bow, state)[0])
+    return _in_the_world(bow, state, string_line(bow.model, path_of(bow, state)[0]))
+
+
+def line_below(bow: Bow, state: BowState, limb: int) -> Array:
+    """Return the middle line of a limb's belly where the string lies on it.
+
+    Parameters
+    ----------
+    bow : Bow
+    state : BowState
+    limb : int
+        0 for the lower one.
+
+    Returns
+    -------
+    ndarray, shape (k, 3), m, world frame
+        From the nock to where the string leaves the limb.
+    """
+    return _in_the_world(bow, state, middle_line(bow.model, path_of(bow, state)[0], limb))
+
+
+def _in_the_world(bow: Bow, state: BowState, line: Array) -> Array:
     out: Array = state.grip_back + (line - bow.grip_back) @ state.frame.T
     return out

@@ -31,6 +31,7 @@ from limbfe.beam.model import BORDER, DRAW, POINT, PULL, TENSION, Task, new_work
 from limbfe.beam.string.course import deepened
 from limbfe.beam.string.equations import string_equations
 from limbfe.beam.string.hold import line_of_pull
+from limbfe.beam.strung.bracing import brace_on
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array
 from tests.many import many
@@ -185,12 +186,10 @@ def in_plane(order: Order) -> Order:
     return replace(order, bow=replace(bow, chain=flat))
 
 
-def work_error(order: Order) -> tuple[float, float]:
+def work_error(order: Order, steps: int) -> tuple[float, float]:
     """Largest residual and energy balance of a draw (work: spline of force over travel)."""
     bow = order.bow
     braced = brace(bow, height=order.height)
-    # on the cradle the force has a kink where the bow begins to rock: more and shorter steps
-    steps = 240 if bow.hold.kind == "tiller" else 60
     lengths = np.linspace(braced.draw_length + 0.06, order.draw_length, steps + 1)
     history = draw(bow, braced, lengths)
     states = history.states
@@ -260,7 +259,7 @@ def confirmed(order: Order, error: ConvergenceError) -> bool:
                 continue
             if lowest_eigenvalue(bow, state) < 0.0 or leans(bow, state):
                 return True
-        return False
+        return folds(order)
     braced = brace(bow, height=order.height)
     if not braced.stable:
         return lowest_eigenvalue(bow, braced) < 0.0
@@ -276,21 +275,50 @@ def confirmed(order: Order, error: ConvergenceError) -> bool:
     return leans(bow, error.last_state)
 
 
+def folds(order: Order) -> bool:
+    """Whether braced lower and lower a bow comes to an end at which nothing holds it any more.
+
+    Its least stiffness there falls as the root of what is left of the way: to a tenth of that of
+    20 mm before in the last 0.2 mm.
+    """
+    bow, seen, step = order.bow, {}, 0.004
+    state = brace(bow, height=order.height + 0.12)
+    while step > 5e-6:
+        height = max(state.brace_height - step, order.height)
+        try:
+            state = brace_on(bow, state, height=height)
+        except ConvergenceError:
+            step *= 0.5
+            continue
+        if height == order.height:
+            return False
+        seen[state.brace_height] = lowest_eigenvalue(bow, state)
+        if seen[state.brace_height] < 0.0:
+            return True
+    before = min(value for height, value in seen.items() if height > state.brace_height + 0.02)
+    return seen[state.brace_height] < 0.1 * before
+
+
 def leans(bow: Bow, state: BowState) -> bool:
     """Whether a bow has turned well out of its plane."""
     return bool(np.ptp(state.positions[:, 1]) > 0.03 * bow.model.size)
 
 
 def outcome(order: Order) -> str:
+    # on the cradle the force has a kink where the bow begins to rock: more and shorter steps
+    tiller = order.bow.hold.kind == "tiller"
+    allowed = 5e-6 if tiller else 1e-6
     try:
-        residual, balance = work_error(order)
+        residual, balance = work_error(order, 240 if tiller else 60)
+        if balance > allowed and not tiller:
+            # its slope has one where the string lifts off
+            residual, balance = work_error(order, 240)
     except ConvergenceError as error:
         kind = "brace refused" if "bracing" in str(error) else "draw refused"
         kind = "unstable" if "stab" in str(error) else kind
         return kind if confirmed(order, error) else f"{kind}, not confirmed: {error}"
     if not residual < 1e-9:
         return f"residual {residual:.1e}"
-    allowed = 5e-6 if order.bow.hold.kind == "tiller" else 1e-6
     return "solved" if balance < allowed else f"energy {order.bow.hold.kind} {balance:.1e}"
 
 
@@ -317,14 +345,19 @@ def test_hundreds_of_random_bows():
 
 @pytest.mark.slow
 def test_random_recurves_in_their_plane():
-    """Half of them turn over: limbs are bent back by up to 60 degrees whatever they are made of.
-
-    Out of the plane a string kept on the middle line leaves it with a kink, which its gradient and
-    Hessian leave out: the energy is then off by 1e-5 to 3e-3, and of 600 such bows 40 were refused
-    as they began to turn over sideways.
-    """
+    """Half of them turn over: limbs are bent back by up to 60 degrees whatever they are made of."""
     rng, count = np.random.default_rng(8), many(12)
     counts = Counter(outcome(in_plane(recurved_order(rng))) for _ in range(count))
+    print(dict(counts))
+    assert counts.keys() <= FINE, counts
+    assert counts["solved"] > 0.25 * count
+
+
+@pytest.mark.slow
+def test_random_recurves_bent_aside():
+    """Soft spots off the middle and uneven limbs take the string 2 to 7 mm out of the plane."""
+    rng, count = np.random.default_rng(8), many(12)
+    counts = Counter(outcome(recurved_order(rng)) for _ in range(count))
     print(dict(counts))
     assert counts.keys() <= FINE, counts
     assert counts["solved"] > 0.25 * count

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Literal
 
 import numpy as np
@@ -106,3 +107,18 @@ def recurve(elements: int = 12, off: float = 0.005, lies: bool = True) -> Bow:
             stiffness[e] = np.diag([5e6, 1e6, 1e6, 40.0, bending[k], 4.0 * bending[k]])
     stiffness[m // 2] = np.diag([1e8] * 6)
     return strung(positions, rotations, stiffness, off=off, EA=60e3, lies=lies)
+
+
+def sideways_recurve() -> Bow:
+    """A recurve whose bending couples with twist and with bending to the side."""
+    bow = recurve(8)
+    stiffness = np.array(bow.chain.stiffness)
+    m = len(stiffness)
+    for row, column, share in ((3, 4, 0.15), (4, 5, 0.12)):
+        more = share * np.sqrt(stiffness[..., row, row] * stiffness[..., column, column])
+        more[m // 2] = 0.0
+        more *= np.where(np.arange(m) < m // 2, 1.0, -0.7)[:, None]
+        stiffness[..., row, column] += more
+        stiffness[..., column, row] += more
+    chain = replace(bow.chain, stiffness=stiffness, mass=stiffness)
+    return replace(bow, chain=chain)
