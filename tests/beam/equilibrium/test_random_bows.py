@@ -31,7 +31,7 @@ from limbfe.beam.model import BORDER, DRAW, POINT, PULL, TENSION, Task, new_work
 from limbfe.beam.string.course import deepened
 from limbfe.beam.string.equations import string_equations
 from limbfe.beam.string.hold import line_of_pull
-from limbfe.beam.strung.bracing import brace_on
+from limbfe.beam.strung.bracing import bend, brace_on, way_from_rest
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array
 from tests.many import many
@@ -361,3 +361,22 @@ def test_random_recurves_bent_aside():
     print(dict(counts))
     assert counts.keys() <= FINE, counts
     assert counts["solved"] > 0.25 * count
+
+
+@pytest.mark.slow
+def test_braced_in_one_step_or_in_twelve_a_bow_is_the_same():
+    """A step that jumped would end in another balance, kicked over and stable there (420 bows)."""
+    rng, met = np.random.default_rng(7), 0
+    for _ in range(many(30)):
+        order = recurved_order(rng)
+        bow = order.bow
+        try:
+            state = brace(bow, height=order.height)
+        except ConvergenceError:
+            continue
+        if state.stable:
+            point = bend(way_from_rest(bow, bow.model), bow.model.bed, order.height, 12)
+            assert point is not None
+            assert point.path.positions == pytest.approx(state.positions, abs=1e-9)
+            met += 1
+    assert met > 15
