@@ -32,12 +32,16 @@ def factor_band(band: Array) -> bool:
         if not abs(pivot) > 0.0 or not math.isfinite(pivot):
             return False
         last = min(j + beside, n - 1)
+        # a string on the limbs makes the band wide at the tips; elsewhere most of it is zeros
+        reach = last - j
+        while reach > 0 and band[j, beside + reach] == 0.0:
+            reach -= 1
         for i in range(j + 1, last + 1):
             shift = j - i
             f = band[i, beside + shift] / pivot
             band[i, beside + shift] = f
             if f != 0.0:
-                for k in range(1, last - j + 1):
+                for k in range(1, reach + 1):
                     band[i, beside + shift + k] -= f * band[j, beside + k]
     return True
 
