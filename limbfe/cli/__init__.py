@@ -35,6 +35,7 @@ def command() -> int:
     """
     _forget_current_folder()
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # looks through every package
     os.environ.pop("MPLBACKEND", None)  # pictures go into files; a word it does not know ends it
     signal.signal(signal.SIGTERM, _end)
     sys.unraisablehook = _end_later

@@ -15,6 +15,7 @@ from limbfe.failure.local import judge_zone
 from limbfe.failure.problem import LocalOutcome
 from limbfe.failure.verdict import verdict_numbers
 from limbfe.stave.named_zones import Zone, zones_of
+from limbfe.stave.zone_label import ZoneLabel
 
 
 def zone_outcome(
@@ -53,24 +54,36 @@ def zone_outcome(
     return judge_zone(problem, np.random.default_rng(SEED) if banded else None)
 
 
-def zones_used(model: LimbModel, load: LimbLoad) -> dict[str, tuple[str, float]]:
+def zones_used(
+    model: LimbModel, load: LimbLoad, part: int = 0, parts: int = 1
+) -> dict[str, tuple[str, float]]:
     """Return verdict and strength used of every zone by name, as `judge_zones` has them.
+
+    Parameters
+    ----------
+    model : LimbModel
+    load : LimbLoad
+    part, parts : int
+        Which share of the zones is judged, and of how many; those in the same wood stay together.
 
     Raises
     ------
     GeometryError, ConvergenceError
         As `zone_outcome`.
     """
-    stave, alone = model.setup.stave, {}
+    stave, groups = model.setup.stave, dict[ZoneLabel, tuple[Zone, ...]]()
     for zone in zones_of(stave):
-        outcome = zone_outcome(model, load, zone)
-        numbers = None if outcome is None else verdict_numbers(outcome)
-        used = 0.0 if numbers is None else float(numbers["strength_used"])
-        alone[zone.label] = ("sound" if numbers is None else str(numbers["verdict"]), used)
-    return {
-        zone.name: max(
-            (alone[one.label] for one in sharing(stave, zone)),
-            key=lambda found: (GRAVITY.index(found[0]), found[1]),
-        )
-        for zone in zones_of(stave)
-    }
+        groups.setdefault(sharing(stave, zone)[0].label, sharing(stave, zone))
+    used: dict[str, tuple[str, float]] = {}
+    for group in list(groups.values())[part::parts]:
+        alone = [_used(zone_outcome(model, load, zone)) for zone in group]
+        worst = max(alone, key=lambda found: (GRAVITY.index(found[0]), found[1]))
+        used |= {zone.name: worst for zone in group}
+    return used
+
+
+def _used(outcome: LocalOutcome | None) -> tuple[str, float]:
+    if outcome is None:
+        return "sound", 0.0
+    numbers = verdict_numbers(outcome)
+    return str(numbers["verdict"]), float(numbers["strength_used"])

@@ -5,18 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from limbfe.analysis.bow.exercise import exercised_bow
-from limbfe.analysis.wood.limb_field import limb_field
-from limbfe.analysis.wood.limb_load import limb_load
-from limbfe.analysis.zones.unadvised import zones_used
 from limbfe.analysis.zones.verdicts import GRAVITY
-from limbfe.case.build import build_setup
-from limbfe.case.load import case_of
 from limbfe.case.sheet_build import build_log, build_rules, build_stages
 from limbfe.case.sheet_schema import Sheet
 from limbfe.errors import CaseError, GeometryError
@@ -25,6 +18,7 @@ from limbfe.log.fate import knot_fate
 from limbfe.log.laid import lay_limb, limb_volume, stave_between, with_stave_back
 from limbfe.log.layout.costs import ZONES, Task, share_of_width, zone_marks, zone_used
 from limbfe.log.layout.search import Found, positions, search, worst_zone
+from limbfe.studies.lay.assessed import assess_texts
 from limbfe.studies.lay.laid_case import laid_document
 from limbfe.studies.lay.patches import laid_patch
 from limbfe.studies.lay.reasons import layout_reasons, strength_told
@@ -32,8 +26,7 @@ from limbfe.studies.lay.remarks import assumptions, cautions
 from limbfe.studies.lay.results import LaidOut, Layout
 from limbfe.studies.size.size import size_bow
 from limbfe.studies.size.wanted import Wanted
-from limbfe.studies.tasks.run import TaskFailure, run_tasks, worker_pool
-from limbfe.studies.tasks.run import Tell as Count
+from limbfe.studies.tasks.run import TaskFailure, worker_pool
 from limbfe.studies.trial_knots.table import (
     ClearBow,
     draw_clear,
@@ -111,11 +104,12 @@ def lay_bow(
             tell("searching the line again")
             first = _laid_out(sheet, clear, task, _search(sheet, task))
         tell("assessing the best layouts")
-        judged = _assess(
-            first,
+        judged = assess_texts(
+            [one.case_text for one in first.layouts],
+            f"lay {sheet.digest}",
             workers,
             pool,
-            lambda done, count: tell(f"assessing layouts: {done} of {count}"),
+            lambda done, count: tell(f"assessing the best layouts: {done} of {count} parts"),
         )
         return _ranked(first, judged, task.alike)
 
@@ -259,21 +253,6 @@ def _layout(sheet: Sheet, clear: ClearBow, task: Task, found: Found) -> Layout:
     )
 
 
-def _assess(
-    first: LaidOut, workers: int | None, executor: Executor | None, tell: Count
-) -> tuple[dict[str, Any] | TaskFailure, ...]:
-    """Return what the full assessment of every layout finds."""
-    found = run_tasks(
-        assess_text,
-        {f"layout {k + 1}": one.case_text for k, one in enumerate(first.layouts)},
-        study=f"lay {first.sheet.digest}",
-        workers=workers,
-        executor=executor,
-        tell=tell,
-    )
-    return tuple(found.values())
-
-
 def _ranked(
     first: LaidOut, found: tuple[dict[str, Any] | TaskFailure, ...], alike: bool
 ) -> LaidOut:
@@ -324,18 +303,3 @@ def _judged(
             alike,
         ),
     )
-
-
-def assess_text(text: str) -> dict[str, Any]:
-    """Assess a case that stands in a text: verdicts of its zones, strength used, draw weight.
-
-    As `limbfe assess` finds them; advice is left out, which takes longer than all the rest.
-    """
-    case = case_of(text.encode(), Path("laid.toml"))
-    solved = exercised_bow(build_setup(case), beyond=False)
-    load = limb_load(solved)
-    return {
-        "zones": zones_used(solved.model, load),
-        "clear": float(limb_field(solved, load).strength_used.max()),
-        "draw_weight": float(solved.states[-1].draw_force),
-    }

@@ -18,8 +18,8 @@ from limbfe.case.load import read_case
 from limbfe.cli import main
 from limbfe.errors import CaseError
 from limbfe.report.lay import lay_tables
+from limbfe.studies.lay.assessed import assess_text
 from limbfe.studies.lay.files import read_line
-from limbfe.studies.lay.lay import assess_text
 from limbfe.units import IMPERIAL, METRIC, say
 from limbfe.view.probe import probe_rendering
 
