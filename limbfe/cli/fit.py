@@ -11,20 +11,25 @@ from limbfe.cli.common import Commands, add_command, add_tables, progress, show
 from limbfe.errors import CaseError
 
 _COLUMNS = """\
-The file of readings is CSV with the unit in every heading, one line a draw; leave empty what was
-not read:
-  draw_length [mm]        from the back at the grip to the string; or the word braced
-  draw_force [N]          on the scale; force_scatter [N] how far it may be out
-  upper_tip [mm]          how far the back of the tip stands towards the archer, along the pull,
-  lower_tip [mm]          from the back at the grip (negative: still in front of it)
-  limb, at [mm], position [mm]   the same for any place: upper or lower, and how far from the
-                          middle of the grip along the back
-  position_scatter [mm]   how far positions may be out
-A tillering log is such a file with a date in every session's first row; the last session is fitted,
-and what changed since the ones before is said:
-  date                    such as 2024-03-05; rows without one belong to the day above
-  set [mm]                how far the unstrung tips have come towards the archer; once a session
-  moisture [%]            of the wood; once a session
+The file of readings is CSV with the unit in every heading, one line a draw;
+leave empty what was not read:
+  draw_length [mm]   from the back at the grip to the string; or the word braced
+  draw_force [N]     on the scale; force_scatter [N] how far it may be out
+  upper_tip [mm]     how far the back of the tip stands towards the archer,
+  lower_tip [mm]     along the pull, from the back at the grip (negative: still
+                     in front of it)
+  limb, at [mm], position [mm]
+                     the same for any place: upper or lower, and how far from
+                     the middle of the grip along the back
+  position_scatter [mm]
+                     how far positions may be out
+A tillering log is such a file with a date in every session's first row; the
+last session is fitted, and what changed since the ones before is said:
+  date               such as 2024-03-05; rows without one belong to the day
+                     above
+  set [mm]           how far the unstrung tips have come towards the archer;
+                     once a session
+  moisture [%]       of the wood; once a session
 """
 
 

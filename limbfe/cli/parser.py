@@ -49,8 +49,9 @@ COMMANDS = (
 """In the order of the help; each declares itself with `add` and is run by `run`."""
 
 EPILOG = """\
-A bow that breaks hurts people: every figure is an estimate.  Wear eye protection, keep
-everyone out of line, never dry-fire, and never draw past what the bow has been exercised to.
+A bow that breaks hurts people: every figure is an estimate.  Wear eye
+protection, keep everyone out of line, never dry-fire, and never draw past what
+the bow has been exercised to.
 """
 
 
@@ -58,8 +59,8 @@ def build_parser() -> Parser:
     """Return the parser of the whole command line."""
     parser = Parser(
         prog="limbfe",
-        description="Compute how a wooden bow limb bends, where it is worked hardest and "
-        "what its knots and decay will do.",
+        description="Compute how a wooden bow limb bends, where it is worked hardest and what its\n"
+        "knots and decay will do.",
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

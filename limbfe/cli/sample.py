@@ -11,7 +11,9 @@ from limbfe.cli.common import Commands, add_command, show
 def add(commands: Commands) -> None:
     """Declare the command."""
     parser = add_command(commands, "sample", "write a case or stave file to start from")
-    parser.add_argument("name", nargs="?", help="which one; all are listed without it")
+    parser.add_argument(
+        "name", nargs="?", metavar="NAME", help="which one; all are listed without it"
+    )
     parser.add_argument(
         "to", nargs="?", type=Path, metavar="FILE", help="where to; its own name here without it"
     )

@@ -12,7 +12,7 @@ from limbfe.errors import CaseError
 def add(commands: Commands) -> None:
     """Declare the command."""
     parser = add_command(commands, "woods", "list the built-in woods with their sources")
-    parser.add_argument("species", nargs="?", help="one wood in full")
+    parser.add_argument("species", nargs="?", metavar="NAME", help="one wood in full")
     parser.add_argument(
         "--bending",
         action="store_true",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from limbfe.cli import main
+from limbfe.cli.parser import COMMANDS
 
 WORDS = {
     "asess x.toml": ('"asess": no such command; did you mean "assess"?', "limbfe --help"),
@@ -48,3 +49,16 @@ def test_a_name_that_would_steer_the_terminal_is_spelt_out(
     assert capsys.readouterr().err == (
         "limbfe: \\x1b[31m\\u202ered\\n\\udcff.toml: no such file; check the name and the folder\n"
     )
+
+
+@pytest.mark.parametrize("command", ["", *(one.__name__.rpartition(".")[2] for one in COMMANDS)])
+def test_help_fits_eighty_columns(
+    command: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    with pytest.raises(SystemExit) as ended:
+        main([*command.split(), "--help"])
+    assert ended.value.code == 0
+    told = capsys.readouterr().out
+    assert told.startswith(f"usage: limbfe {command}".rstrip())
+    assert [line for line in told.splitlines() if len(line) > 80] == []
