@@ -28,6 +28,8 @@ TURN, TILT = np.radians(160.0), np.radians(12.0)
 """From where it is looked at first: from the archer's right, the target to the right."""
 ACROSS = 5
 """Points of a limb's back, and of its belly."""
+ALONG = 80
+"""Points of either half of a string that lies on the limbs, now more of it and now less."""
 
 
 def write_shot_page(shots: Shots, path: str | os.PathLike[str], units: UnitSystem) -> Path:
@@ -45,7 +47,7 @@ def shot_scene(shots: Shots, one: ShotResult) -> Scene:
     """Return limbs, string and arrow at the moments of the film, and where they were before."""
     moments = instants(shots, one, BETWEEN)
     limb = _swept(_limbs(shots, moments), theme.WOOD_TONES[0])
-    strings = np.stack([moment.pose.string for moment in moments])
+    strings = alike([moment.pose.string for moment in moments])
     drawn = Body(points=limb.points[0], cells=limb.cells, colour=theme.GHOST, alpha=0.25)
     bodies = [limb, _swept(tube(strings, STRING_RADIUS), theme.STRING), drawn]
     if moments[0].arrow is not None:
@@ -55,6 +57,41 @@ def shot_scene(shots: Shots, one: ShotResult) -> Scene:
         bodies.append(_swept(rings, theme.INK))
     motion = Motion(between=BETWEEN, slow=FRAME_SECONDS, clock=f"% ms, {SLOWER} times slower")
     return Scene(bodies=tuple(bodies), names=(), turn=TURN, tilt=TILT, motion=motion)
+
+
+def alike(strings: list[Array]) -> Array:
+    """Return the string at every moment by the same places of it, shape (frames, n, 3), m.
+
+    Parameters
+    ----------
+    strings : list of ndarray, shape (k, 3), m
+        From nock to nock, the bow at full draw first; where the string lies on a limb it has more
+        points than where it does not.
+
+    Notes
+    -----
+    Places count by their share of the length, so that they keep to the string as it moves; one is
+    where it is held at full draw.  Stretch moves them by a thousandth.
+    """
+    if len({len(one) for one in strings}) == 1:
+        return np.stack(strings)
+    shares = [_shares(one) for one in strings]
+    held = float(shares[0][np.argmax(strings[0][:, 0])])
+    ends = [np.linspace(0.0, held, ALONG), np.linspace(held, 1.0, ALONG)[1:]]
+    at = np.concatenate(ends)
+    return np.stack(
+        [
+            np.stack([np.interp(at, share, axis) for axis in one.T], axis=-1)
+            for share, one in zip(shares, strings, strict=True)
+        ]
+    )
+
+
+def _shares(line: Array) -> Array:
+    """Return what of a line's length lies before each of its points, 0 to 1, shape (k,)."""
+    length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    shares: Array = length / length[-1]
+    return shares
 
 
 def _swept(rings: Array, colour: str) -> Body:
