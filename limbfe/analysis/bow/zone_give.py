@@ -193,7 +193,7 @@ def _spread(give: Array, length: Array, elements: Index, extra: Array, own: Arra
     """
     missing = extra - own.sum(axis=0)
     share = np.maximum(own[elements, 1, 1], 0.0)
-    if share.sum() < 1e-3 * abs(extra[1, 1]):
+    if share.sum() <= 1e-3 * abs(extra[1, 1]):  # of nothing, too
         share = length[elements]
     share = share / share.sum()
     rows, columns = _LOADS[:, None], _LOADS

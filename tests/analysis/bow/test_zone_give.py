@@ -11,7 +11,7 @@ import pytest
 from limbfe.analysis.bow.setup import adjust
 from limbfe.analysis.bow.solve import solve_bow, solve_elastic
 from limbfe.analysis.bow.stations import solve_stations
-from limbfe.analysis.bow.zone_give import zone_give
+from limbfe.analysis.bow.zone_give import _spread, zone_give
 from limbfe.analysis.rates.derivatives import draw_derivatives
 from limbfe.api import read_case
 from limbfe.beam import brace, draw, gauss_positions
@@ -250,3 +250,11 @@ def test_a_zone_without_a_plate_is_named(setup):
     assert not given.give.any()
     assert len(given.words) == 1
     assert "overlap" in str(given.words[0])
+
+
+def test_a_zone_that_gives_nothing_leaves_the_beam_as_it_is():
+    """Neither its plate nor its sections count anything: a shallow patch in a stiff place."""
+    give = np.zeros((3, 6, 6))
+    _spread(give, np.full(3, 0.01), np.array([1, 2]), np.zeros((3, 3)), np.zeros((3, 3, 3)))
+    assert np.isfinite(give).all()
+    assert not give.any()
