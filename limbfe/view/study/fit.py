@@ -135,7 +135,7 @@ def _plot_stations(axes: Axes, fit: FitPicture, units: labels.Units) -> None:
         axes.text(0.0, 1.0 + 0.9 * reach, "grip", ha="center", va="center")
     axes.set(
         xlim=(1.03 * fit.lower / unit, 1.03 * fit.upper / unit),
-        ylim=(1.0 - 1.12 * reach, 1.3 * reach + 1.0),
+        ylim=(1.0 - 1.12 * reach, 1.0 + 1.5 * reach),  # the legend lies above the longest bar
         xlabel=f"lower limb      distance from the middle of the grip, {sign}      upper limb",
         ylabel="stiffness over measured",
         title="Where the limb is stiffer or softer than its dimensions say (bars: 95 in 100)",
