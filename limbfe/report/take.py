@@ -9,6 +9,16 @@ from rich.text import Text
 from limbfe.studies.take.results import RULER, TILLER, Line, Taking, out_of_tiller
 from limbfe.units import UnitSystem, ruler_inches, say
 
+PARTS = {
+    2: "half",
+    3: "a third",
+    4: "a quarter",
+    5: "a fifth",
+    6: "a sixth",
+    7: "a seventh",
+    8: "an eighth",
+}
+"""Of a line, in as many rounds."""
 ROUND = {"metric": 0.01, "imperial": 0.0127}
 """Draw lengths are said down to so much, m."""
 
@@ -35,14 +45,19 @@ def take_text(taking: Taking, units: UnitSystem) -> RenderableType:
 
 
 def line_words(line: Line, taking: Taking, units: UnitSystem) -> str:
-    """Return one thing to do, and the bow it leaves."""
+    """Return one thing to do, and, of lines done one after the other, the bow it leaves."""
     face = "belly" if line.side == "belly" else "both sides, each"
     inner, outer = line.fades
     fades = [units.length(one) for one in (inner, outer) if one is not None]
-    return (
+    cut = (
         f"{line.limb.capitalize()} limb, {face}: {tool_words(line, taking.step, units)} off from "
         f"{units.length(line.start)} to {units.length(line.end)}, fading out to "
-        f"{' and '.join(fades)}. Leaves {units.force(line.left.draw_weight)}, "
+        f"{' and '.join(fades)}."
+    )
+    if taking.in_turns:  # what it would leave alone is on no way that shall be gone
+        return cut
+    return (
+        f"{cut} Leaves {units.force(line.left.draw_weight)}, "
         f"{tiller_words(line.left.tiller, units)}; hardest worked wood "
         f"{line.left.strength_used:.0%}."
     )
@@ -70,22 +85,38 @@ def tiller_goal(units: UnitSystem) -> str:
     return f"equal, or the upper up to {said} further"
 
 
+def turn_words(taking: Taking, units: UnitSystem) -> list[str]:
+    """Return how lines are done in turns, and what every round leaves; nothing of others."""
+    count = len(taking.turns)
+    if not count:
+        return []
+    said = [
+        f"Not one line after the other, which would leave the limbs up to "
+        f"{units.length(taking.way_out)} out of tiller, but in {count} rounds: in each "
+        f"{PARTS[count]} of every line, with a scraper, in this order. So they are at most "
+        f"{units.length(taking.turns_out)} out of it on the way."
+    ]
+    for k, left in enumerate(taking.turns):
+        used = f"; hardest worked wood {left.strength_used:.0%}" if k == count - 1 else ""
+        said.append(
+            f"Round {k + 1} leaves {units.force(left.draw_weight)}, "
+            f"{tiller_words(left.tiller, units)}{used}."
+        )
+    return said
+
+
 def end_words(taking: Taking, units: UnitSystem) -> list[str]:
     """Return when to stop, how far to draw then, and what was left out."""
     said = []
-    above = taking.stop - taking.target
+    above, part = taking.stop - taking.target, "round" if taking.in_turns else "line"
     if taking.lines:
         exercise = ROUND[units.name] * int(taking.exercise_to / ROUND[units.name] + 1e-6)
-        if taking.in_turns:
-            said.append(
-                "Do the lines in turns, a little of each: done one after the other they leave the "
-                f"limbs up to {units.length(taking.way_out)} out of tiller on the way."
-            )
+        said += turn_words(taking, units)
         said.append(
             f"Stop at {units.force(taking.stop)}, {units.force(above)} above the target, then "
             f"exercise to {units.length(exercise)}: no further than where it pulls "
-            f"{units.force(taking.target)}. Weigh it after every line and stop sooner if it comes "
-            f"down faster. Look at the tiller as often: {tiller_goal(units)}."
+            f"{units.force(taking.target)}. Weigh it after every {part} and stop sooner if it "
+            f"comes down faster. Look at the tiller as often: {tiller_goal(units)}."
         )
     elif not taking.reason:
         said.append(
@@ -100,6 +131,11 @@ def end_words(taking: Taking, units: UnitSystem) -> list[str]:
     if taking.reason:
         reason = say(taking.reason, units)
         said.append(f"{reason[0].upper()}{reason[1:]}.")
+    for zone in taking.harder:
+        said.append(
+            f"{zone.name[0].upper()}{zone.name[1:]} stays sound, worked {zone.after:.0%} of its "
+            f"strength ({zone.before:.0%} now)."
+        )
     if taking.kept_off:
         said.append(
             f"No wood is taken at {', '.join(taking.kept_off)}: assess the bow before it is drawn "

@@ -24,6 +24,7 @@ from limbfe.analysis.rates.derivatives import DrawDerivatives
 from limbfe.frames import Array
 from limbfe.stave.stave import Stave
 from limbfe.studies.take.results import TILLER, Side, out_of_tiller
+from limbfe.studies.take.turns import best_order, fewest_turns
 
 MOST_LINES = 5
 MOST_STEPS = 4
@@ -166,7 +167,8 @@ def in_order(
 ) -> tuple[Stroke, ...]:
     """Return strokes in the order that on the way works no wood harder and keeps the tiller.
 
-    To first order; of like orders the one in which the most comes off first.
+    To first order; of like orders the one in which the most comes off first.  Where none keeps it,
+    so that the strokes are done in turns, the one that strays least in these.
     """
     tillers = [tiller_change(stave, rates, [one], wanted.step) for one in strokes]
     used, weights = [], []
@@ -184,4 +186,6 @@ def in_order(
 
     first = sorted(range(len(strokes)), key=lambda k: -weights[k])
     best = min(permutations(first), key=price)
+    if fewest_turns(wanted.tiller, [tillers[k] for k in best]) > 1:
+        best = best_order(wanted.tiller, tillers)
     return tuple(strokes[k] for k in best)

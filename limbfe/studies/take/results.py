@@ -17,7 +17,7 @@ which suits a hand with the arrow above it (common practice)."""
 RULER = 0.0015
 """How far (m) the tiller may be out: a ruler on a braced bow tells no less."""
 EYE = 0.004
-"""How far (m) out it may get from one line to the next before that is told."""
+"""How far (m) out it may get from one line to the next before they are done in turns."""
 
 
 def out_of_tiller(tiller: float) -> float:
@@ -94,6 +94,23 @@ class Line:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Harder:
+    """A knot or patch that works harder after the lines, and stays sound: strength used."""
+
+    name: str
+    before: float
+    after: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain numbers."""
+        return {
+            "name": self.name,
+            "strength_used_before": self.before,
+            "strength_used_after": self.after,
+        }
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taking:
     """What to take off next.
@@ -112,6 +129,14 @@ class Taking:
     before : Left
     lines : tuple of Line
         In the order to do them; none where nothing may come off.
+    turns : tuple of Left
+        The bow after every round where the lines are to be done in turns, the same part of each
+        line in every round; empty where one line is done after the other.
+    turns_out : float, m
+        How far out of `TILLER` the limbs are on the way of these rounds, where they are now
+        counted in.
+    harder : tuple of Harder
+        Sound knots and patches that work harder afterwards, and stay sound.
     reason : str or Sentence
         Why there are no lines, or why they end above `stop`; empty if neither.
     kept_off : tuple of str
@@ -131,6 +156,9 @@ class Taking:
     reason: Words
     kept_off: tuple[str, ...]
     readings: str
+    turns: tuple[Left, ...] = ()
+    turns_out: float = 0.0
+    harder: tuple[Harder, ...] = ()
 
     @property
     def after(self) -> Left:
@@ -139,15 +167,18 @@ class Taking:
 
     @property
     def way_out(self) -> float:
-        """How far the tiller gets out on the way, m; coming back from where it was, 0."""
+        """How far the tiller gets out if the lines are done one after the other, m.
+
+        Coming back from where it was, 0.
+        """
         low, high = min(self.before.tiller, TILLER[0]), max(self.before.tiller, TILLER[1])
         on_way = [line.left.tiller for line in self.lines[:-1]]
         return max([0.0, *(out_of_tiller(one) for one in on_way if not low <= one <= high)])
 
     @property
     def in_turns(self) -> bool:
-        """Whether the lines are to be done in turns, a little of each."""
-        return self.way_out > EYE
+        """Whether the lines are to be done in turns, a part of each in every round."""
+        return bool(self.turns)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers and words with the unit in every key."""
@@ -165,10 +196,14 @@ class Taking:
             "tool_step_mm": 1e3 * self.step,
             "tiller_wanted_mm": [1e3 * bound for bound in TILLER],
             "in_turns": self.in_turns,
+            "turns": [left.to_dict() for left in self.turns],
+            "out_of_tiller_in_turns_mm": 1e3 * self.turns_out if self.turns else None,
+            "out_of_tiller_line_by_line_mm": 1e3 * self.way_out,
             "before": self.before.to_dict(),
             "lines": [line.to_dict() for line in self.lines],
             "reason": str(self.reason),
             "kept_off": list(self.kept_off),
+            "worked_harder": [one.to_dict() for one in self.harder],
         }
 
     def rows(self) -> list[Row]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from limbfe.analysis.bow.setup import BowSetup
 from limbfe.analysis.bow.solve import drawn_bow
 from limbfe.analysis.rates.derivatives import DrawDerivatives, draw_derivatives
+from limbfe.analysis.zones.verdicts import GRAVITY
 from limbfe.errors import CaseError, ConvergenceError, GeometryError
 from limbfe.stave.named_zones import zones_of
 from limbfe.stave.reshape import reshaped
@@ -24,7 +25,16 @@ from limbfe.studies.take.choose import (
     taken,
     tiller_change,
 )
-from limbfe.studies.take.results import EYE, RULER, Left, Line, Taking, out_of_tiller
+from limbfe.studies.take.results import (
+    EYE,
+    RULER,
+    Harder,
+    Left,
+    Line,
+    Taking,
+    out_of_tiller,
+)
+from limbfe.studies.take.turns import fewest_turns, most_out
 from limbfe.units import Force, Sentence, Words, both_forces
 
 MARGIN = 4.4482216
@@ -32,6 +42,7 @@ MARGIN = 4.4482216
 practice)."""
 MOST_AT_ONCE = 0.15
 """Share of the draw weight that one list takes off: then read the bow again (common practice)."""
+SOUND = GRAVITY[0]
 ROUNDS = 8
 _BLANK_FROM, _FAR = 2.5, 1.25
 """Times the target from which on a bow is a blank, and from which on one is that no list helps."""
@@ -50,10 +61,9 @@ _HEEDED = 0.6
 _EVENER = 0.5
 """Of how far the tiller is out, that a list must take off where it cannot take off all."""
 _NOT_ONE = (
-    "no wood may come off: away from knots and decay that are not sound every shaving would work "
-    "some place harder than the hardest is worked now, or leave the limbs uneven; the command size "
-    "(--even --mend) thins all together and judges the knots again; else draw less, or leave the "
-    "weight"
+    "no wood may come off: where any may, every shaving would work some place harder than the "
+    "hardest is worked now, or leave the limbs uneven; the command size (--even --mend) thins all "
+    "together and judges the knots again; else draw less, or leave the weight"
 )
 _BLANK = (
     "this is still a blank: every station has to get thinner, and the command size tells how thick "
@@ -130,7 +140,8 @@ def take_wood(
         found = _beside_zones(_Search(setup, now, rates, stop, step), tell)
         if not found.strokes and weight > _FAR * target:
             found = replace(found, reason=_BLANK)
-    lines = _lines(setup, now, found.strokes, step, tell)
+    lines = _lines(setup, found.strokes, step, tell)
+    turns, turns_out = _turns(setup, now.left, found.strokes, lines, step, tell)
     after, reason = lines[-1].left.draw_weight if lines else weight, found.reason
     if not reason and stop > goal:
         reason = Sentence(
@@ -152,6 +163,9 @@ def take_wood(
         reason=reason,
         kept_off=found.kept_off,
         readings=readings,
+        turns=turns,
+        turns_out=turns_out,
+        harder=found.harder,
     )
 
 
@@ -173,38 +187,50 @@ class _Search:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """The strokes in order, why they end where they do, and the zones that were kept clear of."""
+    """The strokes in order, why they end where they do, and the zones that were kept clear of.
+
+    `harder` are the sound ones that work harder afterwards.
+    """
 
     strokes: tuple[Stroke, ...]
     reason: Words
     kept_off: tuple[str, ...]
+    harder: tuple[Harder, ...] = ()
 
 
 def _beside_zones(search: _Search, tell: Callable[[Words], None]) -> _Found:
-    """Return strokes that leave no knot or patch worse than it is.
+    """Return strokes that leave every knot and patch sound, or no worse than it is.
 
-    Only over sound ones is wood taken at all; what is worse afterwards is kept clear of in a second
-    search.
+    Only over sound ones is wood taken at all.  What is not sound any more afterwards, or is worked
+    harder than clear wood is anywhere now, is kept clear of when strokes are looked for again.
     """
-    stave = search.setup.stave
-    if not zones_of(stave):
+    if not zones_of(search.setup.stave):
         return _search(search, (), tell)
     tell("knots and decay as they are")
     before = {zone.name: zone for zone in judge_zones(search.now.trial)}
-    closed = [name for name, zone in before.items() if zone.verdict != "sound"]
-    found = _search(search, tuple(closed), tell)
-    if not found.strokes or len(closed) == len(before):
-        return found
-    tell("knots and decay afterwards")
-    after = judge_zones(_draw(_cut(search.setup, found.strokes, search.step)).trial)
-    worse = [
-        zone.name
-        for zone in after
-        if zone.verdict != "sound" or zone.strength_used > _WORSE * before[zone.name].strength_used
-    ]
-    if set(worse) <= set(closed):
-        return found
-    return _search(search, tuple({*closed, *worse}), tell)
+    closed = {name for name, zone in before.items() if zone.verdict != SOUND}
+    while True:
+        found = _search(search, tuple(closed), tell)
+        if not found.strokes or len(closed) == len(before):
+            return found
+        tell("knots and decay afterwards")
+        cut = _cut(search.setup, found.strokes, search.step)
+        after = [zone for zone in judge_zones(_draw(cut).trial) if zone.name not in closed]
+        used = {zone.name: before[zone.name].strength_used for zone in after}
+        most = search.now.left.strength_used
+        worse = {
+            zone.name
+            for zone in after
+            if zone.verdict != SOUND or zone.strength_used > max(most, _WORSE * used[zone.name])
+        }
+        if not worse:
+            harder = tuple(
+                Harder(f"{zone.kind} {zone.name}", used[zone.name], zone.strength_used)
+                for zone in after
+                if zone.strength_used > _WORSE * used[zone.name]
+            )
+            return replace(found, harder=harder)
+        closed |= worse
 
 
 def _search(search: _Search, keep_off: tuple[str, ...], tell: Callable[[Words], None]) -> _Found:
@@ -237,7 +263,8 @@ def _search(search: _Search, keep_off: tuple[str, ...], tell: Callable[[Words], 
         good, uneven = above >= -_BELOW * MARGIN and harder <= 0.0, out_of_tiller(left.tiller)
         reached = good and uneven <= RULER
         if good and (max(uneven, RULER), left.draw_weight) < (max(out, RULER), closest):
-            best = in_order(search.setup.stave, rates, wanted, strokes)
+            here = replace(wanted, tiller=now.tiller)
+            best = in_order(search.setup.stave, rates, here, strokes)
             closest, out = left.draw_weight, uneven
         if above < 0.0:
             aim += _BELOW * MARGIN - above
@@ -293,9 +320,30 @@ def _draw(setup: BowSetup) -> _Bow:
     )
 
 
+def _turns(
+    setup: BowSetup,
+    now: Left,
+    strokes: tuple[Stroke, ...],
+    lines: tuple[Line, ...],
+    step: float,
+    tell: Callable[[Words], None],
+) -> tuple[tuple[Left, ...], float]:
+    """Return the bow after every round of lines done in turns, and how far out it gets; or none."""
+    tillers = [now.tiller, *(line.left.tiller for line in lines)]
+    changes = np.diff(tillers).tolist()
+    count = fewest_turns(now.tiller, changes)
+    if count == 1:
+        return (), 0.0
+    rounds = []
+    for k in range(1, count):
+        tell(Sentence("the bow after round {} of {}", k, count))
+        rounds.append(_draw(_cut(setup, strokes, step * k / count)).left)
+    rounds.append(lines[-1].left)
+    return tuple(rounds), most_out(now.tiller, changes, [one.tiller for one in rounds])
+
+
 def _lines(
     setup: BowSetup,
-    now: _Bow,
     strokes: tuple[Stroke, ...],
     step: float,
     tell: Callable[[Words], None],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from limbfe.stave.reshape import reshaped
 from limbfe.studies.size.trial import draw_trial
 from limbfe.studies.take import take
 from limbfe.studies.take.choose import MOST_LINES, strokes_of
-from limbfe.studies.take.results import RULER, Left, Line, Taking, out_of_tiller
+from limbfe.studies.take.results import EYE, RULER, Harder, Left, Line, Taking, out_of_tiller
 from limbfe.studies.take.take import MARGIN, MOST_AT_ONCE, take_wood
 from limbfe.units import IMPERIAL, METRIC
 
@@ -176,37 +177,86 @@ def test_knots_that_are_not_sound_are_kept_clear_of():
     assert any("assess" in one for one in end_words(taking, METRIC))
 
 
-def test_lines_that_leave_the_tiller_on_the_way_are_done_in_turns():
-    def left(tiller):
-        return Left(draw_weight=200.0, tiller=tiller, strength_used=0.7, worst_at=0.3)
+def left_with(tiller, weight=200.0):
+    return Left(draw_weight=weight, tiller=tiller, strength_used=0.7, worst_at=0.3)
 
-    def list_of(*tillers):
-        lines = tuple(
-            Line(
-                limb="upper",
-                side="belly",
-                start=0.2,
-                end=0.4,
-                fades=(0.1, 0.5),
-                steps=1,
-                amount=STEP,
-                left=left(one),
-            )
-            for one in tillers[1:]
+
+def list_of(*tillers, turns=(), turns_out=0.0, harder=()):
+    lines = tuple(
+        Line(
+            limb="upper",
+            side="belly",
+            start=0.2,
+            end=0.4,
+            fades=(0.1, 0.5),
+            steps=1,
+            amount=STEP,
+            left=left_with(one),
         )
-        return Taking(
-            title="a bow", target=190.0, stop=195.0, draw_length=0.71, exercise_to=0.67, step=STEP,
-            before=left(tillers[0]), lines=lines, reason="", kept_off=(), readings="",
-        )  # fmt: skip
+        for one in tillers[1:]
+    )
+    return Taking(
+        title="a bow", target=190.0, stop=195.0, draw_length=0.71, exercise_to=0.67, step=STEP,
+        before=left_with(tillers[0]), lines=lines, reason="", kept_off=(), readings="",
+        turns=turns, turns_out=turns_out, harder=harder,
+    )  # fmt: skip
 
+
+def test_lines_that_leave_the_tiller_on_the_way_are_done_in_turns():
     assert list_of(-0.008, 0.019, 0.004).way_out == pytest.approx(0.013)
-    assert not list_of(-0.02, -0.011, 0.004).in_turns  # coming back from where it was
-    words = end_words(list_of(-0.008, 0.019, 0.004), METRIC)
-    assert any("in turns" in one and "13.0 mm" in one for one in words)
-    assert not any("in turns" in one for one in end_words(list_of(-0.008, 0.003, 0.004), METRIC))
+    assert list_of(-0.02, -0.011, 0.004).way_out == 0.0  # coming back from where it was
+    rounds = (left_with(-0.002, 198.0), left_with(0.001, 196.5), left_with(0.004, 195.0))
+    turns = list_of(-0.008, 0.019, 0.004, turns=rounds, turns_out=0.008)
+    assert turns.in_turns
+    words = end_words(turns, METRIC)
+    assert any("3 rounds" in one and "a third of every line" in one for one in words)
+    assert any("13.0 mm" in one and "at most 8.0 mm" in one for one in words)
+    for k, left in enumerate(("198 N, lower limb 2.0 mm", "196 N, upper", "195 N, upper limb 4.0")):
+        assert sum(f"Round {k + 1} leaves {left}" in one for one in words) == 1
+    assert any("after every round" in one for one in words)
+    # a line alone leaves what no one shall see
+    assert not any("eaves" in line_words(line, turns, METRIC) for line in turns.lines)
+    after = list_of(-0.008, 0.003, 0.004)
+    assert not any("rounds" in one for one in end_words(after, METRIC))
+    assert "Leaves" in line_words(after.lines[0], after, METRIC)
+    told = turns.to_dict()
+    assert told["in_turns"] is True
+    assert [one["draw_weight_N"] for one in told["turns"]] == [198.0, 196.5, 195.0]
+    assert told["out_of_tiller_in_turns_mm"] == pytest.approx(8.0)
+
+
+def test_limbs_that_stay_uneven_are_told():
     uneven = end_words(list_of(-0.02, -0.009), METRIC)
     assert any("stay uneven, lower limb 9.0 mm further" in one for one in uneven)
     assert any("stay uneven" in one for one in end_words(list_of(-0.02), METRIC))
+
+
+def test_a_knot_that_works_harder_and_stays_sound_is_told():
+    words = end_words(list_of(0.0, 0.001, harder=(Harder("knot A", 0.4, 0.46),)), METRIC)
+    assert any("Knot A stays sound" in one and "46%" in one and "40%" in one for one in words)
+
+
+def test_the_ash_s_lines_keep_the_tiller_on_the_way(ash, taking):
+    """Followed as it reads, the list leaves the limbs nowhere further out than it says."""
+    count = len(taking.turns) or 1
+    stave, reached = ash.stave, []
+    for done in range(1, count * len(taking.lines)):
+        whole, part = divmod(done, len(taking.lines))
+        shares = [(whole + (k < part)) / count for k in range(len(taking.lines))]
+        thickness, width = stave.thickness.copy(), stave.width.copy()
+        for line, share in zip(taking.lines, shares, strict=True):
+            far = stave.x if line.limb == "upper" else -stave.x
+            here = (far >= line.start - 1e-6) & (far <= line.end + 1e-6)
+            if line.side == "belly":
+                thickness[here] -= share * line.steps * STEP
+            else:
+                width[here] -= 2.0 * share * line.steps * STEP
+        cut = replace(ash, stave=reshaped(stave, thickness=thickness, width=width))
+        reached.append(take._draw(cut).left.tiller)
+    said = taking.turns_out if taking.turns else max(EYE, out_of_tiller(taking.before.tiller))
+    assert max(out_of_tiller(one) for one in reached) <= said + 1e-3
+    # no further than it is now, or than an eye tells
+    assert said <= out_of_tiller(taking.before.tiller) + EYE + 1e-3
 
 
 def test_a_line_says_all_that_is_done_at_the_bench():
@@ -226,3 +276,40 @@ def test_a_line_says_all_that_is_done_at_the_bench():
     stop = " ".join(end_words(taking, IMPERIAL))
     assert "Stop at 46.0 lbf, 1.0 lbf above the target, then exercise to 26 1/2 in" in stop
     assert "both sides, each" in line_words(replace(line, side="sides"), taking, METRIC)
+
+
+def test_sound_knots_may_work_harder_while_they_stay_sound(monkeypatch):
+    """One that would not be sound any more, or worked harder than any clear wood, is kept off."""
+    asked = []
+
+    def search(_, keep_off, tell):
+        asked.append(set(keep_off))
+        return take._Found(("a stroke",), "", keep_off)
+
+    def judged(bow):
+        at = {
+            "now": {"A": ("sound", 0.4), "B": ("sound", 0.5), "C": ("watch", 0.3)},
+            "cut": {
+                "A": ("sound", 0.46),
+                "B": ("watch", 0.55) if len(asked) == 1 else ("sound", 0.5),
+                "C": ("watch", 0.33),
+                "D": ("sound", 0.82),
+            },
+        }[bow]
+        at["D"] = at.get("D", ("sound", 0.7))
+        return [
+            SimpleNamespace(name=name, kind="knot", verdict=verdict, strength_used=used)
+            for name, (verdict, used) in at.items()
+        ]
+
+    monkeypatch.setattr(take, "_search", search)
+    monkeypatch.setattr(take, "judge_zones", judged)
+    monkeypatch.setattr(take, "zones_of", lambda stave: (stave,))
+    monkeypatch.setattr(take, "_cut", lambda setup, strokes, step: setup)
+    monkeypatch.setattr(take, "_draw", lambda setup: SimpleNamespace(trial="cut"))
+    now = SimpleNamespace(trial="now", left=left_with(0.0))  # clear wood works at 70 %
+    bow = take._Search(SimpleNamespace(stave="a stave"), now, None, 190.0, STEP)
+    found = take._beside_zones(bow, lambda words: None)
+    # C is not sound as it is; B would not stay so; D would work harder than clear wood does
+    assert asked == [{"C"}, {"B", "C", "D"}]
+    assert found.harder == (Harder("knot A", 0.4, 0.46),)
