@@ -43,7 +43,10 @@ def add(commands: Commands) -> None:
         help="instead: how thick the sapwood may stay at the tips, and what thinning it changes",
     )
     parser.add_argument(
-        "--tip", metavar="LENGTH", help="with --even: no station thinner (default: the case's tips)"
+        "--tip",
+        metavar="LENGTH",
+        help="with --even: no station thinner (default: the case's tips; of a rough blank, two "
+        "thirds of what one factor leaves there)",
     )
     parser.add_argument(
         "--blank-allowance",

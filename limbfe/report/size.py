@@ -143,10 +143,11 @@ def bench_table(sized: Sized, units: UnitSystem) -> Table:
     )
     table.add_column("station", no_wrap=True)
     sizes = ("width", "thick\nnow", "to\nreach", f"off,\n{length}")
-    for heading in (*sizes, f"{step_words}\nis, {force}", "strength\nnow, then"):
+    then, now = sized.after.peaks(sized.x), sized.used_now
+    strength = "strength\nthen" if now is None else "strength\nnow, then"
+    for heading in (*sizes, f"{step_words}\nis, {force}", strength):
         table.add_column(heading, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
-    then, now = sized.after.peaks(sized.x), sized.used_now
     as_it_stands = [""] * len(then) if now is None else [f"{used:4.0%}" for used in now]
     for k in reversed(range(len(sized.x))):
         x = float(sized.x[k])

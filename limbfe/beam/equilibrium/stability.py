@@ -13,8 +13,8 @@ from limbfe.beam.model import BORDER, DRAW, POINT, PULL, TENSION, TIPS, Equilibr
 Motion = Literal["sideways", "in the plane"]
 
 CURE: dict[Motion, str] = {
-    "sideways": "the least push sideways makes a limb kick over; make the limbs wider or "
-    "straighter",
+    "sideways": "the least push sideways makes a limb kick over; make the limbs wider, straighter "
+    "or thinner (how thin a blank has to get, the command size tells)",
     "in the plane": "in the plane of the draw one limb bends further while the other straightens; "
     "give the tips less recurve, make the limbs thinner, or only their outer parts stiffer",
 }

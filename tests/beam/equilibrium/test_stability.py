@@ -69,7 +69,7 @@ def test_the_motion_is_named():
     plane, across = lowest(narrow, braced)
     assert across < 0.0 < plane
     assert braced.gives_way == "sideways"
-    with pytest.raises(ConvergenceError, match="wider or straighter"):
+    with pytest.raises(ConvergenceError, match="wider, straighter or thinner"):
         draw(narrow, braced, [0.5])
 
 
