@@ -26,7 +26,9 @@ def assess_texts(
     executor: Executor | None,
     tell: Tell,
 ) -> tuple[dict[str, Any] | TaskFailure, ...]:
-    """Return what `assess_text` finds of every case.
+    """Assess cases that stand in texts: verdicts of their zones, strength used, draw weight.
+
+    As `limbfe assess` finds them; advice is left out, which takes longer than all the rest.
 
     Parameters
     ----------
@@ -62,14 +64,6 @@ def _joined(parts: list[dict[str, Any] | TaskFailure]) -> dict[str, Any] | TaskF
             return part
         whole = {**part, "zones": {**whole["zones"], **part["zones"]}}
     return whole
-
-
-def assess_text(text: str) -> dict[str, Any]:
-    """Assess a case that stands in a text: verdicts of its zones, strength used, draw weight.
-
-    As `limbfe assess` finds them; advice is left out, which takes longer than all the rest.
-    """
-    return _assess_part((text, 0, 1))
 
 
 def _assess_part(part: Part) -> dict[str, Any]:

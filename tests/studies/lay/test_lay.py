@@ -18,7 +18,7 @@ from limbfe.case.load import read_case
 from limbfe.cli import main
 from limbfe.errors import CaseError
 from limbfe.report.lay import lay_tables
-from limbfe.studies.lay.assessed import assess_text
+from limbfe.studies.lay.assessed import assess_texts
 from limbfe.studies.lay.files import read_line
 from limbfe.units import IMPERIAL, METRIC, say
 from limbfe.view.probe import probe_rendering
@@ -118,7 +118,8 @@ def here(found):
 def test_a_round_back_draws_less_than_the_flat_one_of_the_same_thickness(half_log):
     """An arc falls by w^2 / (8 R) over half a width w, a tenth of this limb's thickness at its
     edges: the bow that had the wood beyond it drew 219 N."""
-    found = assess_text(half_log.best.case_text)
+    text = half_log.best.case_text
+    (found,) = assess_texts([text], "one", 1, None, lambda done, count: None)
     assert 0.8 * 219.4 < found["draw_weight"] < 0.95 * 219.4
 
 
