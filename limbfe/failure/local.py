@@ -69,8 +69,9 @@ def judge_zone(
     rng : numpy.random.Generator, optional
         For the chance of failure; none is worked out without it.
     stages : dict, optional
-        Filled with the factorised layers, and taken from when the same zone is judged again under
-        another load; of one problem's band, ends and element size only.
+        Filled with meshed plates, and taken from when a trial (`member` "quick") of the same zone
+        is judged under another load; an answer finds what it crushes by itself, on a mesh of its
+        own.
 
     Raises
     ------

@@ -52,12 +52,11 @@ def reversals(solved: SolvedBow, turned: Sequence[Turned]) -> tuple[Reversal, ..
     """
     found = []
     for zone in zones_of(solved.model.setup.stave):
-        stages: dict[str, Any] = {}
         for arrows in (True, False):
             those = [one for one in turned if (one.arrow > 0.0) == arrows]
             worst = max((_most(zone, one) for one in those), key=lambda m: m[0], default=None)
             if worst is not None and worst[0] > PULLED:
-                found.append(_judged(solved, zone, worst, stages))
+                found.append(_judged(solved, zone, worst))
         give_back()
     return tuple(found)
 
@@ -75,7 +74,7 @@ def _most(zone: Zone, one: Turned) -> _Most:
     return float(stretched[step]), step, one
 
 
-def _judged(solved: SolvedBow, zone: Zone, worst: _Most, stages: dict[str, Any]) -> Reversal:
+def _judged(solved: SolvedBow, zone: Zone, worst: _Most) -> Reversal:
     stretched, step, one = worst
     load = shot_load(solved, one.shot, step)
     raised = residual_factor(solved, load, zone)
@@ -93,8 +92,8 @@ def _judged(solved: SolvedBow, zone: Zone, worst: _Most, stages: dict[str, Any])
     )
     load = replace(load, resultants=raised * load.resultants)
     try:
-        told = _worst(solved, load, zone, stages)
-        drawn = _worst(solved, limb_load(solved), zone, stages)
+        told = _worst(solved, load, zone)
+        drawn = _worst(solved, limb_load(solved), zone)
     except (GeometryError, ConvergenceError) as error:
         return replace(result, mode=str(error))
     if _gravity(drawn) > _gravity(told):
@@ -112,19 +111,16 @@ def _gravity(told: dict[str, Any]) -> int:
     return GRAVITY.index(told["verdict"])
 
 
-def _worst(solved: SolvedBow, load: LimbLoad, zone: Zone, stages: dict[str, Any]) -> dict[str, Any]:
+def _worst(solved: SolvedBow, load: LimbLoad, zone: Zone) -> dict[str, Any]:
     """Return the verdict on a zone: zones in the same wood have one, the worst."""
     # what judges a zone takes a while to load, and most shots pull none
     from limbfe.analysis.zones.left_in_limb import sharing
 
-    those = [
-        _verdict(solved, load, other, stages.setdefault(str(other.label), {}))
-        for other in sharing(solved.model.setup.stave, zone)
-    ]
+    those = [_verdict(solved, load, other) for other in sharing(solved.model.setup.stave, zone)]
     return max(those, key=lambda one: (_gravity(one), one["strength_used"]))
 
 
-def _verdict(solved: SolvedBow, load: LimbLoad, zone: Zone, stages: Any) -> dict[str, Any]:
+def _verdict(solved: SolvedBow, load: LimbLoad, zone: Zone) -> dict[str, Any]:
     from limbfe.analysis.zones.verdicts import SEED, local_problem
     from limbfe.failure.local import judge_zone
     from limbfe.failure.verdict import verdict_numbers
@@ -132,7 +128,7 @@ def _verdict(solved: SolvedBow, load: LimbLoad, zone: Zone, stages: Any) -> dict
     problem, _ = local_problem(solved.model, load, zone)
     if problem is None:
         return {"verdict": "sound", "mode": "no wood of it is left", "strength_used": 0.0}
-    numbers = verdict_numbers(judge_zone(problem, np.random.default_rng(SEED), stages))
+    numbers = verdict_numbers(judge_zone(problem, np.random.default_rng(SEED)))
     names = ("verdict", "mode", "strength_used", "strength_used_low", "strength_used_high",
              "failure_probability")  # fmt: skip
     return {name: numbers[name] for name in names}
