@@ -123,8 +123,9 @@ def _plot_stations(axes: Axes, fit: FitPicture, units: labels.Units) -> None:
             continue
         x, ratio, low, high = fit.stations[at].T
         hollow = finding == "not known"
+        bars = np.stack([ratio - low, high - ratio]).tolist()  # 3.8 warns of a row of one number
         axes.errorbar(
-            x / unit, ratio, yerr=(ratio - low, high - ratio), fmt=marker, ms=9, color=colour,
+            x / unit, ratio, yerr=bars, fmt=marker, ms=9, color=colour,
             mfc=theme.PAPER if hollow else colour, ecolor=colour, capsize=4, elinewidth=1.6,
             label=name,
         )  # fmt: skip
