@@ -226,7 +226,8 @@ def no_milder(problem: LocalProblem, outcome: LocalOutcome) -> LocalOutcome:
         if one.used > modes[kind].typical:
             clear[kind] = max(one.sound, clear[kind])
             if one.mode == "through":
-                ratio = min(ratio, one.sound / one.used)
+                # of the limb, which need not break first where the zone lies
+                ratio = min(ratio, max(one.sound, use.limb) / one.used)
             elif kind == "fibre" and one.used > one.sound:
                 use = replace(use, zone=max(use.zone, one.used))
         modes[kind] = _raised(modes[kind], one)

@@ -38,6 +38,11 @@ from limbfe.wood.bar import HOLDS, wrinkled_at
 from limbfe.wood.weakest_link import SHAPE, bar_volume
 
 
+NOTHING_BELOW = 0.75
+"""Part of `SOUND_TYPICAL` below which a section crushed through counts nothing at a knot: a choice,
+so that neither strength used nor chance jumps as a knot grows or the draw goes on."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Worked:
     """Some sections of a limb: the beam's stations they belong to, where they lie, their state."""
@@ -60,8 +65,8 @@ def own_sections(
 
     Wood inside knots counts nothing.  A section is crushed through where its clear wood is
     shortened as a bar of it is when it breaks, as in the limb itself, and wood that is no bar to
-    the end of its plateau.  At a knot that counts from where a break would no longer be called
-    sound; rot makes hinges, whose chance must not set in at a stroke.  Of a knot's own sections the
+    the end of its plateau.  At a knot that counts in full from where a break would no longer be
+    called sound, and sets in before as `NOTHING_BELOW` says; rot makes hinges.  Of a knot's own sections the
     stress along the limb counts only: shear and tension across beside it would be those of an
     endlessly long knot.  Fibres that are strained more than in the sound limb are so over the
     length of the zone, and count by that volume; no less than the sound limb's own there, which
@@ -196,8 +201,11 @@ def _hardest(
     for mode, stress, used in ways:
         row, point = np.unravel_index(used.argmax(), used.shape)
         most = float(used[row, point])
-        if mode == "through" and most < SOUND_TYPICAL and not isinstance(zone, Decay):
-            continue
+        counts = 1.0
+        if mode == "through" and not isinstance(zone, Decay):
+            counts = _counts_at_knot(most)
+            if counts == 0.0:
+                continue
         x, (y, z) = float(worked.x[row]), stress.points[row, point]
         lost = 1.0
         if mode == "fibre" and isinstance(zone, Decay) and not stress.clear[row, point]:
@@ -210,8 +218,8 @@ def _hardest(
         found.append(
             SectionUse(
                 mode=mode,
-                used=most,
-                sound=sound,
+                used=counts * most,
+                sound=counts * sound,
                 station=int(worked.index[row]),
                 x=x,
                 y=float(y),
@@ -228,6 +236,12 @@ def _through(skin: WoodStress, pressed: Array) -> Array:
     """
     bar = np.where(skin.clear & (skin.shortened > 0.0), pressed / skin.bar.broken, 0.0)
     return np.maximum(bar, skin.shortened / HOLDS)
+
+
+def _counts_at_knot(used: float) -> float:
+    """Return the share with which a section crushed through counts at a knot, 0 to 1."""
+    first = NOTHING_BELOW * SOUND_TYPICAL
+    return float(np.clip((used - first) / (SOUND_TYPICAL - first), 0.0, 1.0))
 
 
 def _strain_without(around: Surroundings, strains: Array, x: float, y: float, z: float) -> float:

@@ -152,6 +152,20 @@ def test_rot_makes_a_hinge_by_and_by(setup, drawn):
     assert used[-1] < 0.8
 
 
+def test_a_section_crushed_at_a_knot_sets_in_by_and_by(setup, drawn):
+    """It counts nothing beside a small knot, wholly beside one that all but takes the belly."""
+    load, used = limb_load(drawn), []
+    for diameter in np.arange(8.0, 18.0) * 1e-3:
+        zone = knot(setup, diameter=diameter, far_diameter=0.7 * diameter)
+        problem, _ = local_problem(drawn.model, load, zone, with_zone(setup, zone).stave)
+        ways = {one.mode: one.used for one in problem.sections}
+        used.append(ways.get("through", 0.0))
+    assert used[0] == 0.0
+    assert used[-1] > 0.8
+    assert 0.0 <= np.diff(used).min() and np.diff(used).max() < 0.25
+    assert np.sum((np.array(used) > 0.0) & (np.array(used) < 0.8)) > 2
+
+
 @pytest.mark.slow
 def test_a_patch_deepens(setup, judged):
     used = deepens(setup, judged, np.arange(1.6, 6.0, 0.5) * 1e-3)
