@@ -37,7 +37,6 @@ from limbfe.stave.stave import Stave
 from limbfe.wood.bar import HOLDS, wrinkled_at
 from limbfe.wood.weakest_link import SHAPE, bar_volume
 
-
 NOTHING_BELOW = 0.75
 """Part of `SOUND_TYPICAL` below which a section crushed through counts nothing at a knot: a choice,
 so that neither strength used nor chance jumps as a knot grows or the draw goes on."""
@@ -66,9 +65,9 @@ def own_sections(
     Wood inside knots counts nothing.  A section is crushed through where its clear wood is
     shortened as a bar of it is when it breaks, as in the limb itself, and wood that is no bar to
     the end of its plateau.  At a knot that counts in full from where a break would no longer be
-    called sound, and sets in before as `NOTHING_BELOW` says; rot makes hinges.  Of a knot's own sections the
-    stress along the limb counts only: shear and tension across beside it would be those of an
-    endlessly long knot.  Fibres that are strained more than in the sound limb are so over the
+    called sound, and sets in before as `NOTHING_BELOW` says; rot makes hinges.  Of a knot's own
+    sections the stress along the limb counts only: shear and tension across beside it would be
+    those of an endlessly long knot.  Fibres that are strained more than in the sound limb are so over the
     length of the zone, and count by that volume; no less than the sound limb's own there, which
     count by the whole of its back.
 

@@ -162,7 +162,8 @@ def test_a_section_crushed_at_a_knot_sets_in_by_and_by(setup, drawn):
         used.append(ways.get("through", 0.0))
     assert used[0] == 0.0
     assert used[-1] > 0.8
-    assert 0.0 <= np.diff(used).min() and np.diff(used).max() < 0.25
+    assert np.diff(used).min() >= 0.0
+    assert np.diff(used).max() < 0.25
     assert np.sum((np.array(used) > 0.0) & (np.array(used) < 0.8)) > 2
 
 
