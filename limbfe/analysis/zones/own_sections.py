@@ -67,9 +67,9 @@ def own_sections(
     the end of its plateau.  At a knot that counts in full from where a break would no longer be
     called sound, and sets in before as `NOTHING_BELOW` says; rot makes hinges.  Of a knot's own
     sections the stress along the limb counts only: shear and tension across beside it would be
-    those of an endlessly long knot.  Fibres that are strained more than in the sound limb are so over the
-    length of the zone, and count by that volume; no less than the sound limb's own there, which
-    count by the whole of its back.
+    those of an endlessly long knot.  Fibres that are strained more than in the sound limb are so
+    over the length of the zone, and count by that volume; no less than the sound limb's own there,
+    which count by the whole of its back.
 
     Parameters
     ----------
