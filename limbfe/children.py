@@ -3,6 +3,8 @@
 ``python -c``, by which a rendering probe and `multiprocessing` start their children, looks for
 modules in the current folder before it looks anywhere else, and PYTHON variables of the environment
 can send it there too.  A folder of cases that somebody sent may hold a ``struct.py``.
+
+Nor do they outlive what started them.
 """
 
 from __future__ import annotations
@@ -12,6 +14,8 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from multiprocessing import parent_process
+from multiprocessing.connection import wait
 from multiprocessing.context import SpawnContext, SpawnProcess
 
 _ENVIRONMENT = threading.RLock()
@@ -62,3 +66,16 @@ class IsolatedContext(SpawnContext):
     """Context of `multiprocessing` whose processes are new interpreters, started safely."""
 
     Process = _IsolatedProcess
+
+
+def end_with_parent() -> None:
+    """End this process as soon as the one that started it is gone, its work done or not."""
+    parent = parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        wait([parent.sentinel])
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()

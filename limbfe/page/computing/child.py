@@ -6,15 +6,13 @@ and ends with the process that started it.
 
 from __future__ import annotations
 
-import os
 import signal
-import threading
 from collections.abc import Callable
-from multiprocessing import parent_process
-from multiprocessing.connection import Connection, wait
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
+from limbfe.children import end_with_parent
 from limbfe.errors import ConvergenceError, LimbfeError
 
 MEMORY = 4_000_000_000
@@ -32,7 +30,7 @@ def serve(pipe: Connection) -> None:
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is told, and ends its children
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    _end_with_parent()
+    end_with_parent()
     _limit_memory()
     _prepare()
     pipe.send(("ready", None))
@@ -49,18 +47,6 @@ def serve(pipe: Connection) -> None:
                 lambda first: pipe.send(("seen", first)),
             )
         )
-
-
-def _end_with_parent() -> None:
-    parent = parent_process()
-    if parent is None:
-        return
-
-    def watch() -> None:
-        wait([parent.sentinel])
-        os._exit(1)
-
-    threading.Thread(target=watch, daemon=True).start()
 
 
 def _limit_memory() -> None:

@@ -20,7 +20,7 @@ from typing import Any, TypeVar
 
 from threadpoolctl import threadpool_limits
 
-from limbfe.children import IsolatedContext, isolated_children
+from limbfe.children import IsolatedContext, end_with_parent, isolated_children
 from limbfe.errors import LimbfeError
 from limbfe.read_only import hand_on_read_only
 from limbfe.studies.tasks.journal import Journal
@@ -232,6 +232,7 @@ def _own_pool(count: int) -> _OwnPool | None:
 
 def _prepare_worker() -> None:
     """One compiled thread a worker, since the workers fill the cores; no word at Ctrl-C."""
+    end_with_parent()
     os.environ["NUMBA_NUM_THREADS"] = "1"
     signal.signal(signal.SIGINT, signal.SIG_DFL)
 

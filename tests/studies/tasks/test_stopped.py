@@ -5,6 +5,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -16,9 +17,9 @@ from .counting import ITEMS, NAMES, slow_square
 SQUARES = {name: {"square": k * k} for k, name in enumerate(NAMES)}
 
 
-def start(journal: Path) -> subprocess.Popen[str]:
+def start(journal: Path, *words: str) -> subprocess.Popen[str]:
     return subprocess.Popen(
-        [sys.executable, "-m", "tests.studies.tasks.counting", str(journal)],
+        [sys.executable, "-m", "tests.studies.tasks.counting", str(journal), *words],
         cwd=Path(__file__).parents[3],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -81,3 +82,31 @@ def test_a_killed_study_leaves_whole_results(tmp_path):
     kept = [json.loads(line) for line in journal.read_text().splitlines()[1:] if line]
     assert len(kept) >= 4
     assert run_tasks(slow_square, ITEMS, study="squares", workers=1, journal=journal) == SQUARES
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform != "linux", reason="processes are counted by /proc")
+def test_workers_end_with_a_study_that_was_killed(tmp_path):
+    """In the middle of their work: the rest of it might take minutes, and no one waits for it."""
+    study = start(tmp_path / "squares.jsonl", "long")
+    wait_for(study, 2)
+    assert len(of_session(study.pid)) > 2
+    study.kill()
+    until = time.monotonic() + 10.0
+    while of_session(study.pid) and time.monotonic() < until:
+        time.sleep(0.1)
+    assert of_session(study.pid) == []
+    finish(study)
+
+
+def of_session(leader: int) -> list[int]:
+    """Processes of a session that live."""
+    found = []
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            words = stat.read_text().rpartition(")")[2].split()
+        except OSError:
+            continue
+        if int(words[3]) == leader and words[0] != "Z":
+            found.append(int(stat.parent.name))
+    return found
