@@ -29,8 +29,6 @@ from limbfe.frames import Array
 
 SAMPLING = 0.2
 """Distance of the wood samples over the thickness of a window."""
-MARGIN = 0.75
-"""Of a sliding window: wood is sampled so far past the places searched, half a window and more."""
 SPARSE = 2.0
 """Times the distance of samples and windows in a trial."""
 LONG = 0.08
@@ -45,6 +43,8 @@ NEAR_WORST = 0.7
 tried over the band: its band would have to be half as wide again as theirs to lead."""
 BETWEEN = 9
 """Windows each way tried between the places of the grid next to one of the worst."""
+BETWEEN_REACH = 1.6
+"""Distances of windows that those between may lie past the places searched, a sample counted in."""
 FEW, NEARLY_WORST = 3, 0.9
 """How many of the worst windows of a mode are looked at so, and from which part of the worst on."""
 MODES = ("fibre", "opening", "sliding", "split", "yield")
@@ -218,6 +218,17 @@ def search_reach_of(problem: LocalProblem, piece: DepthLayer) -> float:
     return search_reach(focus, chosen_lengths(piece, problem.band, 0).fibre)
 
 
+def sampled_reach(problem: LocalProblem, piece: DepthLayer) -> float:
+    """Return half the length of limb, m, that is sampled on a layer.
+
+    Every window laid lies on it with all its length, and those looked at between them.
+    """
+    reach, lengths = search_reach_of(problem, piece), chosen_lengths(piece, problem.band, 0)
+    pitch = spread_of(problem, reach) * lengths.thickness
+    half = max(lengths.fibre, 0.5 * lengths.opening, 0.5 * lengths.sliding)
+    return reach + BETWEEN_REACH * pitch + half
+
+
 def band_windows(
     problem: LocalProblem,
     piece: DepthLayer,
@@ -225,8 +236,15 @@ def band_windows(
     used: list[Mapping[str, Used]],
     end: int,
 ) -> LayerWindows:
-    """Windows at one end of the band, round the worst of the typical ones only."""
+    """Windows at one end of the band, round the worst of the typical ones only.
+
+    Those that are longer than the typical ones do not lie so far out that they leave the samples.
+    """
     lengths = chosen_lengths(piece, problem.band, end)
+    focus = trace_of(piece, problem.zone)
+    assert focus is not None
+    room = sampled_reach(problem, piece) - 0.5 * max(lengths.opening, lengths.sliding)
+    inside = np.abs(stage.places.along[:, 0] - focus.x) <= room
 
     def near_worst(modes: tuple[str, ...], centres: Array, within: float) -> Array:
         worst = []
@@ -247,7 +265,9 @@ def band_windows(
         lengths,
         near_worst(("fibre", "yield"), stage.places.across, lengths.fibre),
         near_worst(
-            ("opening", "sliding", "split"), stage.places.along, WORST_NEAR * lengths.thickness
+            ("opening", "sliding", "split"),
+            stage.places.along[inside],
+            WORST_NEAR * lengths.thickness,
         ),
         stage.decayed,
     )

@@ -38,7 +38,6 @@ from limbfe.defect.strip import Ellipse
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.failure.clear import clear_used
 from limbfe.failure.layer_judge import (
-    MARGIN,
     MODES,
     SAMPLING,
     Laid,
@@ -51,6 +50,7 @@ from limbfe.failure.layer_judge import (
     layer_modes,
     may_lead,
     peak,
+    sampled_reach,
     search_reach_of,
     spread_of,
     together,
@@ -168,10 +168,10 @@ def _loaded_anew(problem: LocalProblem, stage: PlateStage) -> PlateStage:
 
 
 def _box(problem: LocalProblem, piece: DepthLayer) -> tuple[Array, Array]:
+    """Return what is sampled of a layer: all that any of its windows takes in."""
     focus = trace_of(piece, problem.zone)
     assert focus is not None
-    lengths = chosen_lengths(piece, problem.band, 0)
-    far = search_reach_of(problem, piece) + MARGIN * lengths.sliding + lengths.thickness
+    far = sampled_reach(problem, piece)
     return (
         np.array([focus.x - far, piece.strip.right.min()]),
         np.array([focus.x + far, piece.strip.left.max()]),

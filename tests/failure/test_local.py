@@ -12,6 +12,7 @@ from limbfe.defect.plane import fibre_stress
 from limbfe.defect.strip import Ellipse, Strip
 from limbfe.defect.zone import Grain
 from limbfe.errors import GeometryError, MaterialError
+from limbfe.failure import plate_judge
 from limbfe.failure.layer_windows import diving_fibre_stress
 from limbfe.failure.local import judge_zone
 from limbfe.failure.probability import Demand, Scatter, failure_probability
@@ -190,6 +191,30 @@ def test_rot_is_judged_inside_and_beside(zones):
     stiff = replace(piece, decays=(zones.patch(12e-3, 5e-3, y=2e-3, E=0.2, tension=0.9),))
     beside = judge_zone(zones.problem(stiff)).modes["fibre"]
     assert abs(beside.y - 2e-3) > 4e-3
+
+
+def test_all_that_windows_take_in_is_sampled(zones, monkeypatch):
+    """Where wood splits easily across, windows are longer than what is searched: of a limb that
+    narrows, the last of them leads, and it was cut off where the samples ended."""
+    piece = zones.piece(
+        knots=(zones.knot(2e-3),),
+        grain=Grain(angle=0.06, run_out=0.0),
+        strain=LimbStrain(x0=0.0, axial=3e-3, bending=0.02),
+        strength=replace(zones.STRENGTH, tension_across=3.5e6),
+    )
+    narrowing = Strip(x=[-0.08, 0.08], right=[-0.022, -0.012], left=[0.022, 0.012])
+    problem = zones.problem(replace(piece, strip=narrowing))
+    modes, box = judge_zone(problem).modes, plate_judge._box
+
+    def longer(*given):
+        low, high = box(*given)
+        return low - np.array([0.01, 0.0]), high + np.array([0.01, 0.0])
+
+    monkeypatch.setattr(plate_judge, "_box", longer)
+    for mode, one in judge_zone(problem).modes.items():
+        for bound in ("low", "typical", "high"):
+            there = getattr(modes[mode], bound)
+            assert getattr(one, bound) == pytest.approx(there, rel=1e-9), (mode, bound)
 
 
 def test_patch_through_the_whole_section(zones):
