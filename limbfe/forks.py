@@ -12,9 +12,9 @@ import ctypes
 import os
 import signal
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 from limbfe.errors import LimbfeError
 from limbfe.read_only import hand_on_read_only
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
 
 Result = TypeVar("Result")
+
+_Busy: TypeAlias = "dict[Any, tuple[int, BaseProcess]]"
+"""Which part every copy at work does, by the end of the pipe that it answers through."""
 
 _DIE_WITH_PARENT = 1
 """Of Linux's `prctl`: the signal that a process gets when its parent has ended."""
@@ -88,31 +91,30 @@ def _forked(
     most: int,
     begin: Callable[[int], None],
 ) -> Iterator[Result]:
-    from multiprocessing import get_context
     from multiprocessing.connection import wait
 
     hand_on_read_only()
-    context = get_context("fork")
     waiting = list(range(len(needs)))
-    busy: dict[Any, tuple[int, BaseProcess]] = {}
+    busy: _Busy = {}
     done: dict[int, tuple[Any, Exception | None]] = {}
     try:
         for k in range(len(needs)):
             while k not in done:
                 while waiting and len(busy) < most and _fits(waiting[0], busy, needs, limit):
-                    next_one = waiting.pop(0)
-                    begin(next_one)
-                    here, there = context.Pipe(duplex=False)
-                    process: BaseProcess = context.Process(
-                        target=_work, args=(work, next_one, there, os.getpid())
-                    )
-                    with _signals_held():
-                        process.start()
-                    there.close()
-                    busy[here] = next_one, process
+                    try:
+                        _start(work, waiting[0], busy)
+                    except OSError:  # no more processes, files or memory are to be had
+                        most = len(busy)
+                        break
+                    begin(waiting.pop(0))
+                if not busy:
+                    begin(waiting.pop(0))
+                    done[k] = work(k), None
+                    break
                 for ended in wait(list(busy)):
-                    number, process = busy.pop(ended)
+                    number, process = busy[ended]
                     done[number] = _received(ended, process)
+                    del busy[ended]
             result, error = done.pop(k)
             if error is not None:
                 raise error
@@ -124,9 +126,26 @@ def _forked(
             left.close()
 
 
-def _fits(
-    k: int, busy: Mapping[Any, tuple[int, Any]], needs: Sequence[float], limit: float
-) -> bool:
+def _start(work: Callable[[int], Any], k: int, busy: _Busy) -> None:
+    """Start a copy and note it among the busy ones."""
+    from multiprocessing import get_context
+
+    context = get_context("fork")
+    here, there = context.Pipe(duplex=False)
+    # one that is not waited for, as its result is no longer asked for, ends with this process
+    process = context.Process(target=_work, args=(work, k, there, os.getpid()), daemon=True)
+    try:
+        with _signals_held():
+            process.start()
+            busy[here] = k, process
+    except OSError:
+        here.close()
+        raise
+    finally:
+        there.close()
+
+
+def _fits(k: int, busy: _Busy, needs: Sequence[float], limit: float) -> bool:
     taken = sum(needs[other] for other, _ in busy.values())
     return not busy or taken + needs[k] <= limit
 
@@ -135,26 +154,27 @@ def _received(here: Any, process: BaseProcess) -> tuple[Any, Exception | None]:
     """Return what a copy found or raised."""
     try:
         said: tuple[Any, Exception | None] = here.recv()
-    except EOFError:
-        said = None, None
+    except (EOFError, OSError):  # nothing came, or a part of it
+        process.join()
+        # None where nobody is told how processes end (SIGCHLD is ignored)
+        if process.exitcode is None or process.exitcode < 0:
+            return None, LimbfeError(
+                "a process at work on a part of it was killed, perhaps for want of memory; "
+                "close other programs and run it again"
+            )
+        return None, RuntimeError("what a copy of this process found could not be handed on")
     finally:
         here.close()
     process.join()
-    if process.exitcode == 0:
-        return said
-    if process.exitcode is not None and process.exitcode < 0:
-        return None, LimbfeError(
-            "a process at work on a part of it was killed, perhaps for want of memory; "
-            "close other programs and run it again"
-        )
-    return None, RuntimeError("what a copy of this process found could not be handed on")
+    return said
 
 
 @contextmanager
 def _signals_held() -> Iterator[None]:
     """Let no signal in while a copy begins: it would run what this process does on its end."""
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, ())
     try:
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)

@@ -156,6 +156,111 @@ finally:
     assert cleaned == ([] if ended_by == signal.SIGKILL else [str(process.pid)])
 
 
+@only_linux
+@pytest.mark.parametrize("copied", [0, 1, 2])
+def test_what_cannot_be_copied_is_done_here(copied):
+    """No more processes are to be had, as under a limit of the system, after so many."""
+    said = run(f"""
+fork, made, here = os.fork, [], os.getpid()
+def limited():
+    if len(made) == {copied}:
+        raise BlockingIOError(11, "Resource temporarily unavailable")
+    made.append(1)
+    return fork()
+os.fork = limited
+begun = []
+got = list(forks.share_out(lambda k: (k, os.getpid() != here), [1.0] * 4, 9.0, begun.append))
+print([k for k, _ in got], sum(copy for _, copy in got), begun)
+""")
+    assert said == f"[0, 1, 2, 3] {copied} [0, 1, 2, 3]\n"
+
+
+@only_linux
+def test_a_copy_killed_while_it_answers_has_not_answered():
+    said = run("""
+from multiprocessing.connection import Connection
+from limbfe.errors import LimbfeError
+def cut_short(self, data):
+    os.write(self.fileno(), b"\\0\\0\\1\\0abc")
+    os.kill(os.getpid(), signal.SIGKILL)
+def work(k):
+    Connection._send_bytes = cut_short
+try:
+    print(list(forks.share_out(work, [1.0] * 2, 9.0)))
+except LimbfeError as error:
+    print("killed" in str(error))
+""")
+    assert said == "True\n"
+
+
+@only_linux
+def test_a_copy_that_ends_without_an_answer_has_found_nothing():
+    said = run("""
+def work(k):
+    raise SystemExit(0)
+try:
+    print(list(forks.share_out(work, [1.0] * 2, 9.0)))
+except RuntimeError as error:
+    print(error)
+""")
+    assert said == "what a copy of this process found could not be handed on\n"
+
+
+@only_linux
+def test_answers_count_where_nobody_is_told_how_processes_end():
+    """As under a program that ignores the ends of its children, which is handed down."""
+    said = run("""
+signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+print(list(forks.share_out(lambda k: k, [1.0] * 4, 9.0)))
+""")
+    assert said == "[0, 1, 2, 3]\n"
+
+
+@only_linux
+def test_ctrl_c_just_as_a_copy_begins_leaves_none_behind():
+    said = run("""
+fork, here = os.fork, os.getpid()
+def struck():
+    pid = fork()
+    if os.getpid() == here:
+        os.kill(here, signal.SIGINT)
+    return pid
+os.fork = struck
+try:
+    list(forks.share_out(lambda k: time.sleep(60.0), [1.0] * 2, 9.0))
+except KeyboardInterrupt:
+    print("stopped")
+try:
+    print(os.waitpid(-1, os.WNOHANG))
+except ChildProcessError:
+    print("none left")
+""")
+    assert said == "stopped\nnone left\n"
+
+
+@only_linux
+def test_who_watches_on_a_terminal_has_all_cores_as_well():
+    import pty
+
+    ours, theirs = pty.openpty()
+    code = """
+import argparse, os
+from limbfe import forks
+from limbfe.cli.common import progress
+with progress(argparse.Namespace(json=False, units=None)) as say:
+    say("drawing")
+    say.found("knot A")
+    say.found(f"several: {forks.copies_at_once() > 1}")
+"""
+    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "TERM": "xterm"}
+    subprocess.run([sys.executable, "-c", code], stderr=theirs, env=environment, check=True)
+    os.close(theirs)
+    shown = os.read(ours, 10_000).decode()
+    os.close(ours)
+    for words in ("drawing", "knot A", "several: True"):
+        assert words in shown
+
+
 def _runs(pid: int) -> bool:
     try:
         return Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"

@@ -101,6 +101,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _refuse(str(error), EXIT_NO_EQUILIBRIUM)
     except LimbfeError as error:
         return _refuse(str(error), EXIT_BAD_INPUT)
+    except MemoryError:
+        return _refuse(
+            "takes more memory than there is; close other programs, or give fewer steps or a "
+            "smaller fineness in [analysis]",
+            EXIT_BAD_INPUT,
+        )
     except BrokenPipeError:
         sys.stderr.close()
         return 0

@@ -13,7 +13,7 @@ from limbfe.errors import CaseError
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
-    from rich.status import Status
+    from rich.live import Live
 
     from limbfe.units import UnitSystem, Words
 
@@ -77,14 +77,14 @@ class Watching:
     where there is no status line.
     """
 
-    def __init__(self, status: Status | None = None, units: UnitSystem | None = None) -> None:
-        self._status, self._units = status, units
+    def __init__(self, screen: Live | None = None, units: UnitSystem | None = None) -> None:
+        self._screen, self._units = screen, units
         self._lines: list[str] = []
         self._doing = ""
 
     def __call__(self, words: Words) -> None:
         """Say what is being done."""
-        if self._status is not None and self._units is not None:
+        if self._screen is not None and self._units is not None:
             from limbfe.units import say
 
             self._doing = say(words, self._units)
@@ -96,10 +96,10 @@ class Watching:
         self._show()
 
     def _show(self) -> None:
-        if self._status is not None:
+        if self._screen is not None:
             from rich.text import Text
 
-            self._status.update(Text("\n  ".join([self._doing, *self._lines])))
+            self._screen.update(Text("\n  ".join([self._doing, *self._lines])), refresh=True)
 
 
 @contextmanager
@@ -119,9 +119,12 @@ def progress(options: argparse.Namespace) -> Iterator[Watching]:
         if not screen.is_terminal:
             yield Watching()
             return
+        from rich.live import Live
+
         units = unit_system(getattr(options, "units", None) or "metric")
-        with screen.status("reading") as status:
-            yield Watching(status, units)
+        # nothing turns: the thread it takes would keep `limbfe.forks` from copying the process
+        with Live(console=screen, auto_refresh=False, transient=True) as live:
+            yield Watching(live, units)
 
 
 @contextmanager

@@ -236,3 +236,16 @@ def test_a_full_disk_is_one_line(case: Path):
         done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
     assert done.returncode == 2
     assert done.stderr == "limbfe: No space left on device\n"
+
+
+def test_too_little_memory_is_one_line(case: Path, capsys, monkeypatch):
+    """What asks for more than the system gives may be anything that is computed."""
+
+    def greedy(*_: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr("limbfe.api.draw", greedy)
+    assert main(["draw", str(case)]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("limbfe: takes more memory than there is")
+    assert said.count("\n") == 1

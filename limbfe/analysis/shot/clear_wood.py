@@ -13,7 +13,7 @@ milliseconds, which is on the careful side.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,11 +21,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.analysis.bow.solve import SolvedBow
-from limbfe.analysis.bow.stations import Stations
 from limbfe.analysis.shot.strains import shot_states
 from limbfe.analysis.wood.hot_spots import SKIN_MODES, HotSpot, Place, describe, locate_hot_spots
 from limbfe.analysis.wood.limb_load import drawn_stress
-from limbfe.analysis.wood.stress import WoodStress
 from limbfe.analysis.wood.stretched import relieved_wood, worked_wood
 from limbfe.beam.shot.shoot import Shot
 from limbfe.failure.criteria import MODES
@@ -113,8 +111,11 @@ def clear_wood(solved: SolvedBow, shot: Shot) -> ClearWood:
     """
     inside, skin = drawn_stress(solved)
     stations = solved.model.stations
-    drawn = _by_mode(stations, locate_hot_spots(stations, skin, inside), skin, inside)
-    during = {mode: Worst(spot=spot, time=0.0) for mode, spot in drawn.items()}
+    drawn = {
+        mode: Worst(spot=describe(stations, skin if place.on_skin else inside, place), time=0.0)
+        for mode, place in _hardest(locate_hot_spots(stations, skin, inside)).items()
+    }
+    during = dict(drawn)
     after: Modes = {}
     strains, resultants = shot_states(solved, shot)
     left = len(shot.time) - 1 if shot.left is None else shot.left
@@ -123,11 +124,7 @@ def clear_wood(solved: SolvedBow, shot: Shot) -> ClearWood:
             continue
         for load in _loads(solved, strains[states], resultants[states]):
             _raise(found, solved, shot, load, states.start)
-    return ClearWood(
-        drawn={mode: Worst(spot=spot, time=0.0) for mode, spot in drawn.items()},
-        during=during,
-        after=after,
-    )
+    return ClearWood(drawn=drawn, during=during, after=after)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -183,23 +180,22 @@ def _raise(found: Modes, solved: SolvedBow, shot: Shot, load: _Load, start: int)
     if load.relieved:
         # what is pressed in a load relieved of its crushing is judged without
         places = tuple(place for place in places if place.mode == "tension")
-    steps = {(p.mode, p.used): start + int(load.step[p.station]) for p in places}
-    for mode, spot in _by_mode(stations, places, skin, inside).items():
-        if mode in found and found[mode].spot.strength_used >= spot.strength_used:
+    for mode, place in _hardest(places).items():
+        if mode in found and found[mode].spot.strength_used >= place.used:
             continue
-        time = float(shot.time[steps[mode, spot.strength_used]])
-        rough = shot.comes_down is not None and time >= shot.comes_down[0]
-        found[mode] = Worst(spot=spot, time=time, rough=rough)
+        time = float(shot.time[start + load.step[place.station]])
+        found[mode] = Worst(
+            spot=describe(stations, skin if place.on_skin else inside, place),
+            time=time,
+            rough=shot.comes_down is not None and time >= shot.comes_down[0],
+        )
 
 
-def _by_mode(
-    stations: Stations, places: Sequence[Place], skin: WoodStress, inside: WoodStress
-) -> dict[str, HotSpot]:
-    """Return the hardest worked place of every mode."""
-    found: dict[str, HotSpot] = {}
+def _hardest(places: Iterable[Place]) -> dict[str, Place]:
+    """Return the hardest worked place of every mode, of places that come hardest first."""
+    found: dict[str, Place] = {}
     for place in places:
-        if place.mode not in found:
-            found[place.mode] = describe(stations, skin if place.on_skin else inside, place)
+        found.setdefault(place.mode, place)
     return found
 
 
