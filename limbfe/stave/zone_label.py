@@ -10,7 +10,7 @@ ZoneKind = Literal["knot", "decay"]
 
 @dataclass(frozen=True, slots=True)
 class ZoneLabel:
-    """Kind and name: a knot and a patch may share a name."""
+    """Kind and name, as it is spoken of."""
 
     kind: ZoneKind
     name: str

@@ -31,19 +31,9 @@ def fewest_turns(tiller: float, changes: Sequence[float]) -> int:
         back from there; `MOST_TURNS` where none do.
     """
     for turns in range(1, MOST_TURNS):
-        if beyond(tiller, changes, turns) <= EYE:
+        if _beyond(tiller, changes, turns) <= EYE:
             return turns
     return MOST_TURNS
-
-
-def beyond(tiller: float, changes: Sequence[float], turns: int) -> float:
-    """Return how far outside `TILLER`, and of where it was, it gets in so many rounds, m.
-
-    Each line is taken to change it in proportion to what is done of it.
-    """
-    low, high = min(tiller, TILLER[0]), max(tiller, TILLER[1])
-    on_way = _on_way(tiller, changes, turns)[:-1]
-    return float(np.max([low - on_way, on_way - high], initial=0.0))
 
 
 def best_order(tiller: float, changes: Sequence[float]) -> tuple[int, ...]:
@@ -52,7 +42,7 @@ def best_order(tiller: float, changes: Sequence[float]) -> tuple[int, ...]:
     def price(order: tuple[int, ...]) -> tuple[int, float]:
         ordered = [changes[k] for k in order]
         turns = fewest_turns(tiller, ordered)
-        return turns, round(beyond(tiller, ordered, turns), 4)
+        return turns, round(_beyond(tiller, ordered, turns), 4)
 
     return min(permutations(range(len(changes))), key=price)
 
@@ -72,6 +62,16 @@ def most_out(before: float, changes: Sequence[float], after_turns: Sequence[floa
     within = np.cumsum(changes) / len(after_turns)
     all_of_it = [*starts, *(starts[:, None] + within[None, :-1]).ravel()]
     return max(out_of_tiller(float(one)) for one in all_of_it)
+
+
+def _beyond(tiller: float, changes: Sequence[float], turns: int) -> float:
+    """Return how far outside `TILLER`, and of where it was, it gets in so many rounds, m.
+
+    Each line is taken to change it in proportion to what is done of it.
+    """
+    low, high = min(tiller, TILLER[0]), max(tiller, TILLER[1])
+    on_way = _on_way(tiller, changes, turns)[:-1]
+    return float(np.max([low - on_way, on_way - high], initial=0.0))
 
 
 def _on_way(tiller: float, changes: Sequence[float], turns: int) -> Array:
