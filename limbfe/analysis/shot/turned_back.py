@@ -50,13 +50,17 @@ def reversals(solved: SolvedBow, turned: Sequence[Turned]) -> tuple[Reversal, ..
         Exercised.
     turned : sequence of Turned
     """
-    found = []
+    found: list[Reversal] = []
     for zone in zones_of(solved.model.setup.stave):
+        pulled = []
         for arrows in (True, False):
             those = [one for one in turned if (one.arrow > 0.0) == arrows]
             worst = max((_most(zone, one) for one in those), key=lambda m: m[0], default=None)
             if worst is not None and worst[0] > PULLED:
-                found.append(_judged(solved, zone, worst))
+                pulled.append(worst)
+        if pulled:
+            drawn = _worst(solved, limb_load(solved), zone)
+            found += [_judged(solved, zone, one, drawn) for one in pulled]
         give_back()
     return tuple(found)
 
@@ -74,7 +78,8 @@ def _most(zone: Zone, one: Turned) -> _Most:
     return float(stretched[step]), step, one
 
 
-def _judged(solved: SolvedBow, zone: Zone, worst: _Most) -> Reversal:
+def _judged(solved: SolvedBow, zone: Zone, worst: _Most, drawn: dict[str, Any] | str) -> Reversal:
+    """Return the verdict in one shot; `drawn` is what `_worst` gives at full draw."""
     stretched, step, one = worst
     load = shot_load(solved, one.shot, step)
     raised = residual_factor(solved, load, zone)
@@ -91,11 +96,9 @@ def _judged(solved: SolvedBow, zone: Zone, worst: _Most) -> Reversal:
         mode="",
     )
     load = replace(load, resultants=raised * load.resultants)
-    try:
-        told = _worst(solved, load, zone)
-        drawn = _worst(solved, limb_load(solved), zone)
-    except (GeometryError, ConvergenceError) as error:
-        return replace(result, mode=str(error))
+    told = _worst(solved, load, zone)
+    if isinstance(told, str) or isinstance(drawn, str):
+        return replace(result, mode=told if isinstance(told, str) else str(drawn))
     if _gravity(drawn) > _gravity(told):
         return replace(result, at_full_draw=True, **drawn)
     if result.rough and told["verdict"] == "sound":
@@ -111,12 +114,17 @@ def _gravity(told: dict[str, Any]) -> int:
     return GRAVITY.index(told["verdict"])
 
 
-def _worst(solved: SolvedBow, load: LimbLoad, zone: Zone) -> dict[str, Any]:
-    """Return the verdict on a zone: zones in the same wood have one, the worst."""
+def _worst(solved: SolvedBow, load: LimbLoad, zone: Zone) -> dict[str, Any] | str:
+    """Return the verdict on a zone, or why there is none: zones in the same wood have one, the
+    worst."""
     # what judges a zone takes a while to load, and most shots pull none
     from limbfe.analysis.zones.left_in_limb import sharing
 
-    those = [_verdict(solved, load, other) for other in sharing(solved.model.setup.stave, zone)]
+    group = sharing(solved.model.setup.stave, zone)
+    try:
+        those = [_verdict(solved, load, other) for other in group]
+    except (GeometryError, ConvergenceError) as error:
+        return str(error)
     return max(those, key=lambda one: (_gravity(one), one["strength_used"]))
 
 

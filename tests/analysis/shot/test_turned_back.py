@@ -10,10 +10,11 @@ import pytest
 
 import limbfe
 from limbfe.analysis.bow.exercise import exercised_bow
+from limbfe.analysis.shot import turned_back
 from limbfe.analysis.shot.results import Shots
 from limbfe.analysis.shot.reversal import PULLED, Reversal
-from limbfe.analysis.shot.strains import shot_load
-from limbfe.analysis.shot.turned_back import residual_factor
+from limbfe.analysis.shot.strains import limb_strains, shot_load
+from limbfe.analysis.shot.turned_back import Turned, residual_factor, reversals
 from limbfe.analysis.wood.limb_load import limb_load, resultants_at
 from limbfe.analysis.wood.stretched import relieved_wood
 from limbfe.analysis.zones.surroundings import sound_strains
@@ -158,6 +159,24 @@ def test_words(words, said, breaks):
     assert said in str(found.words())
     assert found.breaks == breaks
     assert found.to_dict()["belly_stretched"] == 4e-3
+
+
+def test_full_draw_is_judged_once_for_shots_with_and_without_an_arrow(released, monkeypatch):
+    solved, shot = released
+    strains = limb_strains(solved, shot)
+    both = [Turned(arrow=mass, shot=shot, strains=strains) for mass in (0.03, 0.0)]
+    full, loads = limb_load(solved), []
+
+    def verdict(_, load, zone):
+        loads.append(load.resultants)
+        drawn = np.array_equal(load.resultants, full.resultants)
+        return {"verdict": "watch", "mode": "fibres break", "strength_used": 0.9 - 0.1 * drawn}
+
+    monkeypatch.setattr(turned_back, "_verdict", verdict)
+    found = reversals(solved, both)
+    assert [one.arrow for one in found] == [0.03, 0.0]
+    assert sum(np.array_equal(load, full.resultants) for load in loads) == 1
+    assert len(loads) == 3
 
 
 @pytest.mark.slow
