@@ -19,6 +19,8 @@ import os, signal, sys, time
 from types import MappingProxyType
 from limbfe.errors import ConvergenceError
 from limbfe import forks
+# a shell has what it runs in the background ignore Ctrl-C
+signal.signal(signal.SIGINT, signal.default_int_handler)
 if forks.copies_at_once() > 1:
     forks.copies_at_once = lambda: 3  # on a machine of two cores as well
 else:
