@@ -32,7 +32,9 @@ ROOM, SPARE, MOST = 1.5, 0.03, 0.6
 """So many times what was seen to touch, and so much more (m), may lie on a limb in a shot, but not
 more than this share of the half string."""
 LONGER, LONG = 6, 1.5
-"""How often a string is shot that comes down beyond that, with at least so many times more."""
+"""How often a string is shot that comes down beyond that, with at least so many times more; from
+the second time on with the square of that, as it is without an arrow, which throws the string
+farther down from the start."""
 BARE_NOCKING = 1e-5
 """Mass left on the nocking point of a string without any (kg), which would have no place."""
 
@@ -131,8 +133,12 @@ def shoot_from(
     force, most = float(state.draw_force), MOST * float(state.string_lengths.min())
     best: Shot | None = None
     failure: ConvergenceError | None = None
-    for _ in range(LONGER):
-        wanted = LONG * gear.lies
+    first = 0
+    if arrow == 0.0 and LONG * gear.lies < most:
+        first, gear = 1, replace(gear, lies=LONG * gear.lies)
+    for again in range(first, LONGER):
+        more = LONG if again == 0 or LONG**2 * gear.lies >= most else LONG**2
+        wanted = more * gear.lies
         try:
             model, motion = shot_model(bow, state, gear)
             shot = shoot(model, motion, arrow, gear.serving, force, step, after)

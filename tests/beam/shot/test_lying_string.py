@@ -21,6 +21,7 @@ from limbfe.beam.shot.parts import FREE_ENDS, LIES, new_scratch
 from limbfe.beam.shot.setup import Gear, shot_model
 from limbfe.beam.shot.shoot import Shot, no_load, room_to_lie, shoot, shoot_from
 from limbfe.beam.shot.step import step_equations
+from limbfe.errors import ConvergenceError
 
 from ..strung.recurved import lever, recurve, sideways_recurve
 
@@ -183,6 +184,25 @@ def test_let_go_without_room_it_is_found_to_come_down_and_shot_again(bow, drawn,
     again = shoot_from(bow, drawn[1][-1], ARROW, Gear())
     assert again.model.lies == LIES
     assert again.speed == pytest.approx(shot.speed, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("arrow", "given"), [(ARROW, [0.1, 0.15, 0.3375, 0.50625]), (0.0, [0.15, 0.3375, 0.50625])]
+)
+def test_room_grows_faster_from_the_second_time_on_and_without_an_arrow(
+    bow, drawn, monkeypatch, arrow, given
+):
+    """As long as there is so much of the limb."""
+    rooms, state = [], replace(drawn[1][-1], string_lengths=np.array([0.9, 0.92]))
+
+    def failing(bow, state, gear):
+        rooms.append(gear.lies)
+        raise ConvergenceError("a point came down beside its limb")
+
+    monkeypatch.setattr("limbfe.beam.shot.shoot.shot_model", failing)
+    with pytest.raises(ConvergenceError, match="beside its limb"):
+        shoot_from(bow, state, arrow, Gear(lies=0.1))
+    assert rooms == pytest.approx(given)
 
 
 def test_it_starts_at_rest_from_a_draw_on_which_it_still_lies(bow, drawn, gear):
