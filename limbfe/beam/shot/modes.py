@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import solve_triangular
 
 from limbfe.beam.shot.parts import Load, Motion, Scratch, ShotModel, new_scratch
 from limbfe.beam.shot.step import step_equations
@@ -59,7 +58,7 @@ def natural_modes(model: ShotModel, motion: Motion, count: int, extra: float = 0
     factor, matrix = _inverse(model, motion, extra)
     squares, shapes = np.linalg.eigh(matrix)
     squares, shapes = squares[: -count - 1 : -1], shapes[:, : -count - 1 : -1]
-    shapes = solve_triangular(factor.T, shapes).T
+    shapes = np.linalg.solve(factor.T, shapes).T
     nodes, points = _spread(model, shapes)
     largest = np.maximum(
         np.linalg.norm(nodes[..., :3], axis=2).max(axis=1),
@@ -82,7 +81,8 @@ def slowest_frequency(model: ShotModel, motion: Motion, extra: float = 0.0) -> f
 def _inverse(model: ShotModel, motion: Motion, extra: float) -> tuple[Array, Array]:
     """Return the stiffness' Cholesky factor L and ``L^-1 M L^-T``.
 
-    Of that the slowest vibrations are the largest eigenvalues, which rounding does not touch.
+    Of that the slowest vibrations are the largest eigenvalues, which rounding does not touch.  That
+    the factor is a triangle is made no use of: SciPy's solver for those takes longer to load.
     """
     free = model._replace(grip=0, shares=np.zeros(0), delays=np.zeros(0), string_lag=0.0)
     work = new_scratch(free)
@@ -93,8 +93,8 @@ def _inverse(model: ShotModel, motion: Motion, extra: float) -> tuple[Array, Arr
         factor = np.linalg.cholesky(0.5 * (stiffness + stiffness.T))
     except np.linalg.LinAlgError:
         raise ConvergenceError("vibrations: the shape at rest is not stable") from None
-    half = solve_triangular(factor, 0.5 * (mass + mass.T), lower=True)
-    return np.asarray(factor, dtype=np.float64), solve_triangular(factor, half.T, lower=True)
+    half = np.linalg.solve(factor, 0.5 * (mass + mass.T))
+    return np.asarray(factor, dtype=np.float64), np.linalg.solve(factor, half.T)
 
 
 def _equations(
