@@ -79,7 +79,7 @@ def test_a_draw_with_knots_loads_only_what_meshes_their_plates():
 
 def test_a_shot_without_knots_loads_no_local_models():
     """They, and the parts of SciPy they need, take a tenth of the time of a shot to load."""
-    unused = ("limbfe.defect", "limbfe.failure.problem", "scipy.special", "scipy.sparse")
+    unused = ("limbfe.defect", "limbfe.failure.problem", "scipy.special", "scipy.linalg")
     code = (
         "import sys\n"
         "from limbfe.cli import main\n"
