@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -17,7 +18,19 @@ from limbfe.stave.stave import Stave
 
 BETWEEN = 0.075
 """Longest step (m) between stations of the finished limb."""
+CLOSE = 0.005
+"""Longest step (m) along a line at which the wood beside it is measured."""
 LEAST_HEARTWOOD = 0.001
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Narrowest:
+    """Where a line has the least wood beside the finished limb; m, side of the bench."""
+
+    spare: float
+    side: Literal["left", "right"]
+    x: float
+    width: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,6 +46,8 @@ class LaidLimb:
     width, thickness : ndarray, shape (n,), m
     left, right, depth : ndarray, shape (n,), m
         Wood to spare beside the finished limb and below it; left and right of the bench.
+    narrowest : Narrowest
+        Between the stations too.
     sideways_slope, run_out : ndarray, shape (n,), rad
         Of the grain against the limb, in the face (to the archer's right going up) and between
         back and belly (out at the back going up).
@@ -55,6 +70,7 @@ class LaidLimb:
     left: Array
     right: Array
     depth: Array
+    narrowest: Narrowest
     sideways_slope: Array
     run_out: Array
     spiral: float
@@ -129,6 +145,7 @@ def lay_limb(log: Log, line: Line, wanted: Stave) -> LaidLimb:
         left=left,
         right=right,
         depth=depth,
+        narrowest=_narrowest(log, line, wanted),
         sideways_slope=np.arctan(turn.slope(log.fibre_slope(x) - spiral - slope)),
         run_out=np.arctan(turn.along(-sinking)),
         spiral=float(np.arctan(turn.slope(np.array(spiral)))),
@@ -144,10 +161,32 @@ def lay_limb(log: Log, line: Line, wanted: Stave) -> LaidLimb:
     )
 
 
+def closely(line: Line) -> Array:
+    """Return stations of the stave from nock to nock, none further apart than `CLOSE`."""
+    low, high = line.nocks
+    return np.linspace(low, high, int(np.ceil((high - low) / CLOSE)) + 1)
+
+
+def _narrowest(log: Log, line: Line, wanted: Stave) -> Narrowest:
+    x = closely(line)
+    shapes = shape_at(wanted, line.along(x))
+    width, thickness = np.array(shapes.width), np.array(shapes.thickness)
+    left, right, _ = spare_wood(log, x, line.offset_at(x), line.offset_at(x, 1), width, thickness)
+    k = int(np.argmin(np.minimum(left, right)))
+    return Narrowest(
+        spare=float(min(left[k], right[k])),
+        side="left" if left[k] <= right[k] else "right",
+        x=float(x[k]),
+        width=float(width[k]),
+    )
+
+
 def spare_wood(
     log: Log, x: Array, offset: Array, slope: Array, width: Array, thickness: Array
 ) -> tuple[Array, Array, Array]:
-    """Return the wood left and right of a limb and below it, shape (n,), m; negative: none.
+    """Return the wood left and right of a limb and below it, m; negative: none.
+
+    Arguments broadcast; the depth has the shape of `x`, and of `offset` too under a round back.
 
     The limb's width stands square to its line; the leaning split faces count down to its belly.
     Under a round back the wood is less deep beside the top of the arch.

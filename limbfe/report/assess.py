@@ -22,6 +22,7 @@ from limbfe.report.tables import (
     first_words,
     plain_table,
     set_words,
+    smoothness_words,
     strain_words,
     string_table,
     strung_length,
@@ -57,6 +58,7 @@ def assessment_tables(
         *string_table(bow, units),
     ]
     if every:
+        parts += [Text(smoothness_words(bow, units)), Text("")]
         parts += [*after_draw(bow, units), *upper_limb_words(bow, units)]
     elif bow.kept is not None:
         parts += [Text(f"{set_words(bow.kept, units)}."), Text("")]

@@ -14,6 +14,7 @@ from limbfe.analysis.wood.hot_spots import HotSpot
 from limbfe.analysis.wood.strain_limits import limb_limits
 from limbfe.analysis.zones.verdicts import JudgedZone
 from limbfe.analysis.zones.zone_verdict import ZoneVerdict
+from limbfe.report.tables import smoothness_words
 from limbfe.stave.marks import signed_station
 from limbfe.stave.profile import shape_at
 from limbfe.units import UnitSystem
@@ -129,7 +130,7 @@ def curve_words(assessment: Assessment, units: UnitSystem) -> str:
         f"Draw curve: from nothing at {units.length(float(curve.draw_length[0]))} (braced) to "
         f"{units.force(float(curve.force[-1]))} at {units.length(float(curve.draw_length[-1]))}; "
         f"the work put in is {units.energy(float(curve.energy[-1]))}; at full draw the force rises "
-        f"{rise} per {step_name}.{again}"
+        f"{rise} per {step_name}. {smoothness_words(assessment.drawn, units)}{again}"
     )
 
 

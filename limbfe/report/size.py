@@ -6,12 +6,14 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from limbfe.report.tables import defect_table, first_words
+from limbfe.studies.size.blank import recurved
 from limbfe.studies.size.sized import Sized
 from limbfe.units import (
     METRIC,
@@ -72,6 +74,11 @@ def size_sentence(sized: Sized, units: UnitSystem) -> str:
             f"alike within {sized.spread:.1%}. " if not _floored(sized) else "and only there. "
         )
         sentence += _floored(sized, units)
+    if sized.method == "even" and np.any(_recurve(sized)):
+        sentence += (
+            "The recurves are left as thick as the case has them, base and all: stiff, they work "
+            "less, hold their bend and pull as levers. "
+        )
     sentence += _uneven(sized)
     worst = int(np.argmax(after.used))
     x = float(after.x[worst])
@@ -213,12 +220,16 @@ def _worth(sized: Sized, k: int, units: UnitSystem) -> str:
     return f"{worth:.2f}"
 
 
+def _recurve(sized: Sized) -> NDArray[np.bool_]:
+    return recurved(sized.after.solved.model.setup.stave) & ~sized.free
+
+
 def _remark(sized: Sized, k: int) -> str:
     if sized.left_for[k]:
         return f"for {sized.left_for[k]}"
     if not sized.free[k]:
         in_grip = abs(sized.x[k]) <= sized.case.file.grip.half + 1e-9
-        return "stiff grip" if in_grip else "stiff tip"
+        return "stiff grip" if in_grip else "recurve" if _recurve(sized)[k] else "stiff tip"
     if sized.shaving[k] < -UNTOUCHED:
         return "short of wood"
     if sized.method == "even" and not sized.level[k]:

@@ -136,6 +136,26 @@ def draw_table(bow: DrawnBow, units: UnitSystem, rows: int = 7) -> Table:
     return table
 
 
+STACKS, SMOOTH = 0.135, 0.115
+"""Shares of the draw weight, added by the last eighth of the draw, that are called so: a choice, a
+twelfth of an even rise to either side."""
+
+
+def smoothness_words(bow: DrawnBow, units: UnitSystem) -> str:
+    """Return how smooth the draw is: what its end adds, beside what an even rise would."""
+    part, added = bow.curve.last_eighth
+    share = added / float(bow.curve.force[-1])
+    even = "an even rise would add 12.5%"
+    if share > STACKS:
+        even += ": it stacks"
+    elif share < SMOOTH:
+        even += ": it draws smoothly to its end"
+    return (
+        f"The last eighth of the draw ({units.rough_length(part)}) adds {units.force(added)}, "
+        f"{share:.1%} of the draw weight; {even}."
+    )
+
+
 def after_draw(bow: DrawnBow, units: UnitSystem) -> Iterator[Table]:
     """Yield the exercised bow beside its first pull, and the set."""
     first, kept = bow.first_pull, bow.kept

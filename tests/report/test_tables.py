@@ -5,14 +5,17 @@ from __future__ import annotations
 import io
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from rich.console import Console
 
+from limbfe.analysis.bow.drawn import DrawCurve
 from limbfe.analysis.bow.setup import adjust
 from limbfe.report.size import shaving_words, thickness_words
 from limbfe.report.tables import (
     band_words,
     draw_length_words,
+    smoothness_words,
     strain_words,
     strung_length,
     tiller_table,
@@ -90,3 +93,25 @@ def test_woods_in_either_units():
     inches = printed(bending_table(checks, IMPERIAL))
     assert "2 x 2 in over 28 in" in inches
     assert "16824" in inches
+
+
+@pytest.mark.parametrize(
+    ("power", "added", "said"),
+    [
+        (0.5, "6.5%", "it draws smoothly to its end"),
+        (1.0, "12.5%", "would add 12.5%."),
+        (2.0, "23.4%", "it stacks"),
+    ],
+)
+def test_smoothness_is_what_the_end_of_the_draw_adds(assessment, power, added, said):
+    """A pull that grows with a power p of the draw since brace gains 1 - (7/8)^p in the end."""
+    travel = np.linspace(0.0, 0.4, 4001)
+    force = 200.0 * (travel / 0.4) ** power
+    curve = DrawCurve(
+        draw_length=0.2 + travel, travel=travel, force=force,
+        tension=np.stack([force, force], axis=1), energy=force * travel,
+    )  # fmt: skip
+    words = smoothness_words(replace(assessment.drawn, curve=curve), METRIC)
+    assert "(50 mm)" in words
+    assert f"{added} of the draw weight" in words
+    assert said in words

@@ -46,6 +46,10 @@ class Pose:
     string: Array
 
 
+LAST = 0.125
+"""End of the draw, over the whole since brace, at which its smoothness is read."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DrawCurve:
     """The draw, state by state from brace to full draw; every array has shape (k,).
@@ -65,6 +69,16 @@ class DrawCurve:
     force: Array
     tension: Array
     energy: Array
+
+    @property
+    def last_eighth(self) -> tuple[float, float]:
+        """Length of the last eighth of the draw since brace, m, and the force that it adds, N.
+
+        Of a force that rises evenly that is an eighth of the draw weight; more is stacking.
+        """
+        part = LAST * float(self.draw_length[-1] - self.draw_length[0])
+        before = float(np.interp(self.draw_length[-1] - part, self.draw_length, self.force))
+        return part, float(self.force[-1]) - before
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -278,6 +292,7 @@ class DrawnBow:
                 "draw_weight_N": weight,
                 "draw_weight_lbf": weight / pound_force,
                 "draw_energy_J": float(curve.energy[-1]),
+                "last_eighth_share": curve.last_eighth[1] / weight,
                 "energy_lost_J": self.lost,
             },
             "first_pull": _told(self.first_pull),

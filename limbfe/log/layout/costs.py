@@ -8,7 +8,7 @@ import numpy as np
 
 from limbfe.curves import Curve
 from limbfe.frames import Array
-from limbfe.log.laid import keeps_back
+from limbfe.log.laid import closely, keeps_back, spare_wood
 from limbfe.log.layout.practice import (
     EDGE,
     FULL_SIZE,
@@ -18,7 +18,7 @@ from limbfe.log.layout.practice import (
     in_middle_third,
 )
 from limbfe.log.layout.strength import ZoneStrength
-from limbfe.log.line import End
+from limbfe.log.line import End, Line
 from limbfe.log.log import Log, Mark
 from limbfe.stave.columns import column_curve
 from limbfe.stave.stave import Stave
@@ -149,7 +149,24 @@ def room(task: Task, x: Array, s: Array) -> tuple[Array, Array, Array]:
     return low, high, depth
 
 
-def piece_costs(task: Task, end: End, grip: float, x: Array, offsets: Array) -> Array:
+def shortfall(task: Task, line: Line) -> Array:
+    """Return how much wood a line lacks beside and below it, of each of its pieces, shape (n - 1,).
+
+    It is measured along the line as it is drawn, a spline, where `lay` reports it from; m.
+    """
+    x = closely(line)
+    width, thickness = task.size_at(line.along(x))
+    spare = spare_wood(task.log, x, line.offset_at(x), line.offset_at(x, 1), width, thickness)
+    lacking = task.rules.edge - np.min(spare, axis=0)
+    piece = np.clip(np.searchsorted(line.x, x, side="right") - 1, 0, len(line.x) - 2)
+    found = np.zeros(len(line.x) - 1)
+    np.maximum.at(found, piece, lacking)
+    return found
+
+
+def piece_costs(
+    task: Task, end: End, grip: float, x: Array, offsets: Array, more: Array | float = 0.0
+) -> Array:
     """Return what every straight piece from node to node costs, shape (n - 1, m, m).
 
     Parameters
@@ -160,25 +177,22 @@ def piece_costs(task: Task, end: End, grip: float, x: Array, offsets: Array) -> 
         Station of the middle of the grip on the stave.
     x : ndarray, shape (n,), m
     offsets : ndarray, shape (n, m), m
+    more : ndarray, shape (n - 1,), m
+        Wood that a piece leaves besides the edge asked for: the line bends beside it.
     """
     way = 1.0 if end == "top" else -1.0
     share = (np.arange(SAMPLES) + 0.5) / SAMPLES
     at = x[:-1, None] + share * np.diff(x)[:, None]
     a, b = offsets[:-1, :, None, None], offsets[1:, None, :, None]
     y = a + (b - a) * share
-    step = np.diff(x)[:, None, None, None]
-    low, high, _ = (
-        v.reshape(at.shape)[:, None, None, :]
-        for v in room(task, at.ravel(), (way * (at - grip)).ravel())
-    )
-    slope = (b - a) / step
-    lean = np.hypot(1.0, slope) - 1.0
-    half = 0.5 * task.size_at(way * (at - grip))[0]
-    wider = lean * half[:, None, None, :]
-    left, right = y - low - wider, high - y - wider
-    fits = (left >= -1e-9) & (right >= -1e-9)
-    rest = task.rules.edge
-    spare = sum((HANDY / (np.maximum(side, 0.0) + rest + HANDY)) ** 2 for side in (left, right))
+    slope = (b - a) / np.diff(x)[:, None, None, None]
+    stations = at[:, None, None, :]
+    width, thickness = task.size_at(way * (stations - grip))
+    half = 0.5 * width[:, 0, 0, :]
+    least = task.rules.edge + np.reshape(more, (-1, 1, 1, 1)) - 1e-9
+    left, right, below = spare_wood(task.log, stations, y, slope, width, thickness)
+    fits = (left >= least) & (right >= least) & (below >= least)
+    spare = sum((HANDY / (np.maximum(side, 0.0) + HANDY)) ** 2 for side in (left, right))
     grain = ((slope - task.log.fibre_slope(at)[:, None, None, :]) / STEEP) ** 2
     density = SPARE * spare + GRAIN * (grain + (grain / 3.0) ** 3)
     if task.rules.drawn is not None:

@@ -20,6 +20,7 @@ from limbfe.log.layout.costs import (
     Task,
     piece_costs,
     room,
+    shortfall,
     zone_marks,
     zone_used,
 )
@@ -40,6 +41,9 @@ ROUNDS, MOST_TURNS, GAIN = 4, 12, 0.003
 """Finenesses of the refinement, tries at each at the most, and the gain that is worth another."""
 FOLLOWED = 6
 """Best positions of the coarse search that are refined."""
+MOST_SHIFTS, LACKING = 6, 1e-7
+"""Times that pieces are kept further from an edge which the line between their nodes bulges over,
+and what it may lack (m)."""
 APART, ASIDE = 0.030, 0.004
 """Two layouts are the same one if their grips lie nearer along the stave, and their lines nearer
 aside, than this (m)."""
@@ -84,7 +88,10 @@ def search(
     if not coarse:
         raise no_line(task, places)
     coarse.sort(key=lambda one: one.cost)
-    refined = [_refine(task, one) for one in _different(coarse, FOLLOWED)]
+    tried = (_refine(task, one) for one in _different(coarse, FOLLOWED))
+    refined = [one for one in tried if one is not None]
+    if not refined:
+        raise no_line(task, places)
     refined.sort(key=lambda one: one.cost)
     return tuple(_different(refined, wanted))
 
@@ -123,20 +130,22 @@ def nodes(task: Task, end: End, grip: float) -> tuple[Array, int]:
 
 
 def _coarse(task: Task, end: End, grip: float) -> Found | None:
-    x, middle = nodes(task, end, grip)
+    x, _ = nodes(task, end, grip)
     way = 1.0 if end == "top" else -1.0
     low, high, depth = room(task, x, way * (x - grip))
     if np.any(high < low) or np.any(depth < 0.0):
         return None
     offsets = np.linspace(low, high, COARSE, axis=1)
     step = float(np.max(high - low)) / (COARSE - 1)
-    return _solve(task, end, grip, x, middle, offsets, task.rules.straightness + 0.5 * step)
+    tolerance = task.rules.straightness + 0.5 * step
+    return _solve(task, end, grip, offsets, tolerance)
 
 
 def _solve(
-    task: Task, end: End, grip: float, x: Array, middle: int, offsets: Array, tolerance: float
+    task: Task, end: End, grip: float, offsets: Array, tolerance: float, more: Array | float = 0.0
 ) -> Found | None:
-    pieces = piece_costs(task, end, grip, x, offsets)
+    x, middle = nodes(task, end, grip)
+    pieces = piece_costs(task, end, grip, x, offsets, more)
     choices = Choices(
         x=x,
         offsets=offsets,
@@ -174,13 +183,16 @@ def _along(task: Task, end: End, grip: float) -> float:
     return WASTE * ((butt - top) / spare) ** 2 + CHECK * checked
 
 
-def _refine(task: Task, found: Found) -> Found:
-    """Return a line refined on finer grids: aside, and along the stave where that is free."""
+def _refine(task: Task, found: Found) -> Found | None:
+    """Return a line refined on finer grids: aside, and along the stave where that is free.
+
+    None where none that is near keeps what is asked of it.
+    """
     rules = task.rules
     free = rules.cut_butt is None and rules.cut_top is None
     places = positions(task, found.line.upper_end)
     shift = float(places[1] - places[0]) / 2.0 if free and len(places) > 1 else 0.0
-    best = found
+    best, holds = found, _holds(task, found.line)
     spread = _width(task, found.line) / (COARSE - 1)
     turns, at_this = 0, 0
     while turns < ROUNDS:
@@ -194,13 +206,13 @@ def _refine(task: Task, found: Found) -> Found:
         if better:
             nearest = min(better, key=lambda one: one.cost)
             gained = best.cost - nearest.cost
-            straight = abs(best.line.grip_off) <= rules.straightness + 1e-6
-            best = nearest if gained > 0.0 or not straight else best
+            if gained > 0.0 or not holds:
+                best, holds = nearest, True
         at_this += 1
         if gained <= GAIN * abs(best.cost) or at_this == MOST_TURNS:
             spread, shift = spread / 3.0, shift / 2.0
             turns, at_this = turns + 1, 0
-    return best
+    return best if holds else None
 
 
 def _width(task: Task, line: Line) -> float:
@@ -211,13 +223,28 @@ def _width(task: Task, line: Line) -> float:
 def _nearby(task: Task, line: Line, grip: float, spread: float) -> Found | None:
     """Return the best line within `spread` of one at every node, the grip perhaps moved along."""
     end = line.upper_end
-    x, middle = nodes(task, end, grip)
+    x, _ = nodes(task, end, grip)
     low, high, depth = room(task, x, line.sign * (x - grip))
     if np.any(high < low) or np.any(depth < 0.0):
         return None
     around = np.clip(line.offset_at(x), low, high)
     offsets = around[:, None] + spread * np.linspace(-1.0, 1.0, FINE)
-    return _solve(task, end, grip, x, middle, offsets, task.rules.straightness)
+    more = np.zeros(len(x) - 1)
+    for _ in range(MOST_SHIFTS):
+        found = _solve(task, end, grip, offsets, task.rules.straightness, more)
+        if found is None:
+            return None
+        lacking = shortfall(task, found.line)
+        if lacking.max() <= LACKING:
+            return found
+        more += lacking
+    return None
+
+
+def _holds(task: Task, line: Line) -> bool:
+    """Return whether a line is as straight as asked, and leaves as much wood everywhere."""
+    straight = abs(line.grip_off) <= task.rules.straightness + 1e-6
+    return straight and float(shortfall(task, line).max()) <= LACKING
 
 
 def _different(found: list[Found], count: int) -> list[Found]:
@@ -279,9 +306,10 @@ def no_line(task: Task, places: list[tuple[End, float]]) -> GeometryError:
                 nearest = (float(short[k]), float(x[k]), size, float(grip), word)
     if nearest is None:
         return GeometryError(
-            "no line can lie: the cracks, the points that were fixed and the straightness of tips "
-            f"and grip within {both_lengths(task.rules.straightness)} leave none between the "
-            "edges; allow more straightness, or move what was fixed"
+            "no line can lie: the cracks, the points that were fixed, the depth beside the top of "
+            "a round back and the straightness of tips and grip within "
+            f"{both_lengths(task.rules.straightness)} leave none between the edges; allow more "
+            "straightness, or move what was fixed"
         )
     missing, x_worst, size, _, word = nearest
     return GeometryError(

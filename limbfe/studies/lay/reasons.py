@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from limbfe.log.fate import KnotFate
-from limbfe.log.laid import LaidLimb
+from limbfe.log.laid import LaidLimb, Narrowest
 from limbfe.log.line import Line
 from limbfe.log.log import Log
 from limbfe.studies.lay.patches import LaidPatch
@@ -39,7 +39,7 @@ def layout_reasons(
         *_knots(knots, told),
         *_rot(log, patches, told),
         _grain(laid),
-        _narrowest(laid),
+        _narrowest(laid.narrowest),
         _grip(line),
     )
 
@@ -117,16 +117,13 @@ def _grain(laid: LaidLimb) -> Words:
     )
 
 
-def _narrowest(laid: LaidLimb) -> Words:
-    spare = np.minimum(laid.left, laid.right)
-    k = int(np.argmin(spare))
-    side = "left" if laid.left[k] <= laid.right[k] else "right"
+def _narrowest(place: Narrowest) -> Words:
     return Sentence(
         "narrowest place: {} to spare on the {}, {} from the butt, beside a limb {} wide",
-        Length(float(spare[k])),
-        side,
-        Length(float(laid.x[k])),
-        Length(float(laid.width[k])),
+        Length(place.spare),
+        place.side,
+        Length(place.x),
+        Length(place.width),
     )
 
 

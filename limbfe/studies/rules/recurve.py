@@ -83,9 +83,7 @@ def _pair(bow: SolvedBow, depth: float) -> tuple[SolvedBow, SolvedBow]:
 def _last_rise(bow: SolvedBow) -> float:
     """Return the share of the draw weight that the last eighth of the draw adds."""
     curve = curve_of(bow.braced, bow.states)
-    start = curve.draw_length[-1] - 0.125 * (curve.draw_length[-1] - curve.draw_length[0])
-    force = float(np.interp(start, curve.draw_length, curve.force))
-    return 1.0 - force / float(curve.force[-1])
+    return curve.last_eighth[1] / float(curve.force[-1])
 
 
 STUDY = (

@@ -109,7 +109,8 @@ def _plot_end_slope(
     axes.plot(end / unit, line / newton, color=theme.INK, lw=1.1, ls=":")
     step, name = labels.pull_step(units)
     axes.annotate(
-        f"rises {labels.force_text(slope * step, units)} per {name} here",
+        f"rises {labels.force_text(slope * step, units)} per {name} here;\nthe last eighth of the "
+        f"draw adds {curve.last_eighth[1] / float(curve.force[-1]):.1%} of the weight",
         xy=(end[0] / unit, line[0] / newton), xytext=(-16, 4), textcoords="offset points",
         ha="right", fontsize=10,
     )  # fmt: skip

@@ -6,13 +6,13 @@ import pytest
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.errors import CaseError
-from limbfe.studies.size.blank import blank_of
+from limbfe.studies.size.blank import blank_of, recurved
 from limbfe.studies.size.even import size_evenly
 from limbfe.studies.size.even_search import EVEN
 from limbfe.studies.size.recut import columns_of, recut
 from limbfe.studies.size.wanted import Wanted
 
-from .make import coarse_ash
+from .make import CASES, coarse_ash
 
 
 @pytest.fixture(scope="module")
@@ -79,3 +79,13 @@ def test_stiff_tips_are_left_alone(ash):
     assert not blank.free[[0, 1, -2, -1]].any()
     assert blank.free[[2, 3, -4, -3]].all()
     assert blank.least[2] < 0.005
+
+
+def test_a_recurve_with_a_stiff_tip_is_left_alone_from_where_it_begins():
+    """Its base is thinner than the tip, and was thinned further than the limb before it."""
+    stave = build_setup(read_case(CASES / "ash_recurve.toml")).stave
+    begun = np.abs(stave.x) > 0.68
+    assert np.array_equal(recurved(stave), begun)
+    assert np.array_equal(blank_of(stave, tips_stay=True).free, (np.abs(stave.x) > 0.1) & ~begun)
+    reflexed = build_setup(read_case(CASES / "yew_reflex.toml")).stave
+    assert not recurved(reflexed).any()
