@@ -168,8 +168,9 @@ def closely(line: Line) -> Array:
 
 
 def _narrowest(log: Log, line: Line, wanted: Stave) -> Narrowest:
-    x = closely(line)
-    shapes = shape_at(wanted, line.along(x))
+    low, high = wanted.x[0], wanted.x[-1]
+    s = np.linspace(low, high, int(np.ceil((high - low) / CLOSE)) + 1)
+    x, shapes = line.station(s), shape_at(wanted, s)
     width, thickness = np.array(shapes.width), np.array(shapes.thickness)
     left, right, _ = spare_wood(log, x, line.offset_at(x), line.offset_at(x, 1), width, thickness)
     k = int(np.argmin(np.minimum(left, right)))
