@@ -9,6 +9,8 @@ from os import PathLike
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from limbfe.case.checks import file_problems
 from limbfe.case.columns import fill_stave_columns
 from limbfe.case.document import read_bytes
@@ -21,6 +23,7 @@ from limbfe.case.sheet_schema import Sheet, SheetFile
 from limbfe.case.sheet_zone_checks import sheet_zone_problems
 from limbfe.case.taper_checks import taper_problems, taper_words, with_stations
 from limbfe.errors import CaseError, Fault
+from limbfe.stave.recurve import bent_sharply
 from limbfe.units import both_lengths
 
 MOST_SAPWOOD = 0.6
@@ -192,8 +195,15 @@ def _round_back_problems(file: SheetFile, wanted: CaseFile) -> list[Problem]:
 
 
 def _own_limbs(wanted: CaseFile, file: SheetFile) -> LimbsTable:
-    """Return the limbs' sizes alone: their wood lies as the stave has it, and straight so far."""
+    """Return the limbs' sizes alone: their wood lies as the stave has it, and straight so far.
+
+    A recurve is kept: no stave grows so, it is bent in.
+    """
     limbs: dict[str, Any] = {}
+    recurve = any(
+        table.reflex and bool(bent_sharply(np.array(table.station), np.array(table.reflex)).any())
+        for _, table in each_table(wanted)
+    )
     for _, (heading, table) in limb_tables(wanted).items():
         sapwood = None
         if file.stave.sapwood is not None:
@@ -204,6 +214,8 @@ def _own_limbs(wanted: CaseFile, file: SheetFile) -> LimbsTable:
         kept: tuple[str, ...] = ("unit", "station", "width", "thickness", "backing")
         if not keeps_round_back(file, wanted):
             kept = (*kept, "crown")
+        if recurve:
+            kept = (*kept, "reflex")
         own: dict[str, Any] = {name: getattr(table, name) for name in kept}
         limbs[heading] = LimbTable.model_construct(**own, sapwood=sapwood)
     return LimbsTable.model_construct(**limbs)

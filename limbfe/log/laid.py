@@ -14,6 +14,7 @@ from limbfe.log.log import Log
 from limbfe.log.turn import Turn
 from limbfe.stave.outline import back_z, belly_z
 from limbfe.stave.profile import shape_at
+from limbfe.stave.recurve import bent_in
 from limbfe.stave.stave import Stave
 
 BETWEEN = 0.075
@@ -55,7 +56,7 @@ class LaidLimb:
         The part of the slope in the face that turns with the rings.
     sapwood, ring_radius, reflex, sideways, backing, crown : ndarray, shape (n,), m
     twist : ndarray, shape (n,), rad
-        As columns of a case.
+        As columns of a case; a recurve that is wanted is bent in, on top of the stave's reflex.
     round_back : bool
         Whether its back is the stave's own, round as the rings.
     thin_sapwood : bool
@@ -151,7 +152,7 @@ def lay_limb(log: Log, line: Line, wanted: Stave) -> LaidLimb:
         spiral=float(np.arctan(turn.slope(np.array(spiral)))),
         sapwood=np.minimum(sapwood, most),
         ring_radius=radius,
-        reflex=rest_profile(log, line, x, wanted.half_grip),
+        reflex=rest_profile(log, line, x, wanted.half_grip) + bent_in(wanted, s),
         sideways=turn.across(offset - line.chord(x)),
         twist=turn.lean_of_back(lean - grip_lean),
         backing=np.array(shapes.backing),

@@ -13,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from limbfe.report.tables import defect_table, first_words
-from limbfe.studies.size.blank import recurved
+from limbfe.stave.recurve import recurved
 from limbfe.studies.size.sized import Sized
 from limbfe.units import (
     METRIC,

@@ -26,7 +26,10 @@ def stave_view(found: LaidOut) -> StaveView:
         line=best.line,
         others=tuple(one.line for one in found.layouts[1:]),
         stages=tuple((stage.name, stage.side, stage.belly) for stage in found.stages),
-        gone=frozenset(knot.name for knot in best.knots if knot.fate == "gone"),
+        gone=frozenset(
+            {knot.name for knot in best.knots if knot.fate == "gone"}
+            | {patch.name for patch in found.log.patches} - {patch.name for patch in best.patches}
+        ),
     )
 
 

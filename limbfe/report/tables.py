@@ -93,7 +93,7 @@ def string_table(bow: DrawnBow, units: UnitSystem) -> Iterator[RenderableType]:
             units.length(one.at_brace),
             units.length(one.leaves_at),
             "all the way" if one.lift_off is None else units.length(one.lift_off),
-            f"{1e-3 * one.pressure:.1f} N/mm",
+            units.show("line load", one.pressure),
         )
     table.caption = "along the belly; presses: the hardest at brace"
     yield Text("")
@@ -156,7 +156,7 @@ def smoothness_words(bow: DrawnBow, units: UnitSystem) -> str:
     )
 
 
-def after_draw(bow: DrawnBow, units: UnitSystem) -> Iterator[Table]:
+def after_draw(bow: DrawnBow, units: UnitSystem) -> Iterator[RenderableType]:
     """Yield the exercised bow beside its first pull, and the set."""
     first, kept = bow.first_pull, bow.kept
     if first is None or kept is None or bow.lost is None:
@@ -176,8 +176,9 @@ def after_draw(bow: DrawnBow, units: UnitSystem) -> Iterator[Table]:
             units.energy(float(curve.energy[-1])),
             units.energy(lost),
         )
-    table.caption = set_words(kept, units)
     yield table
+    yield Text(f"{set_words(kept, units)}.")
+    yield Text("")
 
 
 def set_words(kept: KeptSet, units: UnitSystem) -> str:

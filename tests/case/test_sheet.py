@@ -73,6 +73,19 @@ def test_the_wanted_bow_gets_the_round_back_of_the_stave(sheet, bark):
     assert none.crown == pytest.approx(0.080), "as the wanted bow's own"
 
 
+@pytest.mark.parametrize(("name", "kept"), [("ash_recurve", True), ("locust_reflex", False)])
+def test_a_recurve_is_wanted_and_a_reflex_is_the_staves(name, kept, sheet, tmp_path):
+    """No stave grows bent to a radius of 220 mm; a straight bow was laid in a recurve's place."""
+    text = (CASES / f"{name}.toml").read_text("utf-8")
+    (tmp_path / "elm_longbow.toml").write_text(text, encoding="utf-8")
+    wide = re.sub(r"(?m)^(left|right) .*$", r"\1 = [45, 45, 45, 45, 45, 45, 45]", POLE)
+    wanted = read_sheet(sheet(text=wide)).bow.file.limb
+    limb = wanted.both or wanted.upper
+    assert bool(limb.reflex) == kept
+    if kept:
+        assert limb.reflex[-1] == pytest.approx(0.0694)
+
+
 def test_a_pole_too_slender_for_the_bow_is_refused(sheet):
     path = sheet("pith    = [88, 86, 84, 80, 77, 73, 71]", "pith_ends = [24, 20]")
     with pytest.raises(CaseError, match=r"\[stave\] pith_ends.*as round as that.*narrower bow"):

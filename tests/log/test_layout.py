@@ -1,5 +1,7 @@
 """Where the bow lies: clear, turned and mirrored staves, grain, volumes, trade facts."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.integrate import trapezoid
@@ -9,6 +11,7 @@ from limbfe.errors import GeometryError
 from limbfe.log.laid import lay_limb, limb_volume, spare_wood, stave_between
 from limbfe.log.layout.search import search, worst_zone
 from limbfe.log.line import Line
+from limbfe.stave.stave import Grain
 
 from .logs import half_log, knot, mirrored, task_for, turned
 
@@ -151,8 +154,6 @@ def test_the_line_follows_the_grain(wanted, strength):
 
 
 def test_a_knot_moved_moves_the_line_and_a_drawn_line_holds_it(wanted, strength):
-    from dataclasses import replace
-
     log = half_log(marks=(knot(x=0.65, across=0.022, diameter=0.008),))
     task = task_for(log, wanted, strength, upper_end="top", cut_butt=0.15)
     before = search(task)[0].line
@@ -251,3 +252,30 @@ def test_wood_below_the_belly_counts_beside_the_top_of_a_round_back(wanted, stre
     log = half_log(depth=depth, right=np.full(9, 0.08), left=np.full(9, 0.008))
     line = search(task_for(log, wanted, strength, edge=0.004))[0].line
     assert abs(line.offset_at(line.grip)) < 0.0149
+
+
+def test_a_recurve_is_bent_in_on_top_of_the_reflex_of_the_stave(wanted):
+    """A gentler reflex of the wanted bow is not: that is the stave's own."""
+    x = np.linspace(-0.8, 0.85, 34)
+    sizes = monotone_cubic(wanted.x, np.stack([wanted.width, wanted.thickness], axis=1))(x)
+    columns = dict.fromkeys(
+        ("sapwood", "lean", "backing", "reflex", "sideways", "twist"), np.zeros(x.shape)
+    )
+    columns.update(x=x, width=sizes[:, 0], thickness=sizes[:, 1])
+    nowhere = np.array(np.inf)
+    plain = replace(
+        wanted,
+        **columns,
+        outline=replace(wanted.outline, crown=nowhere),
+        grain=Grain(ring_radius=nowhere, run_out=0.0 * x, sideways_grain=0.0 * x, spiral=0.0 * x),
+    )
+    log = half_log(rise=np.array([0, 2, 5, 7, 6, 5, 3, 1, 0]) * 1e-3)
+    own = lay_limb(log, straight(), plain).reflex
+    for radius, share in ((0.3, 1.0), (3.0, 0.0)):
+        bend = np.maximum(x - 0.6, 0.0) ** 2 / (2.0 * radius)
+        laid = lay_limb(log, straight(), replace(plain, reflex=bend))
+        assert np.allclose(
+            laid.reflex - own,
+            share * np.maximum(laid.s - 0.6, 0.0) ** 2 / (2.0 * radius),
+            atol=1e-3,
+        )

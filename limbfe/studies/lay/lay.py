@@ -18,6 +18,7 @@ from limbfe.log.fate import knot_fate
 from limbfe.log.laid import lay_limb, limb_volume, stave_between, with_stave_back
 from limbfe.log.layout.costs import ZONES, Task, share_of_width, zone_marks, zone_used
 from limbfe.log.layout.search import Found, positions, search, worst_zone
+from limbfe.stave.recurve import recurved
 from limbfe.studies.lay.assessed import assess_texts
 from limbfe.studies.lay.laid_case import laid_document
 from limbfe.studies.lay.patches import laid_patch
@@ -221,10 +222,11 @@ def _layout(sheet: Sheet, clear: ClearBow, task: Task, found: Found) -> Layout:
         for mark in zone_marks(log)
         if mark.name in there
     }
+    recurve = "  The recurve wanted is bent in." if np.any(recurved(wanted)) else ""
     heading = (
         f"Laid out in the stave of {sheet.path.name} by limbfe lay: {line.upper_end} end up,",
         f"{line.nocks[0] * 1e3:.0f} mm cut off at the butt.  Sizes are those wanted;",
-        "reflex, sideways, twist, rings, grain, knots and rot are the stave's.",
+        f"reflex, sideways, twist, rings, grain, knots and rot are the stave's.{recurve}",
     )
     return Layout(
         line=line,

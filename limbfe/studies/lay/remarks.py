@@ -12,6 +12,7 @@ from limbfe.case.load import read_case
 from limbfe.case.sheet_load import keeps_round_back
 from limbfe.case.sheet_schema import Sheet
 from limbfe.log.log import Log
+from limbfe.stave.recurve import recurved
 from limbfe.studies.lay.results import Layout
 from limbfe.units import Length, Sentence, Words
 
@@ -82,12 +83,18 @@ def cautions(sheet: Sheet, log: Log, best: Layout) -> tuple[Words, ...]:
 
 
 def _cautions(sheet: Sheet, log: Log, best: Layout) -> Iterator[Words]:
+    bent = bool(np.any(recurved(best.bow)))
+    if bent:
+        yield (
+            "the wanted bow's recurve is bent in by heat once it is roughed out: laid.toml has its "
+            "reflex on top of the stave's, the pictures show the stave before"
+        )
     if sheet.file.bow.case is not None:
         own = [
             name
             for _, table in each_table(read_case(sheet.bow.path).file)
             for name in ("reflex", "sideways", "twist")
-            if any(getattr(table, name) or ())
+            if any(getattr(table, name) or ()) and not (name == "reflex" and bent)
         ]
         if own:
             yield Sentence(

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from limbfe.errors import CaseError
 from limbfe.frames import Array, read_only
+from limbfe.stave.recurve import recurved
 from limbfe.stave.stave import Stave, arch_height
 from limbfe.units import both_lengths
 
@@ -19,9 +20,6 @@ LEAST_DEPTH = 2e-3
 
 STIFF_TIP = 1.08
 """A tip this much thicker than the thinnest place of its limb is meant to be stiff."""
-RECURVED = 0.5
-"""Radius (m) of the unstrung limb below which it is a recurve, kept stiff if its tip is thick: of
-the shipped recurve 0.24 m, of no shipped reflex less than 0.6 m."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,18 +131,6 @@ def _keep_tip(
     bending = limb & (stave.thickness < STIFF_TIP * thin) & ~recurved(stave)
     stiff: NDArray[np.bool_] = limb & (np.abs(stave.x) > np.abs(stave.x[bending]).max())
     return free & ~stiff
-
-
-def recurved(stave: Stave) -> NDArray[np.bool_]:
-    """Return the stations from the one of each limb at which its recurve has begun, shape (n,)."""
-    turn = np.diff(np.arctan2(np.diff(stave.reflex), np.diff(stave.x)))
-    sharp = np.pad(turn > 0.5 * (stave.x[2:] - stave.x[:-2]) / RECURVED, 1)
-    found = np.zeros(stave.x.shape, dtype=np.bool_)
-    for limb in (stave.x < -stave.half_grip, stave.x > stave.half_grip):
-        if np.any(sharp & limb):
-            start = float(np.abs(stave.x[sharp & limb]).min())
-            found |= limb & (np.abs(stave.x) >= start)
-    return found
 
 
 def _check_tip(stave: Stave, tip: float, most: Array) -> None:

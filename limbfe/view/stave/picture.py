@@ -188,8 +188,10 @@ def _marks(axes: Axes, view: StaveView, unit: float) -> None:
             )
         )  # fmt: skip
         axes.annotate(
-            patch.name, (patch.x / unit, patch.across / unit), xytext=(10, -14),
+            patch.name if patch.name not in view.gone else f"{patch.name} (cut away)",
+            (patch.x / unit, patch.across / unit), xytext=(10, -14),
             textcoords="offset points", color=theme.DECAY, fontweight="bold", zorder=5,
+            path_effects=[withStroke(linewidth=3.0, foreground=theme.PAPER)],
         )  # fmt: skip
     for crack in log.cracks:
         ends = np.array([crack.start, crack.end]) / unit

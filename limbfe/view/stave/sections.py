@@ -72,11 +72,11 @@ def draw_sections(
     count = min(COLUMNS, len(stations))
     rows = -(-len(stations) // count)
     with theme.typography():
-        figure = theme.new_figure(max(SIDE * count, 5.0), SIDE * rows + 0.8)
+        figure = theme.new_figure(max(SIDE * count, 5.0), SIDE * rows + 1.3)
         panels = figure.subplots(rows, count, squeeze=False)
         figure.subplots_adjust(
             left=0.05, right=0.99, top=1.0 - 0.85 / figure.get_figheight(),
-            bottom=0.35 / figure.get_figheight(), hspace=0.28, wspace=0.16,
+            bottom=0.85 / figure.get_figheight(), hspace=0.28, wspace=0.16,
         )  # fmt: skip
         figure.suptitle(
             f"{view.title}: sections, seen from the butt, {sign}", x=0.01, ha="left",
@@ -87,7 +87,28 @@ def draw_sections(
             axes.set_title(f"{labels.length_text(float(x), units)} from the butt", fontsize=10)
         for axes in panels.ravel()[len(stations) :]:
             axes.axis("off")
+        _key(figure, view.log)
     return figure
+
+
+def _key(figure: Figure, log: Log) -> None:
+    """Say what the lines and colours are."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    handles: list[Line2D | Patch] = [
+        Line2D([], [], color=theme.INK, lw=1.8, label="finished limb"),
+        Line2D([], [], color=theme.STRING, lw=0.7, ls=(0, (6, 4)), label="snapped line"),
+    ]
+    if log.round:
+        handles.append(Line2D([], [], color=theme.GHOST, lw=0.6, label="rings (not counted)"))
+        if np.any(log.sapwood > 0.0):
+            handles.append(Line2D([], [], color=theme.DECAY, lw=1.4, label="sapwood ends"))
+    if log.marks:
+        handles.append(Patch(color=theme.KNOT, alpha=0.8, lw=0, label="knot in the limb"))
+        handles.append(Patch(color=theme.KNOT, alpha=0.3, lw=0, label="and outside it"))
+    columns = len(handles) if figure.get_figwidth() > 10.0 else 2
+    figure.legend(handles=handles, loc="lower left", ncols=columns, fontsize=9)
 
 
 def _section(axes: Axes, view: StaveView, wanted: Stave, x: float, unit: float) -> None:

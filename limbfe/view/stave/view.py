@@ -25,7 +25,7 @@ class StaveView:
     stages : tuple of (name, side, belly)
         Of roughing, m.
     gone : frozenset of str
-        Knots that are cut away.
+        Knots and patches that are cut away.
     """
 
     title: str

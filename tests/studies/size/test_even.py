@@ -6,7 +6,8 @@ import pytest
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.errors import CaseError
-from limbfe.studies.size.blank import blank_of, recurved
+from limbfe.stave.recurve import recurved
+from limbfe.studies.size.blank import blank_of
 from limbfe.studies.size.even import size_evenly
 from limbfe.studies.size.even_search import EVEN
 from limbfe.studies.size.recut import columns_of, recut
