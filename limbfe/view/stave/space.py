@@ -219,7 +219,8 @@ def write_inside_page(view: StaveView, wanted: Stave, path: str | os.PathLike[st
     scene = Scene(bodies=inside.bodies, names=inside.names, turn=TURN, tilt=TILT, upright=UPRIGHT)
     words = (
         "drag to turn, with shift to move, scroll to come closer",
-        "the finished limb in its stave, branches from the pith; dark lines round it: saw cuts",
+        "the finished limb in its stave, branches from the pith; dark lines round it: saw cuts; "
+        "along it: centre line orange, snapped line blue",
     )
     with whole_file(path) as partial:
         partial.write_text(turning_page(view.title, words, scene), encoding="utf-8")
@@ -272,7 +273,8 @@ def draw_inside(view: StaveView, wanted: Stave, units: labels.Units = "metric") 
         figure.text(
             0.015, 0.12 / figure.get_figheight(),
             f"true proportion, from the right and above; {labels.length_text(step, units)} a row, "
-            "butt end first; orange: centre line",
+            "butt end first; orange: centre line; blue: snapped line; across: saw cuts"
+            + ("; dark, deep in the stave: pith" if view.log.round else ""),
             fontsize=9, color=theme.FAINT,
         )  # fmt: skip
     return figure
