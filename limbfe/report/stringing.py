@@ -68,4 +68,9 @@ def _answer(strung: StringingOn, units: UnitSystem) -> str:
     else:
         words += ", which reaches from nock to nock of the unstrung bow."
     lowest = units.length(low) if low > LEAST else "the string on the belly of the grip"
-    return f"{words} It can be strung from {lowest} to {units.length(high)}."
+    if strung.too_high is None:
+        return f"{words} It can be strung from {lowest} to {units.length(high)}."
+    return (
+        f"{words} It stands from {lowest} up; at {units.length(high)} it is at its limit: stay "
+        "well below."
+    )
