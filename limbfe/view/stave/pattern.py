@@ -126,12 +126,15 @@ def _lines(axes: Axes, view: StaveView, stretch: tuple[float, float], left: floa
         _name(axes, x, down, name)
     _name(axes, x, BACK_AT - sides[0], "edge of the sound wood")
     _name(axes, x, BACK_AT - offset, "centre line")
+    for y, words in ((BACK_AT, "snapped line"), (SIDE_AT, "back")):
+        # further in than the others, which may lie close to it, and clear of the crosses
+        _name(axes, x, np.full(x.shape, y), words, 60.0)
     _across(axes, view, stretch, left)
 
 
-def _name(axes: Axes, x: Array, y: Array, words: str) -> None:
-    """Write the name of a line into it, near its left end."""
-    k = min(int(np.searchsorted(x, x[0] + 6.0)), len(x) - 1)
+def _name(axes: Axes, x: Array, y: Array, words: str, inwards: float = 6.0) -> None:
+    """Write the name of a line into it, so many mm from its left end."""
+    k = min(int(np.searchsorted(x, x[0] + inwards)), len(x) - 1)
     white = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
     axes.text(x[k], y[k], words, fontsize=6, va="center", bbox=white)
 
