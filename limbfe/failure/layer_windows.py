@@ -282,8 +282,8 @@ def strength_used(
     slip = np.maximum(
         np.abs(sliding.average @ stress.shear), np.abs(sliding.average @ stress.through_shear)
     )
-    used_open = np.maximum(pull, 0.0) / windows.across
-    used_slip = slip / windows.shear
+    used_open = opening.counts * np.maximum(pull, 0.0) / windows.across
+    used_slip = sliding.counts * slip / windows.shear
     pulled = np.maximum(along, 0.0) / windows.tension
     splinter = fibre.average @ own_shear / windows.splinter
     _, first, second = np.intersect1d(opening.source, sliding.source, return_indices=True)

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from limbfe.defect.limb_state import limb_stress
-from limbfe.defect.mesh import settle
 from limbfe.defect.plate.body import (
     BodyMesh,
     Member,
@@ -34,12 +33,13 @@ from limbfe.defect.plate.soften import mesh_softened
 from limbfe.defect.plate.wood import Course, Held, Pressed
 from limbfe.defect.recovery import Corners, mesh_corners
 from limbfe.defect.sizes import Fineness
-from limbfe.defect.strip import Ellipse
-from limbfe.errors import ConvergenceError, GeometryError
+from limbfe.defect.strip import Ellipse, clearance
+from limbfe.errors import ConvergenceError
 from limbfe.failure.clear import clear_used
 from limbfe.failure.layer_judge import (
     MODES,
     SAMPLING,
+    SEARCHES,
     Laid,
     LayerResult,
     band_windows,
@@ -187,10 +187,11 @@ def _lay(problem: LocalProblem, piece: DepthLayer, meshed: BodyMesh, raster: Ras
     layer = sample_layer(meshed, raster, span, depths)
     lengths = chosen_lengths(piece, problem.band, 0)
     reach = search_reach_of(problem, piece)
-    solids = tuple(_settled(piece, k.ellipse, str(k.name)) for k in piece.knots)
+    # As they lie, as the samples have them: the mesh moves rims that nearly touch an edge.
+    solids = tuple(k.ellipse for k in piece.knots if _within(piece, k.ellipse))
     ground = Ground(
         strip=piece.strip,
-        solids=tuple(solid for solid in solids if solid is not None),
+        solids=solids,
         flow=tuple(k.ellipse for k in piece.knots if k.diverts),
         far=piece.grain.angle,
     )
@@ -214,12 +215,9 @@ def _lay(problem: LocalProblem, piece: DepthLayer, meshed: BodyMesh, raster: Ras
     )
 
 
-def _settled(piece: DepthLayer, ellipse: Ellipse, name: str) -> Ellipse | None:
-    try:
-        return settle(piece.strip, ellipse, name)
-    except GeometryError:
-        # Across an end of the piece, or as wide as it: windows keep off it as it lies.
-        return ellipse
+def _within(piece: DepthLayer, ellipse: Ellipse) -> bool:
+    _, right_depth, _, left_depth = clearance(piece.strip, ellipse)
+    return min(right_depth, left_depth) > 0.0
 
 
 def judge_plate(
@@ -332,9 +330,9 @@ def _judge_layer(
     used = strength_used(laid.windows, stress, shear)
     check_room(problem, piece, len(used["fibre"].value))
     worst = used
-    if not problem.rough:
-        between = between_windows(problem, piece, laid, used)
-        worst = together(used, strength_used(between, stress, shear))
+    for search in () if problem.rough else SEARCHES:
+        between = between_windows(problem, piece, laid, worst, search)
+        worst = together(worst, strength_used(between, stress, shear))
     modes = layer_modes(piece, worst, {mode: [peak(worst[mode])] for mode in MODES})
     typical = {mode: outcome.typical for mode, outcome in modes.items()}
     return LayerResult(

@@ -8,14 +8,16 @@ import numpy as np
 from scipy import sparse
 
 from limbfe.defect.grain_flow import fibre_angle, fibre_direction
+from limbfe.defect.mesh import BRIDGE
 from limbfe.defect.recovery import Samples
-from limbfe.defect.strip import Ellipse, Strip, clearance, is_wood, rim
+from limbfe.defect.strip import Ellipse, Strip, clearance, half_extent, is_wood, rim
 from limbfe.fem.mesh import Index
 from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
 
-CLEAR_SHARE = 0.95
-"""Least part of a window that must be wood."""
+CLEAR_SHARE, SAMPLED_SHARE = 0.95, 0.85
+"""Parts of a window that must be wood, and covered by samples of wood, for it to count in full:
+cells of samples that a rim cuts lack some."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,13 +42,17 @@ class Ground:
 
 
 def narrowest_bridge(ground: Ground) -> float:
-    """Return the least width of wood: of the strip, or beside a solid, m."""
+    """Return the least width of wood: of the strip, or beside a solid, m.
+
+    A bridge to the edge that the mesh takes for none is none.
+    """
     t = np.linspace(0.0, 2.0 * np.pi, 241)
     rims = [rim(solid, t) for solid in ground.solids]
     gaps = [float((ground.strip.left - ground.strip.right).min())]
     for number, solid in enumerate(ground.solids):
         right_gap, _, left_gap, _ = clearance(ground.strip, solid)
-        gaps += [gap for gap in (right_gap, left_gap) if gap > 0.0]
+        least = BRIDGE * half_extent(solid)[1]
+        gaps += [gap for gap in (right_gap, left_gap) if gap > least]
         for other in rims[:number]:
             gaps.append(float(np.min(cKDTree(other).query(rims[number])[0])))
     return min(gaps)
@@ -80,9 +86,12 @@ class WindowOperator(Windows):
     ----------
     average : sparse array, shape (n, w)
         Rows sum to one; columns are the wood points of the samples.
+    counts : ndarray, shape (n,)
+        How much of each is wood: 1 from `CLEAR_SHARE` on.
     """
 
     average: sparse.csr_array
+    counts: Array
 
 
 def across_windows(
@@ -116,7 +125,7 @@ def across_windows(
     points = (
         centres.T[:, :, None, None] + u * across[:, :, None, None] + v * along[:, :, None, None]
     ).reshape(2, len(centres), u.shape[1] * len(v))
-    operator = _operator(samples, ground, points, centres, angle, length)
+    operator = _operator(samples, ground, points, centres, angle, length, whole=True)
     return replace(operator, source=tried[operator.source])
 
 
@@ -157,22 +166,45 @@ def along_windows(
 ) -> WindowOperator:
     """Return windows that follow the fibre through their centre, for splitting.
 
+    What of a window is no wood bears nothing: where that is more than a twentieth, it counts by
+    what is left.  So a window leaves the wood by degrees as a rim or an edge moves,
+    and none that lies mostly in wood is left out.  One whose middle would cut a rim or an edge is
+    slid off it; where a bridge of wood is thinner than the window, that is as thin as the bridge,
+    in a wedge it is not.
+
     Parameters
     ----------
     samples : Samples
     ground : Ground
     centres : ndarray, shape (n, 2), m
+        Those off the wood are left out.
     length : ndarray, shape (n,), m
     thickness : float, m
     """
+    tried = np.flatnonzero(is_wood(ground.strip, ground.solids, centres))
+    centres, wide = _beside_rims(ground, centres[tried], thickness)
+    length = length[tried]
     angle = fibre_angle(centres, ground.flow, ground.far)
     half = int(np.clip(np.ceil(length.max(initial=0.0) / thickness), 5, 16))
     line, heading = _trace(ground, centres, angle, 0.5 * length / half, half)
     across = np.stack([-heading[1], heading[0]])
-    points = line[..., None] + _midpoints(thickness, 3) * across[..., None]
-    return _operator(
-        samples, ground, points.reshape(2, len(centres), 6 * half), centres, angle, length
-    )
+    points = line[..., None] + (wide[:, None, None] * _midpoints(1.0, 3)) * across[..., None]
+    points = points.reshape(2, len(centres), 6 * half)
+    operator = _operator(samples, ground, points, centres, angle, length, whole=False)
+    return replace(operator, source=tried[operator.source])
+
+
+def _beside_rims(ground: Ground, centres: Array, thickness: float) -> tuple[Array, Array]:
+    """Slide windows off rims and edges that their middle would cut; their thicknesses, (n,)."""
+    wide = np.full(len(centres), thickness)
+    angle = fibre_angle(centres, ground.flow, ground.far)
+    aside = 0.5 * thickness * np.stack([-np.sin(angle), np.cos(angle)], axis=1)
+    beside = is_wood(ground.strip, ground.solids, np.stack([centres - aside, centres + aside]))
+    cut = np.flatnonzero(~beside.all(axis=0))
+    slid = centres.copy()
+    slid[cut], room = _fit_across(ground, centres[cut], wide[cut])
+    wide[cut] = np.maximum(room, min(thickness, 0.98 * narrowest_bridge(ground)))
+    return slid, wide
 
 
 def _midpoints(length: float, count: int) -> Array:
@@ -207,17 +239,26 @@ def _trace(
 
 
 def _operator(
-    samples: Samples, ground: Ground, points: Array, centres: Array, angle: Array, length: Array
+    samples: Samples,
+    ground: Ground,
+    points: Array,
+    centres: Array,
+    angle: Array,
+    length: Array,
+    *,
+    whole: bool,
 ) -> WindowOperator:
-    """Windows as rows of bilinear interpolation weights, those with too little wood left out.
+    """Windows as rows of bilinear interpolation weights.
 
     Parameters
     ----------
     points : ndarray, shape (2, n, q), m
         x and y of the points of every window; apart, since neighbours in memory are quicker.
+    whole : bool
+        Leave out those that do not count in full; else they count by their part of wood.
     """
     clear = is_wood(ground.strip, ground.solids, np.moveaxis(points, 0, -1))
-    good = clear.mean(axis=1) >= CLEAR_SHARE
+    good = clear.mean(axis=1) >= (CLEAR_SHARE if whole else 0.0)
     points, clear = points[:, good], clear[good]
     _, n, q = points.shape
     nx, ny = samples.grid.shape
@@ -236,11 +277,12 @@ def _operator(
     off = columns < 0
     weights[off], columns[off] = 0.0, 0
     total = weights.sum(axis=1)
-    # A window that reaches off the sampled box is dropped: its average would be of a part.
-    whole = total > (CLEAR_SHARE - 0.1) * q
-    kept = np.flatnonzero(good)[whole]
+    # What reaches off the sampled box counts as no wood.
+    counts = np.minimum(inner.mean(axis=1) / CLEAR_SHARE, total / (SAMPLED_SHARE * q))
+    some = counts >= 1.0 if whole else total > 0.0
+    kept = np.flatnonzero(good)[some]
     if len(kept) < n:
-        columns, weights, total = columns[whole], weights[whole], total[whole]
+        columns, weights, total = columns[some], weights[some], total[some]
     weights /= total[:, None]
     # Entries of a row may share a column: sorting and adding them costs more than it saves.
     average = sparse.csr_array(
@@ -253,6 +295,7 @@ def _operator(
     )
     return WindowOperator(
         average=average,
+        counts=np.minimum(counts[some], 1.0),
         centre=centres[kept],
         angle=angle[kept],
         length=length[kept],

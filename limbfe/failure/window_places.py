@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.defect.strip import Ellipse, Strip, edge, is_wood
+from limbfe.defect.strip import Ellipse, Strip, edge, is_wood, rim
+from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
 
 
@@ -21,6 +22,8 @@ def window_centres(
     around: int = 120,
 ) -> tuple[Array, NDArray[np.bool_]]:
     """Return places to try windows at: rings round zones, lines along edges, a regular grid.
+
+    And the middles of bridges so thin that no ring or line runs through them.
 
     Parameters
     ----------
@@ -51,6 +54,7 @@ def window_centres(
         for further in (0.0, 0.1, 0.25, 0.5, 1.0, 1.75):
             grown = clear + further * spread
             sets.append(_offset_rim(solid, t, grown))
+    sets += _bridge_middles(strip, [rim(solid, t) for solid in solids], clear)
     x = np.linspace(low, high, max(int(np.ceil((high - low) / spacing)), 2))
     for side, way in (("right", 1.0), ("left", -1.0)):
         level = edge(strip, side, x)
@@ -65,6 +69,22 @@ def window_centres(
     regular = np.arange(len(centres)) >= len(irregular)
     keep = is_wood(strip, solids, centres) & (centres[:, 0] >= low) & (centres[:, 0] <= high)
     return centres[keep], regular[keep]
+
+
+def _bridge_middles(strip: Strip, rims: list[Array], thin: float) -> list[Array]:
+    """Middles of the wood thinner than `thin` between rims and edges, and between rims."""
+    sets: list[Array] = []
+    for number, points in enumerate(rims):
+        x = np.clip(points[:, 0], strip.x[0], strip.x[-1])
+        for side in ("right", "left"):
+            over = edge(strip, side, x) - points[:, 1]
+            near = np.abs(over) < thin
+            sets.append(points[near] + np.outer(over[near], [0.0, 0.5]))
+        for other in rims[:number]:
+            away, nearest = cKDTree(other).query(points)
+            near = away < thin
+            sets.append(0.5 * (points[near] + other[nearest[near]]))
+    return sets
 
 
 def _offset_rim(ellipse: Ellipse, t: Array, distance: float) -> Array:

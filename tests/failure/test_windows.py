@@ -142,6 +142,43 @@ def test_a_thin_bridge_gets_a_window_as_wide_as_itself(zones):
     assert fibre.y == pytest.approx(0.5 * width - 0.6e-3, abs=0.1e-3)
 
 
+def test_a_window_leaves_the_wood_by_degrees(holed):
+    """Along the fibre it counts by the part of it that is wood, in full down to 0.95 of it."""
+    samples, ground, _ = holed
+    inward = np.linspace(1.2e-3, 0.0, 25)
+    x = np.full(len(inward), -0.012)
+    centres = np.stack([x, edge(ground.strip, "left", x) - inward], axis=1)
+    windows = along_windows(samples, ground, centres, np.full(len(x), 4e-3), 1e-3)
+    assert windows.average.sum(axis=1) == pytest.approx(1.0)
+    counts = windows.counts
+    assert counts[0] == 1.0
+    assert np.all(np.diff(counts) <= 1e-12)
+    assert np.diff(counts).min() > -0.2
+    assert counts[-1] == pytest.approx(0.5, abs=0.1)
+
+
+def beside_a_bridge(zones, gap):
+    """What windows beside a 12 mm knot use, `gap` of wood between it and the edge."""
+    piece = zones.piece(knots=(zones.knot(12e-3, 14e-3 - gap),))
+    outcome = judge_zone(replace(zones.problem(piece), banded=False))
+    return np.array([outcome.modes[m].typical for m in ("opening", "sliding", "split")]), outcome
+
+
+@pytest.mark.slow
+def test_a_bridge_thinner_than_a_window_is_judged_until_it_is_gone(zones):
+    """Nothing falls by more than 2 % as it thins, past what the mesh closes (0.24 mm) too.
+
+    It used to fall by 13 % there, since windows kept off a rim that the mesh had moved, and what
+    fibres bear in the bridge by 49 % at 0.3 mm, where no window found its way into it.
+    """
+    gaps = (1.1e-3, 0.9e-3, 0.7e-3, 0.5e-3, 0.4e-3, 0.3e-3, 0.26e-3, 0.22e-3, 0.18e-3)
+    used, outcomes = zip(*(beside_a_bridge(zones, gap) for gap in gaps), strict=True)
+    assert np.all(np.diff(used, axis=0) >= -0.02 * np.array(used[:-1]))
+    fibre = [one.modes["fibre"].peak for one in outcomes[:7]]
+    assert np.all(np.diff(fibre) > -0.05 * np.array(fibre[:-1]))
+    assert fibre[-1] > 1.5 * fibre[0]
+
+
 def used_and_peak(zones, size):
     """Strength used by mode and the largest stress at any node, d = 12, w = 40, knot 2 GPa."""
     piece = zones.piece(knots=(zones.knot(12e-3),))
@@ -191,8 +228,8 @@ def test_the_worst_windows_that_lie_apart_are_looked_between():
     number = np.arange(len(value))
     windows = Windows(centre=centre, angle=0.0 * value, length=value, source=number)
     used = Used(value=value, windows=windows)
-    assert layer_judge._apart(used, 2.0) == pytest.approx(centre[[0, 2, 4]])
-    assert layer_judge._apart(replace(used, value=0.0 * value[:0]), 2.0).shape == (0, 2)
+    assert layer_judge._apart(used, 2.0, 3) == pytest.approx(centre[[0, 2, 4]])
+    assert layer_judge._apart(replace(used, value=0.0 * value[:0]), 2.0, 3).shape == (0, 2)
 
 
 def test_two_sets_of_windows_keep_their_places_apart():
