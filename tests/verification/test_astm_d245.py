@@ -62,9 +62,9 @@ def board(zones, width):
 
 @pytest.mark.parametrize("share", [pytest.param(0.1, marks=pytest.mark.slow), 0.3, 0.5])
 def test_live_knots_40_mm(zones, share):
-    """Live knots in a 40 mm limb, load over load: D245 .94 .78 .62, ours .94 .77 .60.
+    """Live knots in a 40 mm limb, load over load: D245 .94 .78 .62, ours .93 .78 .63.
 
-    Not by tension alone, which falls to .98 .85 .67 only: the knot takes its part of the pressed
+    Not by tension alone, which falls to .98 .85 .71 only: the knot takes its part of the pressed
     belly too, where soft branch wood carries a fifth of the plateau.
     """
     got = judged(board(zones, 40e-3), share)
@@ -79,6 +79,10 @@ def test_live_knots_140_mm(zones, share):
 
     There ours is .63, 16 % above; measured pieces of 100 mm kept .60 on the mean, an upper bound
     (`test_lamellae`), 11 % above D245 for their width: ours stays within 5 % of the measured.
+    Ours is what it is at 40 mm, though there the tension is .71 and here .69: both boards are
+    crushed through beside the knot before their backs break, and what presses is a share.
+    D245's falls with the width, at one share, by its allowances in inches, and to one half: it
+    counts a knot as a void in the belly.  A void ours takes to one half too, whatever the size.
     """
     wide = make_board((140e-3, 38e-3, 0.7), zones.WOOD, zones.STRENGTH, BENDING, CRUSHING)
     got, d245 = judged(wide, share).strength_ratio, narrow_face(140e-3 * share, 140e-3)
@@ -86,6 +90,14 @@ def test_live_knots_140_mm(zones, share):
         assert got == pytest.approx(d245, rel=0.15)
     else:
         assert d245 < got < 1.05 * kept_by_measured(share).mean
+
+
+def test_a_knot_that_presses_nothing_leaves_the_net_section(zones):
+    """Half the width: ours .50, though in tension fibres that flow round it keep .71."""
+    soft = replace(zones.STRENGTH, across_grain=1.0)
+    got = judged(make_board((40e-3, 15e-3, 0.25), zones.WOOD, soft, BENDING, CRUSHING), 0.5)
+    assert got.strength_ratio == pytest.approx(0.5, abs=0.02)
+    assert got.tension_ratio > 0.65
 
 
 @pytest.mark.slow

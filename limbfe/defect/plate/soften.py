@@ -74,6 +74,7 @@ def _settled(meshed: BodyMesh, softening: Softening) -> tuple[Array, Array]:
     law, mean = softening(*_wood_of(meshed)), spread_along(meshed)
     m, q = meshed.at.weights.shape
     share = meshed.at.weights / meshed.at.weights.sum(axis=1, keepdims=True)
+    volume = meshed.at.weights.reshape(-1, 1) * meshed.columns.weight * (intact.inside < 0)
     left = law(None, None)
     tried, gaps, history = list[Array](), list[Array](), list[float]()
     for _ in range(_LIMIT):
@@ -82,12 +83,13 @@ def _settled(meshed: BodyMesh, softening: Softening) -> tuple[Array, Array]:
         own = function_strains(answer.plate, answer.displacement @ meshed.body.resultants)
         spread = mean @ np.einsum("mq,mqkc->mkc", share, own).reshape(m, -1)
         both = (strains.reshape(m * q, -1, 3) for strains in (own, spread))
-        gap = law(*(_along(meshed, strains) for strains in both)) - left
+        along, beside = (_along(meshed, strains) for strains in both)
+        gap = law(along, beside) - left
         history.append(float(np.quantile(np.abs(gap), 0.99)))
         if history[-1] < SETTLED:
             return own, spread.reshape(own.shape)
         tried, gaps = [*tried[-_DEPTH:], left], [*gaps[-_DEPTH:], gap]
-        left = np.clip(_mixed(tried, gaps), 0.3 * left, 1.0)
+        left = np.clip(_mixed(tried, gaps, np.sqrt(volume) * along**2), 0.3 * left, 1.0)
     raise ConvergenceError(
         "the wood round it is crushed through and cannot carry the limb's load; draw less",
         iteration=_LIMIT,
@@ -95,15 +97,18 @@ def _settled(meshed: BodyMesh, softening: Softening) -> tuple[Array, Array]:
     )
 
 
-def _mixed(tried: list[Array], gaps: list[Array]) -> Array:
+def _mixed(tried: list[Array], gaps: list[Array], weight: Array) -> Array:
     """Return the next secants: where a line through the last tries has the least gap (Anderson).
 
-    Not by normal equations: the last steps are nearly alike, and squared they leave eight digits.
+    Each point weighs, `weight`, by the energy its gap stands for: alike, the many small elements at
+    a knot and the points hardly strained, whose secants jump, have the say, and it takes twice the
+    passes or finds no end.  Not by normal equations: the last steps are nearly alike, and squared
+    they leave eight digits.
     """
     if len(tried) == 1:
         return tried[0] + gaps[0]
-    steps = np.stack([(b - a).ravel() for a, b in pairwise(gaps)], axis=1)
-    share = np.linalg.lstsq(steps, gaps[-1].ravel(), rcond=1e-5)[0]
+    steps = np.stack([(weight * (b - a)).ravel() for a, b in pairwise(gaps)], axis=1)
+    share = np.linalg.lstsq(steps, (weight * gaps[-1]).ravel(), rcond=1e-5)[0]
     mixed: Array = tried[-1] + gaps[-1]
     for k, part in enumerate(share):
         mixed = mixed - part * (tried[k + 1] + gaps[k + 1] - tried[k] - gaps[k])

@@ -12,13 +12,17 @@ from limbfe.defect.plate.soften import _mixed
 
 
 def iterate(A, there, start, passes):
-    """Try as the plate does, with the gap A (there - tried), and return the last try."""
+    """Try as the plate does, with the gap A (there - tried), and return the last try.
+
+    The points weigh unlike.
+    """
     tried, gaps = [], []
+    weight = np.linspace(0.5, 1.5, start.size).reshape(start.shape)
     left = start
     for _ in range(passes):
         tried, gaps = [*tried, left], [*gaps, A @ (there - left).ravel()]
         gaps[-1] = gaps[-1].reshape(left.shape)
-        left = _mixed(tried, gaps)
+        left = _mixed(tried, gaps, weight)
     return left
 
 
@@ -35,7 +39,7 @@ def test_as_many_tries_as_unknowns_and_one_more_find_a_linear_answer(shape):
 
 def test_the_first_try_takes_the_whole_gap():
     left, gap = np.array([[1.0, 0.8]]), np.array([[-0.3, 0.1]])
-    assert _mixed([left], [gap]) == pytest.approx(np.array([[0.7, 0.9]]))
+    assert _mixed([left], [gap], np.ones((1, 2))) == pytest.approx(np.array([[0.7, 0.9]]))
 
 
 def test_unknowns_that_answer_alike_need_one_mixing():
@@ -45,3 +49,16 @@ def test_unknowns_that_answer_alike_need_one_mixing():
     for slope in (0.2, 0.9, 1.7):
         found = iterate(slope * np.eye(1000), there, np.ones((40, 25)), 2)
         assert found == pytest.approx(there, abs=1e-9)
+
+
+def test_points_that_weigh_nothing_have_no_say():
+    """Their gaps jump about, as those of wood hardly strained; the others find their answer."""
+    rng = np.random.default_rng(4)
+    A, there = np.diag([0.5, 1.3]), np.array([[0.4, 0.7]])
+    tried, gaps, left = [], [], np.ones((1, 4))
+    for _ in range(3):
+        gap = A @ (there - left[:, :2]).ravel()
+        tried = [*tried, left]
+        gaps = [*gaps, np.concatenate([gap, rng.uniform(-0.1, 0.1, 2)])[None]]
+        left = _mixed(tried, gaps, np.array([[1.0, 1.0, 0.0, 0.0]]))
+    assert left[:, :2] == pytest.approx(there, abs=1e-9)
