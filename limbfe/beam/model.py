@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
 
 HOLDS = ("clamp", "hand", "tiller")
@@ -127,7 +128,9 @@ class Work(NamedTuple):
     """Scratch arrays of one solve; after a solve they hold the last equations and their factors.
 
     `symmetric` is the Hessian of the potential in the reduced system, `rows` what stands in place
-    of its rows `TENSION` to `PULL` in the equations that are solved.
+    of its rows `TENSION` to `PULL` in the equations that are solved.  `reduced` holds both below
+    one another, and the right-hand sides beside them; after a solve what is left of them when all
+    kept nodes but the tips are eliminated, which `small` and `head` are solved for.
     """
 
     diag: Array
@@ -137,6 +140,8 @@ class Work(NamedTuple):
     residual: Array
     rows: Array
     reduced: Array
+    small: Array
+    head: Array
     step: Array
 
 
@@ -144,8 +149,9 @@ class Equilibrium(NamedTuple):
     """An equilibrium of a bow, in its own frame.
 
     `at` is the prescribed value, `twist` that of the elements (m, 6); `strains` and `resultants`
-    (m, 2, 6) are those of a law, None for elastic sections; `pivots` counts the negative ones of
-    the inner limbs and `symmetric` is the Hessian of what is left when these are eliminated.
+    (m, 2, 6) are those of a law, None for elastic sections; `symmetric` is the Hessian of what is
+    left when the inner limbs are eliminated, `least` (18, 18) that of the string's unknowns and the
+    tips' increments when all others are, and `pivots` counts the negative ones of these others.
     """
 
     at: float
@@ -156,11 +162,18 @@ class Equilibrium(NamedTuple):
     residuals: tuple[float, ...]
     pivots: int
     symmetric: Array
+    least: Array
 
 
 def unknown_of(model: Model, limb: int, depth: int) -> int:
     """Return where a kept node's six increments begin; `limb` 0 is the lower, `depth` 0 the tip."""
     return BORDER + 6 * (limb * model.kept + depth)
+
+
+@compiled_inside
+def tip_unknown(kept: int, i: int) -> int:
+    """Return where one of the unknowns of the string and the tips stands among all."""
+    return i if i < BORDER + 6 else i + 6 * (kept - 1)
 
 
 def new_path(n: int) -> Path:
@@ -172,7 +185,7 @@ def new_path(n: int) -> Path:
 def new_work(model: Model) -> Work:
     """Return scratch arrays for a bow."""
     m = len(model.length)
-    size = unknown_of(model, 2, 0)
+    size, few = unknown_of(model, 2, 0), BORDER + 12
     return Work(
         diag=np.zeros((m + 1, 6, 6)),
         off=np.zeros((m, 6, 6)),
@@ -180,6 +193,8 @@ def new_work(model: Model) -> Work:
         symmetric=np.zeros((size, size)),
         residual=np.zeros(size),
         rows=np.zeros((BORDER - TENSION, size)),
-        reduced=np.zeros((size, size)),
-        step=np.zeros((size, 1)),
+        reduced=np.zeros((size + BORDER - TENSION, size + 1)),
+        small=np.zeros((few, few)),
+        head=np.zeros((few, 1)),
+        step=np.zeros(size),
     )

@@ -7,7 +7,7 @@ import math
 from limbfe.beam.limbs.element import assemble
 from limbfe.beam.limbs.linear import eliminate, solve_dense, substitute
 from limbfe.beam.limbs.placing import rebuild
-from limbfe.beam.model import BORDER, POINT, TENSION, Model, Path, Task, Work
+from limbfe.beam.model import BORDER, POINT, TENSION, Model, Path, Task, Work, tip_unknown
 from limbfe.beam.string.equations import string_equations
 from limbfe.compiled import compiled, compiled_inside
 from limbfe.frames import Array
@@ -102,14 +102,92 @@ def linearise(model: Model, path: Path, work: Work, task: Task) -> tuple[float, 
         count = eliminate(diag, off, rhs, start, stop)
         pivots = -1 if count < 0 or pivots < 0 else pivots + count
         _add_kept(model, limb, work)
-    for i in range(len(r)):
-        work.step[i, 0] = -r[i]
-        for j in range(len(r)):
-            replaced = TENSION <= i < BORDER
-            work.reduced[i, j] = work.rows[i - TENSION, j] if replaced else a[i, j]
-    if not solve_dense(work.reduced, work.step):
-        pivots = -1
+    count = _solve_reduced(kept, work)
+    pivots = -1 if count < 0 or pivots < 0 else pivots + count
     return norm, pivots, met
+
+
+@compiled_inside
+def _solve_reduced(kept: int, work: Work) -> int:
+    """Solve the reduced system, all kept nodes but the tips first, from within outwards.
+
+    As those of the inner limbs their equations are the Hessian's own, and need no other pivots;
+    the string's and the tips' are solved with pivoting.  Returned is how many pivots were
+    negative, -1 where none will do.
+    """
+    a, r, m, negative = work.symmetric, work.residual, work.reduced, 0
+    n = len(r)
+    for i in range(n):
+        for j in range(n):
+            m[i, j] = a[i, j]
+        m[i, n] = -r[i]
+    for i in range(BORDER - TENSION):
+        for j in range(n):
+            m[n + i, j] = work.rows[i, j]
+        m[n + i, n] = -r[TENSION + i]
+    for limb in range(2):
+        count = _eliminate_kept(m, BORDER + 6 * limb * kept, kept)
+        if count < 0:
+            return -1
+        negative += count
+    count = len(work.head)
+    for i in range(count):
+        row = n + i - TENSION if TENSION <= i < BORDER else tip_unknown(kept, i)
+        for j in range(BORDER + 6):
+            work.small[i, j] = m[row, j]
+        for j in range(BORDER + 6, count):
+            work.small[i, j] = m[row, tip_unknown(kept, j)]
+        work.head[i, 0] = m[row, n]
+    if not solve_dense(work.small, work.head):
+        return -1
+    for i in range(count):
+        work.step[tip_unknown(kept, i)] = work.head[i, 0]
+    for limb in range(2):
+        _substitute_kept(m, BORDER + 6 * limb * kept, kept, work.step)
+    return negative
+
+
+@compiled_inside
+def _eliminate_kept(m: Array, tip: int, kept: int) -> int:
+    """Eliminate a limb's kept nodes but its tip from rows that may act on it and on the string.
+
+    `m` (n + 3, n + 1) holds the Hessian, below it the rows that take the place of some, and beside
+    both what they are to be.  Where a row does not meet the one that is eliminated nothing is done:
+    a limb's nodes meet their neighbours, and what the string lies on the tip too.
+    """
+    n, negative = m.shape[1] - 1, 0
+    for k in range(tip + 6 * kept - 1, tip + 5, -1):
+        pivot = m[k, k]
+        if not (abs(pivot) > 0.0) or not math.isfinite(pivot):
+            return -1
+        if pivot < 0.0:
+            negative += 1
+        for which in range(BORDER + k - tip + BORDER - TENSION):
+            i = which if which < BORDER else which - BORDER + tip
+            if i >= k:
+                i += n - k
+            f = m[i, k] / pivot
+            if f == 0.0:
+                continue
+            for j in range(BORDER):
+                m[i, j] -= f * m[k, j]
+            for j in range(tip, k):
+                m[i, j] -= f * m[k, j]
+            m[i, n] -= f * m[k, n]
+    return negative
+
+
+@compiled_inside
+def _substitute_kept(m: Array, tip: int, kept: int, step: Array) -> None:
+    """Solve back after `_eliminate_kept`, where `step` holds the string's and the tip's."""
+    n = m.shape[1] - 1
+    for k in range(tip + 6, tip + 6 * kept):
+        value = m[k, n]
+        for j in range(BORDER):
+            value -= m[k, j] * step[j]
+        for j in range(tip, k):
+            value -= m[k, j] * step[j]
+        step[k] = value / m[k, k]
 
 
 @compiled_inside
@@ -168,7 +246,7 @@ def advance(model: Model, path: Path, work: Work) -> None:
         for depth in range(kept):
             node = depth if limb == 0 else n - 1 - depth
             for i in range(6):
-                step[node, i] = work.step[BORDER + 6 * (limb * kept + depth) + i, 0]
+                step[node, i] = work.step[BORDER + 6 * (limb * kept + depth) + i]
         start, stop = (model.lower - 1, kept - 1) if limb == 0 else (model.upper + 1, n - kept)
         substitute(work.diag, work.off, step, start, stop)
     turn = 0.0
@@ -180,4 +258,4 @@ def advance(model: Model, path: Path, work: Work) -> None:
         start, stop = (model.lower, 0) if limb == 0 else (model.upper, n - 1)
         rebuild(path.rotations, path.positions, step, factor, start, stop)
     for i in range(BORDER):
-        path.border[i] += factor * work.step[i, 0]
+        path.border[i] += factor * work.step[i]

@@ -33,17 +33,7 @@ def stable_states(model: Model, points: Sequence[Equilibrium], control: int) -> 
     (F. R. Shanley, The column paradox, 1946, and Inelastic column theory, Journal of the
     Aeronautical Sciences, 1947; from memory).
     """
-    sizes = [len(point.symmetric) for point in points]
-    stable = np.empty(len(points), dtype=bool)
-    for size in set(sizes):
-        alike = [i for i, one in enumerate(sizes) if one == size]
-        stable[alike] = _stable(model, [points[i] for i in alike], control)
-    return stable
-
-
-def _stable(model: Model, points: Sequence[Equilibrium], control: int) -> NDArray[np.bool_]:
-    """Return the same of points with equally many kept nodes."""
-    reduced = np.stack([point.symmetric for point in points])
+    reduced = np.stack([point.least for point in points])
     tension = np.stack([point.path.border[TENSION:PULL] for point in points])
     string = np.stack([point.path.string for point in points])
     for part in range(2):

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbfe.beam.bow import Bow
 from limbfe.beam.equilibrium.newton import DEEPER, GOING, MAX_ITERATIONS, SETTLED, iterate
@@ -23,7 +24,9 @@ from limbfe.beam.model import (
     Model,
     Path,
     Task,
+    Work,
     new_work,
+    tip_unknown,
 )
 from limbfe.beam.string.course import part_lengths
 from limbfe.frames import Array
@@ -88,7 +91,7 @@ class Way:
         self.strains = np.empty(0) if sections is None else sections.strains
         self.residuals: tuple[float, ...] = ()
         self.followers: list[Follower] = [] if sections is None else [sections]
-        self._work = new_work(model)
+        self._work, self._least = _room(model)
         self._behind: list[tuple[float, Array]] = []
 
     def remember(self, at: float, path: Path, strains: Array) -> None:
@@ -188,7 +191,7 @@ class Way:
         if nodes > most:
             return False
         self.model = model._replace(kept=min(nodes + _SPARE, most))
-        self._work = new_work(self.model)
+        self._work, self._least = _room(self.model)
         return True
 
     def _iterate(self, path: Path, strains: Array, task: Task) -> Equilibrium | None:
@@ -225,6 +228,7 @@ class Way:
             residuals=self.residuals,
             pivots=pivots,
             symmetric=self._work.symmetric.copy(),
+            least=self._work.reduced[self._least],
         )
 
 
@@ -245,6 +249,13 @@ def way_on(
         there, place = path_of(bow, other)
         way.remember(place, there, np.empty(0) if law is None else other.strains)
     return way
+
+
+def _room(model: Model) -> tuple[Work, tuple[NDArray[np.intp], ...]]:
+    """Return scratch arrays, and where in the reduced system string and tips stand."""
+    work = new_work(model)
+    least = [tip_unknown(model.kept, i) for i in range(len(work.small))]
+    return work, np.ix_(least, least)
 
 
 def _joined(twist: Array, strains: Array, border: Array) -> Array:

@@ -25,7 +25,7 @@ from limbfe.beam.shot.strands import segment_pull
 from limbfe.beam.string.course import lying_line
 from limbfe.beam.string.lying import lying_length
 from limbfe.beam.string.run import lay_string
-from limbfe.beam.string.taut import elements_of, lay_part, new_laid, nodes_met_by, rise_over
+from limbfe.beam.string.taut import elements_of, lay_part, new_laid, nodes_met_by
 from limbfe.compiled import compiled, compiled_inside
 from limbfe.frames import Array
 
@@ -222,8 +222,8 @@ def struck(
 
     Of every other state; only the `SOON` after that one count: what it does later it would not do
     if it lay there.
-    Looked at are the beds' places at the nodes, beside those segments that were not laid on them; 0
-    where all kept clear.
+    Looked at are the beds' places at the nodes, along the belly's rulings as the string is laid,
+    beside those segments that were not laid on them; 0 where all kept clear.
 
     Parameters
     ----------
@@ -233,11 +233,13 @@ def struck(
     limbs, far, when, n = model.limbs, 0.0, 0, len(model.mass)
     if limbs.bed.lies == 0:
         return far, when
-    place, first = np.empty(3), 1 if model.lies == LIES else 0
+    place, ruling, first = np.empty(3), np.empty(3), 1 if model.lies == LIES else 0
     for state in range(0, len(positions), 2):
         if far > 0.0 and state > when + SOON:
             break
         for side in range(2):
+            for i in range(3):
+                ruling[i] = rotations[state, 0 if side == 0 else n - 1, i, 1]
             # what lies less far down than what was found already needs no look
             length = 0.0
             for depth in range(1, elements_of(limbs, side)):
@@ -249,7 +251,7 @@ def struck(
                     place[i] = positions[state, node, i]
                     for m in range(3):
                         place[i] += rotations[state, node, i, m] * limbs.bed.arm[node, m]
-                if _stands_out(model, side, first, place, nocks[state], points[state]):
+                if _stands_out(model, side, first, place, ruling, nocks[state], points[state]):
                     when = state if far == 0.0 else when
                     far = length
     return far, when
@@ -257,9 +259,12 @@ def struck(
 
 @compiled_inside
 def _stands_out(
-    model: ShotModel, side: int, first: int, place: Array, nocks: Array, points: Array
-) -> bool:
-    """Whether a place on a limb stands out of the half string beside it, from a segment on."""
+    model: ShotModel, side: int, first: int, place: Array, ruling: Array, nocks: Array,
+    points: Array,
+) -> bool:  # fmt: skip
+    """Whether a place on a limb stands out of the half string beside it, seen along a ruling, from
+    a segment on.
+    """
     last, middle = len(points) - 1, model.nocking
     count = middle + 1 if side == 0 else last - middle + 1
     for s in range(first, count):
@@ -267,9 +272,17 @@ def _stands_out(
             a, b = nocks[0] if s == 0 else points[s - 1], points[s]
         else:
             a, b = nocks[1] if s == 0 else points[last - s + 1], points[last - s]
-        x, z = b[0] - a[0], b[2] - a[2]
-        square = x * x + z * z
-        share = (place[0] - a[0]) * x + (place[2] - a[2]) * z
-        if 0.0 <= share <= square and rise_over(side, a, place, b) > CLEAR * np.sqrt(square):
+        square, share, rise, ahead, beside = 0.0, 0.0, 0.0, 0.0, 0.0
+        for i in range(3):
+            j, k = (i + 1) % 3, (i + 2) % 3
+            square += (b[i] - a[i]) ** 2
+            share += (place[i] - a[i]) * (b[i] - a[i])
+            ahead += (b[i] - a[i]) * ruling[i]
+            beside += (place[i] - a[i]) * ruling[i]
+            across = (b[j] - a[j]) * (place[k] - a[k]) - (b[k] - a[k]) * (place[j] - a[j])
+            rise += ruling[i] * (across if side == 0 else -across)
+        square -= ahead * ahead
+        share -= ahead * beside
+        if 0.0 <= share <= square and rise > CLEAR * np.sqrt(square):
             return True
     return False

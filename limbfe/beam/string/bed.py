@@ -88,11 +88,40 @@ def write_arm(bed: Bed, element: int, share: float, d: Array, out: Arm) -> None:
 
 
 @compiled_inside
-def write_speed(d: Array, arm: Arm, v: Array) -> None:
+def write_lean(bed: Bed, element: int, d: Array, lean: Array) -> None:
+    """Write how the arm sets out sideways (2, 2) from both ends of an element, so that the line
+    has its slope there.
+    """
+    for end in range(2):
+        a, slope = bed.arm[element + end], bed.slope[element + end]
+        ahead = d[0] + d[4] * a[2] - d[5] * a[1]
+        lean[end, 0] = slope[0] * ahead - (d[1] + d[5] * a[0] - d[3] * a[2])
+        lean[end, 1] = slope[1] * ahead - (d[2] + d[3] * a[1] - d[4] * a[0])
+
+
+@compiled_inside
+def lean_arm(bed: Bed, element: int, share: float, lean: Array, arm: Array, along: Array) -> None:
+    """Write the line's arm at a share of an element, and its derivative by the share, from what
+    `write_lean` has found; `write_arm` writes the same with their derivatives.
+    """
+    x = share
+    far, far_rate = x * x * (3.0 - 2.0 * x), 6.0 * x * (1.0 - x)
+    first, last = x * (1.0 - x) ** 2, x * x * (x - 1.0)
+    first_rate, last_rate = (1.0 - x) * (1.0 - 3.0 * x), x * (3.0 * x - 2.0)
+    for i in range(3):
+        step = bed.arm[element + 1, i] - bed.arm[element, i]
+        arm[i], along[i] = bed.arm[element, i] + far * step, far_rate * step
+        if i > 0:
+            arm[i] += first * lean[0, i - 1] + last * lean[1, i - 1]
+            along[i] += first_rate * lean[0, i - 1] + last_rate * lean[1, i - 1]
+
+
+@compiled_inside
+def write_speed(d: Array, arm: Array, along: Array, v: Array) -> None:
     """Write how the line moves on with the share, (3,), in the axes there."""
     for i in range(3):
         j, k = (i + 1) % 3, (i + 2) % 3
-        v[i] = d[i] + d[3 + j] * arm.arm[k] - d[3 + k] * arm.arm[j] + arm.along[i]
+        v[i] = d[i] + d[3 + j] * arm[k] - d[3 + k] * arm[j] + along[i]
 
 
 @compiled_inside
@@ -118,15 +147,17 @@ def place_on_bed(model: Ground, path: Path, part: int, at: float, out: Array) ->
     """
     element, share = element_at(model, part, at)
     # one array for all: making one takes as long as a dozen sums, and a string is laid by hundreds
-    room, arm = np.empty(27), new_arm()
+    room = np.empty(37)
     d, step, v, position = room[:6], room[6:12], room[12:15], room[15:18]
-    rotation = room[18:].reshape(3, 3)
+    rotation, lean = room[18:27].reshape(3, 3), room[27:31].reshape(2, 2)
+    arm, along = room[31:34], room[34:]
     twist_between(
         path.rotations[element], path.positions[element],
         path.rotations[element + 1], path.positions[element + 1], d,
     )  # fmt: skip
-    write_arm(model.bed, element, share, d, arm)
-    write_speed(d, arm, v)
+    write_lean(model.bed, element, d, lean)
+    lean_arm(model.bed, element, share, lean, arm, along)
+    write_speed(d, arm, along, v)
     rotation[:], position[:] = path.rotations[element], path.positions[element]
     for i in range(6):
         step[i] = share * d[i]
@@ -135,8 +166,36 @@ def place_on_bed(model: Ground, path: Path, part: int, at: float, out: Array) ->
     for i in range(3):
         out[0, i], out[1, i] = position[i], 0.0
         for j in range(3):
-            out[0, i] += rotation[i, j] * arm.arm[j]
+            out[0, i] += rotation[i, j] * arm[j]
             out[1, i] += inwards * rotation[i, j] * v[j]
+
+
+@compiled_inside
+def sample_element(model: Ground, path: Path, part: int, deep: int, places: Array) -> None:
+    """Write evenly spaced places (k, 3) on the line of an element, from end to end, tip first.
+
+    Its twist is the same for all, and how the line moves on there is not asked.
+    """
+    element = deep if part == 0 else len(model.length) - 1 - deep
+    room, last = np.empty(34), len(places) - 1
+    d, step, arm, along = room[:6], room[6:12], room[12:15], room[15:18]
+    rotation, position, lean = room[18:27].reshape(3, 3), room[27:30], room[30:].reshape(2, 2)
+    twist_between(
+        path.rotations[element], path.positions[element],
+        path.rotations[element + 1], path.positions[element + 1], d,
+    )  # fmt: skip
+    write_lean(model.bed, element, d, lean)
+    for k in range(last + 1):
+        share = k / last if part == 0 else 1.0 - k / last
+        lean_arm(model.bed, element, share, lean, arm, along)
+        rotation[:], position[:] = path.rotations[element], path.positions[element]
+        for i in range(6):
+            step[i] = share * d[i]
+        move(rotation, position, step)
+        for i in range(3):
+            places[k, i] = position[i]
+            for j in range(3):
+                places[k, i] += rotation[i, j] * arm[j]
 
 
 @compiled_inside

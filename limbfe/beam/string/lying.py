@@ -76,12 +76,12 @@ def lying_length(
     for i in range(9):
         other[which[i]] = first[i]
     if seconds:
-        share, lean = seen / size, aside / size
+        share, lean, across = seen / size, aside / size, np.empty(q + 3)
+        for i in range(q + 3):
+            across[i] = share * other[i] - lean * gradient[i]
         for i in range(q + 3):
             for j in range(q + 3):
-                across = share * other[i] - lean * gradient[i]
-                across *= share * other[j] - lean * gradient[j]
-                hessian[i, j] = share * hessian[i, j] + across / size
+                hessian[i, j] = share * hessian[i, j] + across[i] * across[j] / size
         for i in range(9):
             for j in range(9):
                 hessian[which[i], which[j]] += lean * second[i, j]
@@ -164,7 +164,7 @@ def _add_free(
     seconds, tip = len(hessian) > 0, tip_axes(path, part)
     at = np.empty((2, 2), dtype=np.int64)
     element, share = element_at(model, part, laid.span[part, k, 1])
-    one = touch_point(model, path, element, share)
+    one, start, slope = touch_point(model, path, element, share)
     unknowns_of(model, part, element, at[0])
     place, rate, other = np.empty(3), np.zeros((3, 12)), one
     if last:
@@ -172,19 +172,19 @@ def _add_free(
             place[i], rate[i, i] = path.border[POINT + i], 1.0
     else:
         element, share = element_at(model, part, laid.span[part, k + 1, 0])
-        other = touch_point(model, path, element, share)
+        other, place, rate = touch_point(model, path, element, share)
         unknowns_of(model, part, element, at[1])
-        place[:], rate[:] = other.place, other.jacobian
     # unknowns (27): the tip's turn, two nodes, and two more or the nocking point
     count = 18 if last else 27
     which = np.empty(count, dtype=np.int64)
     for c in range(count):
-        which[c] = c + 3 if c < 3 else _place(at[0], c - 3)
-        if c >= 15:
+        if c < 15:
+            which[c] = c + 3 if c < 3 else _place(at[0], c - 3)
+        else:
             which[c] = q + c - 15 if last else _place(at[1], c - 15)
     t, b, along, square = np.empty(3), np.empty(3), 0.0, 0.0
     for i in range(3):
-        t[i], b[i] = place[i] - one.place[i], tip[i, 1]
+        t[i], b[i] = place[i] - start[i], tip[i, 1]
         along += t[i] * b[i]
         square += t[i] ** 2
     size = math.sqrt(square - along * along)
@@ -194,7 +194,7 @@ def _add_free(
     for i in range(3):
         leant[i, 0], leant[i, 2] = tip[i, 2], -tip[i, 0]
         for c in range(3, count):
-            moved[i, c] = -one.jacobian[i, c - 3] if c < 15 else rate[i, c - 15]
+            moved[i, c] = -slope[i, c - 3] if c < 15 else rate[i, c - 15]
     for c in range(count):
         direct = 0.0
         for i in range(3):
@@ -274,8 +274,10 @@ def _add_shortest(
         share = closing if i < q else 1.0
         r[place] += share * tension * gradient[i]
         a[row, place], a[place, row] = gradient[i], share * gradient[i]
-        for j in range(q + 3):
-            a[place, base + j if j < q else POINT + j - q] += share * tension * hessian[i, j]
+        for j in range(q):
+            a[place, base + j] += share * tension * hessian[i, j]
+        for j in range(3):
+            a[place, POINT + j] += share * tension * hessian[i, q + j]
     first, force = 1.0 - closing, np.zeros(3)
     if first != 0.0:
         force[0] = tension * first

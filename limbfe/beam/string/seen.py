@@ -20,7 +20,6 @@ import math
 
 import numpy as np
 
-from limbfe.beam.limbs.motion import tangent_operators
 from limbfe.beam.model import Ground, Path
 from limbfe.beam.string.bed import (
     POINTS,
@@ -30,7 +29,7 @@ from limbfe.beam.string.bed import (
     write_rate,
     write_speed,
 )
-from limbfe.beam.string.touch import Touch, add_turning, touch_point
+from limbfe.beam.string.touch import Touch, add_by_twist, add_twisted, touch_at, touch_element
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
 
@@ -134,20 +133,19 @@ def add_seen_length(
     ``c' = (z - w) x c``.  So ``f f'' = v'.v' + v.v'' - q'^2 - q q'' - f'^2`` with ``q = v.c``, and
     ``v.c'' = n.w' + n.(w x z) + (v.o)(o.c) - (v.c)(o.o)``, ``n = v x c`` and ``o = z - w``.
     """
-    seconds = len(hessian) > 0
+    seconds, touch = len(hessian) > 0, touch_element(path, element)
     v, c, unit, n = np.empty(3), np.empty(3), np.empty(3), np.empty(3)
-    seen, rate, turned = np.empty((3, 3)), np.empty((3, 6)), np.empty((3, 15))
-    df, dq = np.empty(9), np.empty(9)
+    seen, rate, turned = np.empty((3, 3)), np.empty((3, 6)), np.empty((3, 9))
+    df, dq, d, arm = np.empty(9), np.empty(9), touch.twist, touch.arm
     size, first, second = 0.0, np.zeros(6), np.zeros((6, 6))
-    mixed, own = np.zeros((6, 15)), np.empty((3, 3))
-    d, both = np.empty(6), np.empty((6, 3))
+    # by the twist (6), and by both nodes' turns and the tip's (9)
+    slope, mixed, spun, left = np.zeros(9), np.zeros((6, 9)), np.zeros((9, 9)), np.zeros((12, 6))
+    own, both, moment, none = np.empty((3, 3)), np.empty(3), np.zeros(6), np.zeros((3, 6))
     for g in range(len(POINTS)):
         share = ends[0] + POINTS[g] * (ends[1] - ends[0])
         weight = WEIGHTS[g] * (ends[1] - ends[0])
-        touch = touch_point(model, path, element, share)
-        arm = touch.arm
-        d[:] = touch.twist
-        write_speed(d, arm, v)
+        touch_at(model, path, element, share, touch)
+        write_speed(d, arm.arm, arm.along, v)
         write_rate(d, arm, rate)
         q, square = 0.0, 0.0
         for i in range(3):
@@ -160,15 +158,15 @@ def add_seen_length(
             square += v[i] * v[i]
         f = math.sqrt(square - q * q)
         size += weight * f
-        # o = z - w by the 15 unknowns
+        # o = z - w; moving its nodes along does not turn an element's axes
         for i in range(3):
             j, k = (i + 1) % 3, (i + 2) % 3
             unit[i] = (v[i] - q * c[i]) / f
             n[i] = v[j] * c[k] - v[k] * c[j]
-            for b in range(12):
-                turned[i, b] = -touch.moved[3 + i, b]
             for b in range(3):
-                turned[i, 12 + b] = seen[i, b]
+                turned[i, b] = -touch.moved[3 + i, 3 + b]
+                turned[i, 3 + b] = -touch.moved[3 + i, 9 + b]
+                turned[i, 6 + b] = seen[i, b]
         # by d' (6) and o (3): q' = c.V d' - n.o, f' = (v.V d' - q q')/f
         for b in range(6):
             dq[b] = df[b] = 0.0
@@ -178,8 +176,8 @@ def add_seen_length(
             first[b] += weight * df[b]
         for i in range(3):
             dq[6 + i], df[6 + i] = -n[i], q / f * n[i]
-            for b in range(15):
-                gradient[b] += weight * df[6 + i] * turned[i, b]
+            for b in range(9):
+                slope[b] += weight * df[6 + i] * turned[i, b]
         if not seconds:
             continue
         scale = weight / f
@@ -193,10 +191,10 @@ def add_seen_length(
                 j, k = (i + 1) % 3, (i + 2) % 3
                 # (o x c).v' = o.(c x v')
                 value = -dq[b] * dq[6 + i] - df[b] * df[6 + i]
-                both[b, i] = scale * (value - q * (c[j] * rate[k, b] - c[k] * rate[j, b]))
-            for e in range(15):
+                both[i] = scale * (value - q * (c[j] * rate[k, b] - c[k] * rate[j, b]))
+            for e in range(9):
                 for i in range(3):
-                    mixed[b, e] += both[b, i] * turned[i, e]
+                    mixed[b, e] += both[i] * turned[i, e]
         # the arm moves with the twist that turns it: unit . (theta' x A d')
         for e in range(6):
             for i in range(3):
@@ -209,57 +207,57 @@ def add_seen_length(
                 value = -dq[6 + i] * dq[6 + k] - df[6 + i] * df[6 + k]
                 own[i, k] = value - 0.5 * q * (v[i] * c[k] + v[k] * c[i])
             own[i, i] += q * q
-        for b in range(15):
+        for b in range(9):
             for i in range(3):
-                value = 0.0
+                both[i] = 0.0
                 for k in range(3):
-                    value += own[i, k] * turned[k, b]
-                value *= scale
-                for e in range(15):
-                    hessian[e, b] += turned[i, e] * value
+                    both[i] += scale * own[i, k] * turned[k, b]
+            for e in range(9):
+                for i in range(3):
+                    spun[e, b] += turned[i, e] * both[i]
         if q != 0.0:
             for i in range(3):
                 n[i] *= -q * scale
-            _add_turns(touch, n, seen, hessian)
+                moment[3 + i] = n[i]
+            # n.(w' + w x z), and w = -o but for the tip's share
+            add_twisted(touch, moment, none[0], none, left)
+            for b in range(6):
+                for k in range(3):
+                    # n.(w x z) = w.(z x n)
+                    value = 0.0
+                    for i in range(3):
+                        j, h = (i + 1) % 3, (i + 2) % 3
+                        value -= turned[i, b] * (seen[j, k] * n[h] - seen[h, k] * n[j])
+                    spun[b, 6 + k] += 0.5 * value
+                    spun[6 + k, b] += 0.5 * value
     add_by_nodes(d, first, second, gradient, hessian)
+    for b in range(9):
+        gradient[_spin(b)] += slope[b]
     if seconds:
-        _add_mixed(d, mixed, hessian)
+        add_by_twist(touch, left, hessian)
+        _add_spun(touch, mixed, spun, hessian)
     return size
 
 
 @compiled_inside
-def _add_turns(touch: Touch, n: Array, seen: Array, hessian: Array) -> None:
-    """Add the second derivatives of ``n.(w' + w x z)``."""
-    m = np.zeros(6)
-    m[3:] = n
-    zero = np.zeros((6, 6))
-    add_turning(touch, m, np.zeros(6), zero[:3], zero, hessian)
-    for k in range(3):
-        # n.(w x z) = w.(z x n)
-        for b in range(12):
-            value = 0.0
-            for i in range(3):
-                j, h = (i + 1) % 3, (i + 2) % 3
-                value += touch.moved[3 + i, b] * (seen[j, k] * n[h] - seen[h, k] * n[j])
-            hessian[b, 12 + k] += 0.5 * value
-            hessian[12 + k, b] += 0.5 * value
+def _spin(b: int) -> int:
+    """Return which of the 15 unknowns one of the turns (9) of two nodes and the tip is."""
+    return b + 3 if b < 3 else b + 6
 
 
 @compiled_inside
-def _add_mixed(d: Array, mixed: Array, hessian: Array) -> None:
-    """Add those by the twist (6) and by the 15 unknowns, both ways."""
-    p, q = np.empty((6, 6)), np.empty((6, 6))
-    tangent_operators(d, p, q)
-    for b in range(6):
-        for e in range(15):
-            low, high = 0.0, 0.0
+def _add_spun(touch: Touch, mixed: Array, spun: Array, hessian: Array) -> None:
+    """Add second derivatives by the twist and the turns (6, 9), and by the turns (9, 9)."""
+    for e in range(9):
+        to = _spin(e)
+        for b in range(12):
+            value = 0.0
             for i in range(6):
-                low -= q[i, b] * mixed[i, e]
-                high += p[i, b] * mixed[i, e]
-            hessian[b, e] += low
-            hessian[e, b] += low
-            hessian[6 + b, e] += high
-            hessian[e, 6 + b] += high
+                value += touch.by_nodes[i, b] * mixed[i, e]
+            hessian[b, to] += value
+            hessian[to, b] += value
+        for b in range(9):
+            hessian[_spin(b), to] += spun[b, e]
 
 
 @compiled_inside

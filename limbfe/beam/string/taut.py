@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.beam.model import POINT, Ground, Path
-from limbfe.beam.string.bed import element_at, place_on_bed
+from limbfe.beam.string.bed import element_at, place_on_bed, sample_element
 from limbfe.beam.string.seen import seen_path
 from limbfe.compiled import compiled_inside
 from limbfe.frames import Array
@@ -67,8 +67,9 @@ def lay_part(model: Ground, path: Path, part: int, laid: Laid) -> None:
     laid.number[part] = 1
     laid.span[part, 0, :] = 0.0
     seen = seen_path(path, part)
-    if _may_touch(model, seen, part):
-        laid.number[part] = _lay_part(model, seen, part, laid.span[part])
+    deep = _may_touch(model, seen, part)
+    if deep > 0:
+        laid.number[part] = _lay_part(model, seen, part, deep, laid.span[part])
 
 
 @compiled_inside
@@ -85,8 +86,9 @@ def rise_over(part: int, a: Array, b: Array, c: Array) -> float:
 
 
 @compiled_inside
-def _may_touch(model: Ground, path: Path, part: int) -> bool:
-    """Whether any element's line could stand out of the straight line from nock to nocking point.
+def _may_touch(model: Ground, path: Path, part: int) -> int:
+    """Return down to which element, counted from the tip, the line could stand out of the straight
+    line from nock to nocking point; 0 for none.
 
     Between two nodes the line turns from one tangent to the other, and rises over the higher of
     them only if one climbs and the other falls; then by less than a quarter of its length times the
@@ -94,7 +96,7 @@ def _may_touch(model: Ground, path: Path, part: int) -> bool:
     """
     n, bed, point = len(path.positions), model.bed, path.border
     nock, place, tangent = np.empty(3), np.empty(3), np.empty(3)
-    before, climb, angle = 0.0, 0.0, 0.0
+    before, climb, angle, deep = 0.0, 0.0, 0.0, 0
     last = np.empty(3)
     for depth in range(elements_of(model, part) + 1):
         node = depth if part == 0 else n - 1 - depth
@@ -115,24 +117,24 @@ def _may_touch(model: Ground, path: Path, part: int) -> bool:
         turned = np.arctan2(tangent[0], tangent[2] if part == 0 else -tangent[2])
         if depth == 0:
             if rising > 0.0:
-                return True
+                deep = 1
         else:
             most = max(before, height) if depth > 1 else height
             if climb > 0.0 and rising < 0.0:
                 step = np.hypot(place[0] - last[0], place[2] - last[2])
                 most = max(before, height) + 0.25 * step * abs(turned - angle)
             if most > 0.0:
-                return True
+                deep = depth
         before, climb, angle = height, rising, turned
         last[:] = place
-    return False
+    return deep
 
 
 @compiled_inside
-def _lay_part(model: Ground, path: Path, part: int, span: Array) -> int:
+def _lay_part(model: Ground, path: Path, part: int, deep: int, span: Array) -> int:
     """Write the stretches of one part (k, 2); return their number, 0 where there are too many."""
     point = path.border[POINT : POINT + 3].copy()
-    corners = _hull(model, path, part, point)
+    corners = _hull(model, path, part, deep, point)
     # corners next to one another are joined by the line itself
     stretches = 1
     span[0, 0], span[0, 1] = 0.0, 0.0
@@ -164,7 +166,8 @@ def _lay_part(model: Ground, path: Path, part: int, span: Array) -> int:
             at = _tangent(model, path, part, other[0], span[k, 1], (span[k, 0], most), 1.0)
             moved = max(moved, abs(at - span[k, 1]))
             span[k, 1] = at
-        if moved <= _CLOSE * elements_of(model, part):
+        # where one stretch ends hangs on nothing but the nocking point
+        if stretches == 1 or moved <= _CLOSE * elements_of(model, part):
             break
     # stretches that have met are one
     kept = 1
@@ -178,20 +181,23 @@ def _lay_part(model: Ground, path: Path, part: int, span: Array) -> int:
 
 
 @compiled_inside
-def _hull(model: Ground, path: Path, part: int, point: Array) -> Array:
+def _hull(model: Ground, path: Path, part: int, deep: int, point: Array) -> Array:
     """Return the samples of the line that the taut path bends on, from the nock inwards.
 
+    It is sampled down to the element after the last that could stand out of the straight line.
     What lies behind the point it ends at, seen from the nock, is not in its way: a string in a shot
     ends at a point beside the limb.
     """
-    count = _SAMPLES * elements_of(model, part) + 1
+    elements = min(deep + 1, elements_of(model, part))
+    count = _SAMPLES * elements + 1
     most = count + 4 * MOST
     at, places = np.empty(most), np.empty((most, 3))
     here = np.empty((2, 3))
+    for element in range(elements):
+        first = _SAMPLES * element
+        sample_element(model, path, part, element, places[first : first + _SAMPLES + 1])
     for k in range(count):
         at[k] = k / _SAMPLES
-        place_on_bed(model, path, part, at[k], here)
-        places[k, :] = here[0]
         if k > 0 and _behind(places[0], places[k], point):
             count = k
             break

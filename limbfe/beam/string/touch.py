@@ -24,59 +24,83 @@ from limbfe.frames import Array
 class Touch(NamedTuple):
     """A point of the line that stays where it is in its element.
 
-    `place` (3,), its derivative (3, 12) by the element's nodes, and what its second derivatives
-    need: the twist, axes there, the arm, the line's derivative by the twist (6, 12) and the moving
-    axes' (6, 12), and the tangent operators at both ends and at the share.
+    What its second derivatives need: the share (1,) at which it lies, the element's twist, axes
+    there, the arm, the derivatives of the twist and of the moving axes by the element's nodes
+    (6, 12), and the tangent operators (2, 6, 6) at both ends and at the share.
     """
 
-    place: Array
-    jacobian: Array
-    share: float
+    share: Array
     twist: Array
     axes: Array
     arm: Arm
     by_nodes: Array
     moved: Array
+    ends: Array
+    here: Array
 
 
 @compiled_inside
-def touch_point(model: Ground, path: Path, element: int, share: float) -> Touch:
-    """Return the line's point at a share of an element."""
-    d, step, arm = np.empty(6), np.empty(6), new_arm()
+def touch_element(path: Path, element: int) -> Touch:
+    """Return an element that is touched; `touch_at` writes what hangs on where."""
+    d, share, ends = np.empty(6), np.zeros(1), np.empty((2, 6, 6))
     twist_between(
         path.rotations[element], path.positions[element],
         path.rotations[element + 1], path.positions[element + 1], d,
     )  # fmt: skip
-    write_arm(model.bed, element, share, d, arm)
-    axes, place = path.rotations[element].copy(), path.positions[element].copy()
-    p, q, ps, qs = np.empty((6, 6)), np.empty((6, 6)), np.empty((6, 6)), np.empty((6, 6))
-    tangent_operators(d, p, q)
-    for i in range(6):
-        step[i] = share * d[i]
-    tangent_operators(step, ps, qs)
-    move(axes, place, step)
+    tangent_operators(d, ends[0], ends[1])
     by_nodes, moved = np.empty((6, 12)), np.empty((6, 12))
     for i in range(6):
         for j in range(6):
-            by_nodes[i, j], by_nodes[i, 6 + j] = -q[i, j], p[i, j]
+            by_nodes[i, j], by_nodes[i, 6 + j] = -ends[1, i, j], ends[0, i, j]
+    axes, here = np.empty((3, 3)), np.empty((2, 6, 6))
+    return Touch(share, d, axes, new_arm(), by_nodes, moved, ends, here)
+
+
+@compiled_inside
+def touch_at(model: Ground, path: Path, element: int, share: float, touch: Touch) -> Array:
+    """Move to a share of the element; return where its axis is, (3,)."""
+    step, ps, qs, moved = np.empty(6), touch.here[0], touch.here[1], touch.moved
+    p, q = touch.ends[0], touch.ends[1]
+    touch.share[0] = share
+    place: Array = path.positions[element].copy()
+    touch.axes[:] = path.rotations[element]
+    write_arm(model.bed, element, share, touch.twist, touch.arm)
+    for i in range(6):
+        step[i] = share * touch.twist[i]
+    tangent_operators(step, ps, qs)
+    move(touch.axes, place, step)
+    for i in range(6):
+        for j in range(6):
             moved[i, j], moved[i, 6 + j] = qs[i, j] - share * q[i, j], share * p[i, j]
     _solve_upper(ps, moved)
-    jacobian, body, a = np.empty((3, 12)), np.empty((3, 12)), arm.arm
+    return place
+
+
+@compiled_inside
+def touch_point(
+    model: Ground, path: Path, element: int, share: float
+) -> tuple[Touch, Array, Array]:
+    """Return the line's point at a share of an element, its place (3,) and the derivative (3, 12)
+    of that by the element's nodes.
+    """
+    touch = touch_element(path, element)
+    place = touch_at(model, path, element, share, touch)
+    arm, moved, axes, a = touch.arm, touch.moved, touch.axes, touch.arm.arm
+    jacobian, body = np.empty((3, 12)), np.empty(3)
     for c in range(12):
         for i in range(3):
             j, k = (i + 1) % 3, (i + 2) % 3
-            value = moved[i, c] + moved[3 + j, c] * a[k] - moved[3 + k, c] * a[j]
+            body[i] = moved[i, c] + moved[3 + j, c] * a[k] - moved[3 + k, c] * a[j]
             for m in range(6):
-                value += arm.by_twist[i, m] * by_nodes[m, c]
-            body[i, c] = value
+                body[i] += arm.by_twist[i, m] * touch.by_nodes[m, c]
         for i in range(3):
             jacobian[i, c] = 0.0
             for k in range(3):
-                jacobian[i, c] += axes[i, k] * body[k, c]
+                jacobian[i, c] += axes[i, k] * body[k]
     for i in range(3):
         for k in range(3):
             place[i] += axes[i, k] * a[k]
-    return Touch(place, jacobian, share, d, axes, arm, by_nodes, moved)
+    return touch, place, jacobian
 
 
 @compiled_inside
@@ -151,44 +175,64 @@ def add_turning(
     hessian : ndarray, shape (12, 12)
         Added to: the symmetric matrix of that form of the nodes' increments.
     """
-    s, d, share = np.empty(6), touch.twist, touch.share
+    left, turn = np.zeros((12, 6)), np.empty((6, 12))
+    add_twisted(touch, m, by_twist, cross, left)
+    add_by_twist(touch, left, hessian)
+    for c in range(12):
+        for i in range(6):
+            turn[i, c] = 0.0
+            for k in range(6):
+                turn[i, c] += own[i, k] * touch.moved[k, c]
+    for b in range(12):
+        for c in range(12):
+            value = 0.0
+            for i in range(6):
+                value += touch.moved[i, b] * turn[i, c]
+            hessian[b, c] += 0.5 * value
+            hessian[c, b] += 0.5 * value
+
+
+@compiled_inside
+def add_twisted(touch: Touch, m: Array, by_twist: Array, cross: Array, left: Array) -> None:
+    """Add the matrix (12, 6) of ``m.eta' + by_twist.d'' + w.(cross d')``, a form of the nodes'
+    increments and of the change of their element's twist.
+
+    Parameters as of `add_turning`; those of many points of one element may be added up.
+    """
+    s, d, share = np.empty(6), touch.twist, touch.share[0]
     # mu = T(share d)^T m, T the inverse of P
-    ps, qs, scaled = np.empty((6, 6)), np.empty((6, 6)), np.empty(6)
+    scaled = np.empty(6)
     for i in range(6):
         scaled[i] = share * d[i]
-    tangent_operators(scaled, ps, qs)
-    mu = _solve_transposed(ps, m)
+    mu = _solve_transposed(touch.here[0], m)
     for j in range(6):
         s[j] = share * mu[j] + by_twist[j]
     ends_p, ends_q = np.empty((6, 6)), np.empty((6, 6))
     here_p, here_q = np.empty((6, 6)), np.empty((6, 6))
     tangent_derivatives(d, s, ends_p, ends_q)
     tangent_derivatives(scaled, mu, here_p, here_q)
-    # rows (18): both nodes' increments, then the moving axes'; each times d' (6)
-    rows = np.empty((18, 6))
     for i in range(6):
         for j in range(6):
-            rows[i, j] = share * here_q[i, j] - ends_q[i, j]
-            rows[6 + i, j] = ends_p[i, j]
-            rows[12 + i, j] = -share * here_p[i, j]
-    for i in range(3):
-        for c in range(6):
-            rows[15 + i, c] += cross[i, c]
-    left = np.empty((12, 6))
-    turn = np.empty((6, 12))
+            left[i, j] += share * here_q[i, j] - ends_q[i, j]
+            left[6 + i, j] += ends_p[i, j]
+            # times the moving axes' increment
+            here_p[i, j] *= -share
+            if i >= 3:
+                here_p[i, j] += cross[i - 3, j]
     for c in range(12):
         for i in range(6):
-            turn[i, c] = 0.0
             for k in range(6):
-                turn[i, c] += own[i, k] * touch.moved[k, c]
-            left[c, i] = rows[c, i]
-            for k in range(6):
-                left[c, i] += touch.moved[k, c] * rows[12 + k, i]
+                left[c, i] += touch.moved[k, c] * here_p[k, i]
+
+
+@compiled_inside
+def add_by_twist(touch: Touch, left: Array, hessian: Array) -> None:
+    """Add a matrix (12, 6) from `add_twisted` as one of the nodes' increments alone, symmetric."""
     for b in range(12):
         for c in range(12):
             value = 0.0
             for i in range(6):
-                value += left[b, i] * touch.by_nodes[i, c] + touch.moved[i, b] * turn[i, c]
+                value += left[b, i] * touch.by_nodes[i, c]
             hessian[b, c] += 0.5 * value
             hessian[c, b] += 0.5 * value
 

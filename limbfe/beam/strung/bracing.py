@@ -241,8 +241,8 @@ def _slack(bow: Bow, path: Path, length: float) -> BowState:
     path.string[:] = length * share, length * (1.0 - share)
     path.border[TENSION:PULL] = 0.0
     twist, _ = element_resultants(bow.model, path)
-    size = len(new_work(bow.model).residual)
-    point = Equilibrium(0.0, path, twist, None, None, (), 0, np.eye(size))
+    nothing = np.eye(len(new_work(bow.model).residual))
+    point = Equilibrium(0.0, path, twist, None, None, (), 0, nothing, nothing)
     return make_states(bow, [point], control=LENGTH, brace_height=math.nan)[0]
 
 

@@ -16,7 +16,7 @@ from scipy.integrate import solve_ivp
 from limbfe.beam import Bow, BowString, brace, draw
 from limbfe.beam.shot.bodies import place_nodes
 from limbfe.beam.shot.energy import segment_lengths
-from limbfe.beam.shot.lying import add_lying, string_line
+from limbfe.beam.shot.lying import add_lying, string_line, struck
 from limbfe.beam.shot.parts import FREE_ENDS, LIES, new_scratch
 from limbfe.beam.shot.setup import Gear, shot_model
 from limbfe.beam.shot.shoot import Shot, no_load, room_to_lie, shoot, shoot_from
@@ -203,6 +203,23 @@ def test_room_grows_faster_from_the_second_time_on_and_without_an_arrow(
     with pytest.raises(ConvergenceError, match="beside its limb"):
         shoot_from(bow, state, arrow, Gear(lies=0.1))
     assert rooms == pytest.approx(given)
+
+
+def test_where_it_came_down_is_seen_along_the_rulings_of_a_limb_turned_aside():
+    """A shape turned about the upright is the same shape, whichever way the bow's own Y points."""
+    bow = weighed(sideways_recurve(), 0.35, 6e-3)
+    state = draw(bow, brace(bow, height=0.15), [0.4, 0.6]).states[-1]
+    model, motion = shot_model(bow, state, Gear())
+    record = shoot(model, motion, ARROW, 0.0, state.draw_force, 5e-5, 0.0).record
+    shapes = (record.positions, record.nocks, record.points)
+    far, when = struck(model, record.rotations, *shapes)
+    assert far > 0.05
+    for angle in (0.8, 2.0):
+        c, s = np.cos(angle), np.sin(angle)
+        turn = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+        turned = [np.ascontiguousarray(shape @ turn.T) for shape in shapes]
+        found = struck(model, np.ascontiguousarray(turn @ record.rotations), *turned)
+        assert found == (pytest.approx(far), when)
 
 
 def test_it_starts_at_rest_from_a_draw_on_which_it_still_lies(bow, drawn, gear):
