@@ -34,7 +34,11 @@ def add(commands: Commands) -> None:
         "--to", metavar="LENGTH", help='draw to this length instead of the case\'s, such as "28 in"'
     )
     parser.add_argument(
-        "--png", type=Path, metavar="FILE", help="picture of energies, tension and strain in time"
+        "--png",
+        type=Path,
+        metavar="FILE",
+        help="picture of energies, tension and strain in time; this, film and page show the first "
+        "arrow, without one the dry release",
     )
     parser.add_argument(
         "--movie", type=Path, metavar="FILE", help="film of the shot in slow motion (.gif or .mp4)"

@@ -12,6 +12,9 @@ from rich.table import Table
 from rich.text import Text
 
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
+from limbfe.analysis.shot.flight import DISTANCES, drop_at
+from limbfe.analysis.shot.shot import shaft_of
+from limbfe.failure.clear_chance import in_hundred
 from limbfe.failure.criteria import MODES
 from limbfe.report.draw import ASSUMED, SAFETY
 from limbfe.report.tables import add_number, listing, plain_table
@@ -38,7 +41,7 @@ def shot_tables(shots: Shots, units: UnitSystem, *, assumptions: bool = False) -
         parts += [Text(""), *_one(shots.shots[0], units)]
         parts += _zones(shots, shots.shots[0])
         flown = shots.shots[0].flights
-        parts += () if flown is None else (_by_angle(flown, units), _drops(flown, units))
+        parts += () if flown is None else (_by_angle(flown, units), _drops(shots, units))
     elif shots.shots:
         parts.append(_many(shots, units))
     if shots.dry is not None:
@@ -175,6 +178,10 @@ def _clear(found: ClearWood) -> Iterator[tuple[str, str, str, str]]:
                 for part in parts
             )
             yield f"strength used, {mode}", drawn, during, after
+        if mode == "tension" and any(mode in part for part in parts):
+            chances = (part[mode].chance if mode in part else None for part in parts)
+            drawn, during, after = ("" if one is None else in_hundred(one) for one in chances)
+            yield "  of 100 such bows break so", drawn, during, after
 
 
 def _lying(one: ShotResult, units: UnitSystem) -> Iterator[RenderableType]:
@@ -282,16 +289,19 @@ def _by_angle(found: Flights, units: UnitSystem) -> Table:
     return table
 
 
-def _drops(found: Flights, units: UnitSystem) -> Table:
-    """Return what an arrow shot level loses on the way."""
+def _drops(shots: Shots, units: UnitSystem) -> Table:
+    """Return what an arrow shot level loses on the way, at round distances of the reader's."""
+    one = shots.shots[0]
+    decay = shaft_of(shots.shooting).decay(one.arrow)
+    found = [drop_at(one.shot.speed, far * units.scale("distance")[0], decay) for far in DISTANCES]
     table = plain_table("Shot level")
     add_number(table, "after", "it has dropped", "in", "and flies at")
-    for one in found.drops:
+    for at in found:
         table.add_row(
-            units.show("distance", one.distance),
-            units.length(one.drop),
-            f"{one.time:.2f} s",
-            units.show("speed", one.speed),
+            units.show("distance", at.distance),
+            units.rough_length(at.drop),
+            f"{at.time:.2f} s",
+            units.show("speed", at.speed),
         )
     return table
 

@@ -5,11 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from limbfe.analysis.piece.traces import BULGE, DECAY_GRADING
-from limbfe.analysis.zones.layer_wood import (
-    MODEL_SCATTER,
-    SPLIT_SPECIMEN,
-    WITHIN_PIECE,
-)
+from limbfe.analysis.zones.layer_wood import SPLIT_SPECIMEN, WITHIN_PIECE
+from limbfe.failure.probability import MODEL_SCATTER
 from limbfe.failure.problem import Band
 from limbfe.stave.knot_wood import EPOXY_ASSUMED, KNOT_POISSON
 from limbfe.stave.stave import Stave

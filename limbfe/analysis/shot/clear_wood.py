@@ -9,6 +9,13 @@ uses no less.
 Limits: sections answer elastically from full draw on.  Where a belly is shortened beyond that it is
 crushed further, and the strain there is told too small; strength is that of seconds, not of
 milliseconds, which is on the careful side.
+
+Strength used in tension is that of all links of the limbs together, so it has the chance that an
+assessment gives the limb without a zone (`limbfe.failure.clear_chance`), with the scatter of the
+wood of back or belly.  Every way of loading the limbs is judged alone: wood that is
+pulled on the belly after it was on the back adds its links to neither, the worst of both is told.
+Of the other ways of failing none is told: in shear and across the grain an assessment has no chance
+of clear wood either, and a belly that is crushed wears out and does not break at once.
 """
 
 from __future__ import annotations
@@ -21,15 +28,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.bow.stations import Stations
 from limbfe.analysis.shot.strains import shot_states
-from limbfe.analysis.wood.hot_spots import SKIN_MODES, HotSpot, Place, describe, locate_hot_spots
+from limbfe.analysis.wood.hot_spots import HotSpot, Place, describe, locate_hot_spots
 from limbfe.analysis.wood.limb_load import drawn_stress
+from limbfe.analysis.wood.stress import WoodStress
 from limbfe.analysis.wood.stretched import relieved_wood, worked_wood
 from limbfe.beam.shot.shoot import Shot
-from limbfe.failure.criteria import MODES
+from limbfe.failure.clear_chance import clear_chance
 from limbfe.frames import Array
-from limbfe.units import Length, Quantity, Sentence, Words
-from limbfe.wood.bar import WRINKLES
 
 FARTHER = 1.05
 """Times the strength used at full draw, from which a shot is told to load clear wood harder."""
@@ -43,7 +50,6 @@ TWISTED = 0.01
 the wood's strength in shear there."""
 ALIKE = 1e-3
 """A belly within this share of its most, when the back is stretched most, is looked at once."""
-ROUGHLY = "; roughly, as the string has struck the limbs by then"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,15 +63,19 @@ class Worst:
         Since the release; 0 at full draw.
     rough : bool
         Whether the string had come down on a limb by then where it is not followed.
+    chance : float or None
+        That the limbs break so; in tension only.
     """
 
     spot: HotSpot
     time: float
     rough: bool = False
+    chance: float | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the contract's part."""
-        return {**self.spot.to_dict(), "time_ms": 1e3 * self.time, "rough": self.rough}
+        chance = {} if self.chance is None else {"failure_probability": self.chance}
+        return {**self.spot.to_dict(), "time_ms": 1e3 * self.time, "rough": self.rough, **chance}
 
 
 Modes = dict[str, Worst]
@@ -112,7 +122,7 @@ def clear_wood(solved: SolvedBow, shot: Shot) -> ClearWood:
     inside, skin = drawn_stress(solved)
     stations = solved.model.stations
     drawn = {
-        mode: Worst(spot=describe(stations, skin if place.on_skin else inside, place), time=0.0)
+        mode: _worst(stations, skin, inside, place)
         for mode, place in _hardest(locate_hot_spots(stations, skin, inside)).items()
     }
     during = dict(drawn)
@@ -125,6 +135,25 @@ def clear_wood(solved: SolvedBow, shot: Shot) -> ClearWood:
         for load in _loads(solved, strains[states], resultants[states]):
             _raise(found, solved, shot, load, states.start)
     return ClearWood(drawn=drawn, during=during, after=after)
+
+
+def _worst(
+    stations: Stations,
+    skin: WoodStress,
+    inside: WoodStress,
+    place: Place,
+    *,
+    time: float = 0.0,
+    rough: bool = False,
+) -> Worst:
+    """Return a place with its instant, and in tension with the chance that the limbs break."""
+    spot, chance = describe(stations, skin if place.on_skin else inside, place), None
+    if spot.mode == "tension":
+        stave = stations.setup.stave
+        outer = stave.backing_wood or stave.sapwood_wood or stave.heartwood
+        cov = (outer if spot.face == "back" else stave.heartwood).strength.cov
+        chance = clear_chance(spot.strength_used, cov["E_L"], cov["tension_strength"])
+    return Worst(spot=spot, time=time, rough=rough, chance=chance)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -184,11 +213,8 @@ def _raise(found: Modes, solved: SolvedBow, shot: Shot, load: _Load, start: int)
         if mode in found and found[mode].spot.strength_used >= place.used:
             continue
         time = float(shot.time[start + load.step[place.station]])
-        found[mode] = Worst(
-            spot=describe(stations, skin if place.on_skin else inside, place),
-            time=time,
-            rough=shot.comes_down is not None and time >= shot.comes_down[0],
-        )
+        rough = shot.comes_down is not None and time >= shot.comes_down[0]
+        found[mode] = _worst(stations, skin, inside, place, time=time, rough=rough)
 
 
 def _hardest(places: Iterable[Place]) -> dict[str, Place]:
@@ -197,41 +223,3 @@ def _hardest(places: Iterable[Place]) -> dict[str, Place]:
     for place in places:
         found.setdefault(place.mode, place)
     return found
-
-
-def clear_words(arrow: float, wood: ClearWood) -> Iterator[tuple[bool, Words]]:
-    """Yield what is said of clear wood in a shot, and whether it is expected to break there.
-
-    Parameters
-    ----------
-    arrow : float, kg
-        0 without one.
-    wood : ClearWood
-    """
-    for mode in MODES:
-        least = WRINKLES if mode == "compression" else 1.0
-        drawn, worst = wood.drawn.get(mode), wood.worst(mode)
-        before = 0.0 if drawn is None else drawn.spot.strength_used
-        if drawn is not None and before >= least:
-            yield before >= 1.0, Sentence("at full draw {}", _told(drawn.spot))
-        if worst is None:
-            continue
-        used = worst.spot.strength_used
-        farther = used > FARTHER * before and (mode in SKIN_MODES or used >= TOLD)
-        if farther or used >= least > before:
-            what = Sentence("an arrow of {}", Quantity("mass", arrow)) if arrow else "no arrow"
-            words = Sentence(
-                f"with {{}}, {1e3 * worst.time:.0f} ms after the release, {{}}; at full draw "
-                f"{before:.0%} at most{ROUGHLY if worst.rough else ''}",
-                what, _told(worst.spot),
-            )  # fmt: skip
-            yield used >= 1.0, words
-
-
-def _told(spot: HotSpot) -> Sentence:
-    breaks = ": it is expected to BREAK" if spot.strength_used >= 1.0 else ""
-    where = f"on the {spot.face}" if spot.face != "inside" else "inside"
-    return Sentence(
-        f"clear wood {where}, {{}} up the {spot.limb} limb, is worked to {spot.how_hard}{breaks}",
-        Length(spot.at),
-    )

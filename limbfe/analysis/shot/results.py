@@ -9,40 +9,23 @@ from typing import Any
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.analysis.bow.setup import Shooting
 from limbfe.analysis.bow.solve import SolvedBow
-from limbfe.analysis.shot.clear_wood import ClearWood, clear_words
+from limbfe.analysis.shot.cautions import HELD, LIMITS, graver, milder
+from limbfe.analysis.shot.clear_wood import ClearWood
 from limbfe.analysis.shot.flight import Flights
 from limbfe.analysis.shot.lying import LyingInShot, lying_in_shot
 from limbfe.analysis.shot.reshaping import Reshaped
 from limbfe.analysis.shot.reversal import Reversal
-from limbfe.analysis.shot.speed import GRAIN_A_POUND
 from limbfe.analysis.shot.strains import LimbStrains, reaching
 from limbfe.beam.shot.modes import Modes
 from limbfe.beam.shot.shoot import Shot
 from limbfe.rows import Row
 from limbfe.stave.named_zones import Zone, zones_of
-from limbfe.units import Force, Length, Quantity, Sentence, Words, unit_factor
+from limbfe.units import Length, Sentence, Words, unit_factor
 
 FOOT = unit_factor("ft", "length")
-LIGHT = 6.0 * GRAIN_A_POUND
-"""Six grains a pound of draw weight, kg/N: lighter arrows are next to a dry release (common
-practice says 8 to 10 for wood)."""
 SHAFT, DRAG = 8e-3, 3.0
 """Diameter of a wooden shaft (m; 5/16 in, common practice) and its drag coefficient with feathers:
 2.5 to 4 (common practice); bare shafts have 1.5 to 2.6 in wind tunnels (from memory)."""
-DRY = (
-    "Never let a bow go without an arrow: what would have flown off stays in limbs and string, and "
-    "breaks bows. These figures are to say by how much, and for nothing else."
-)
-HELD = (
-    "the grip is held fast; a hand gives way, which softens the shock and changes the speed a "
-    "little"
-)
-LIMITS = (
-    "arrow and nocking point are one mass that moves freely: no bending of the arrow, no friction "
-    "on the hand",
-    "the string lies down on the limbs' bellies and slides over them without friction; that it "
-    "may strike the hand or the handle is left out",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -266,78 +249,14 @@ class Shots:
     @property
     def verdicts(self) -> tuple[Words, ...]:
         """What comes before all: a bow that breaks braced, a string, a dry shot, wood, a knot."""
-        words: list[Words] = [*self.when_braced]
-        if self.dry is not None:
-            words.append(DRY)
-        strength = self.solved.model.setup.stringing.strength
-        for one in self._all:
-            most = max(one.tension_max, one.tension_max_after)
-            if strength is not None and most > strength:
-                what = Quantity("mass", one.arrow) if one.arrow > 0.0 else "no arrow"
-                words.append(
-                    Sentence(
-                        "THE STRING BREAKS with {}: it bears {} and breaks at {}",
-                        what, Force(most), Force(strength),
-                    )
-                )  # fmt: skip
-        words += self._wood(breaks=True)
-        return (*words, *(one.words() for one in self.reversals if one.breaks))
-
-    @property
-    def _all(self) -> tuple[ShotResult, ...]:
-        """Every shot, that without an arrow last."""
-        return (*self.shots, *(() if self.dry is None else (self.dry,)))
-
-    def _wood(self, *, breaks: bool) -> list[Words]:
-        """Return what is said of clear wood; once what holds at full draw, before any shot."""
-        found = (words for one in self._all for words in clear_words(one.arrow, one.clear))
-        return list(dict.fromkeys(words for grave, words in found if grave == breaks))
+        return graver(self)
 
     @property
     def cautions(self) -> tuple[Words, ...]:
         """What the figures warn of."""
-        words: list[Words] = list(self.verdicts)
-        for one in self.shots:
-            if one.arrow < LIGHT * self.weight:
-                words.append(
-                    Sentence(
-                        "an arrow of {} is lighter than 6 grains a pound of draw weight: close to "
-                        "a dry release, which breaks bows (common practice: 8 to 10 for wood)",
-                        Quantity("mass", one.arrow),
-                    )
-                )
-        words += self._come_down()
-        words += self._wood(breaks=False)
-        words += [one.words() for one in self.reversals if not one.breaks]
-        full, length = self.solved.full_draw.draw_length, self.shooting.arrow_length
-        if length is not None and length < full:
-            words.append(
-                Sentence(
-                    "an arrow of {} drawn to {} comes off its rest, and goes into the hand: a "
-                    "longer one, or less draw",
-                    Length(length), Length(full),
-                )
-            )  # fmt: skip
         held = () if self.shooting.hand_mass is not None else (HELD,)
-        return (*words, *self.solved.warnings, *held, *LIMITS, *STANDING_CAUTIONS)
-
-    def _come_down(self) -> list[Words]:
-        """Return of which shots the string comes down on a limb where it is not followed."""
-        words: list[Words] = []
-        for one in self._all:
-            if one.shot.comes_down is None:
-                continue
-            time, far = one.shot.comes_down
-            what = Quantity("mass", one.arrow) if one.arrow > 0.0 else "no arrow"
-            words.append(
-                Sentence(
-                    f"with {{}}, {1e3 * time:.0f} ms after the release the string strikes the "
-                    "limbs as far as {} from the nocks; what it does from then on is not followed, "
-                    "and tensions and strains after that are rough",
-                    what, Length(far),
-                )
-            )  # fmt: skip
-        return words
+        own = (*self.verdicts, *milder(self), *self.solved.warnings)
+        return (*own, *held, *LIMITS, *STANDING_CAUTIONS)
 
     @property
     def shooting(self) -> Shooting:

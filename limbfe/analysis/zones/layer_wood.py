@@ -10,7 +10,7 @@ from limbfe.defect.limb_state import LimbStrain
 from limbfe.defect.mesh import spans
 from limbfe.defect.strip import Ellipse, Strip, elliptic_radius, rim
 from limbfe.defect.zone import DecayTrace, KnotTrace
-from limbfe.failure.probability import Scatter
+from limbfe.failure.probability import MODEL_SCATTER, Scatter
 from limbfe.failure.windows import PlaneStrength
 from limbfe.frames import Array
 from limbfe.stave.knot import Plane
@@ -31,10 +31,9 @@ NEAR_EDGE = 0.49
 SPLIT_SPECIMEN = 3.2e-5
 """Stressed volume (m3) behind the strengths across the grain and in shear: the throat of the
 specimen pulled across, ASTM D143 (from memory)."""
-MODEL_SCATTER = 0.1
 WITHIN_PIECE = 0.6
-"""Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006): model
-uncertainty 0.05 to 0.10; 0.6 of the variance of log strength lies within a piece."""
+"""Joint Committee on Structural Safety, Probabilistic Model Code, part 3.5 (2006): 0.6 of the
+variance of log strength lies within a piece."""
 
 
 def near_knots(

@@ -7,8 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from limbfe.analysis.bow.kept import LAW_SPREAD
-from limbfe.analysis.zones.layer_wood import MODEL_SCATTER
-from limbfe.failure.probability import TOUGHNESS_SCATTER
+from limbfe.failure.probability import MODEL_SCATTER, TOUGHNESS_SCATTER
 from limbfe.studies.chance.inputs import (
     ALONG,
     ALONG_LENGTH,

@@ -16,10 +16,10 @@ from scipy.special import gammaln, ndtr
 
 from limbfe.analysis.bow.kept import KINSHIP, LAW_SPREAD
 from limbfe.analysis.bow.setup import BowSetup
-from limbfe.analysis.zones.layer_wood import MODEL_SCATTER
 from limbfe.errors import CaseError
 from limbfe.failure.probability import (
     JCSS_CORRELATION,
+    MODEL_SCATTER,
     TOUGHNESS_SCATTER,
     lognormal_correlation,
 )

@@ -34,13 +34,13 @@ def shot_picture(one: ShotResult, units: UnitSystem) -> Figure:
         figure = theme.new_figure(WIDTH, HEIGHT)
         top, middle, low = (figure.add_axes((0.11, y, 0.84, 0.23)) for y in (0.67, 0.385, 0.065))
         bent = energy.limbs_bent - float(energy.limbs_bent.min())
-        for values, words, style in (
-            (energy.arrow, "arrow", "-"),
-            (bent, "limbs bent, above their least", "--"),
-            (energy.limbs_moving, "limbs moving", "-."),
-            (energy.string_stretched + energy.string_moving, "string", ":"),
+        for values, words, style, colour in (
+            *([] if one.time is None else [(energy.arrow, "arrow", "-", "C0")]),
+            (bent, "limbs bent, above their least", "--", "C1"),
+            (energy.limbs_moving, "limbs moving", "-.", "C2"),
+            (energy.string_stretched + energy.string_moving, "string", ":", "C3"),
         ):
-            top.plot(time, values / joule[0], style, lw=1.8, label=words)
+            top.plot(time, values / joule[0], style, color=colour, lw=1.8, label=words)
         top.set(ylabel=f"energy, {joule[1]}")
         middle.plot(time, shot.tension.max(axis=1) / newton[0], color=theme.BACK, lw=1.4)
         middle.set(ylabel=f"greatest tension\nof the string, {newton[1]}")
@@ -60,8 +60,9 @@ def shot_picture(one: ShotResult, units: UnitSystem) -> Figure:
             axes.legend(
                 frameon=False, fontsize=9, ncols=4, loc="lower left", bbox_to_anchor=(0.0, 0.98)
             )
-        words = "Let go without an arrow: never do this" if one.time is None else "The shot"
+        words = "Let go without an arrow: never do this"
         if one.time is not None:
-            words += f": the arrow leaves at {1e3 * one.time:.1f} ms, the grey line"
+            arrow = units.show("arrow", one.arrow)
+            words = f"An arrow of {arrow} leaves at {1e3 * one.time:.1f} ms, the grey line"
         figure.text(0.015, 0.975, words, va="top", fontsize=14, fontweight="bold")
     return figure

@@ -12,7 +12,8 @@ import pytest
 from limbfe.analysis.bow.exercise import exercised_bow
 from limbfe.analysis.bow.setup import adjust
 from limbfe.analysis.bow.solve import solve_elastic
-from limbfe.analysis.shot.clear_wood import ClearWood, Worst, clear_wood, clear_words
+from limbfe.analysis.shot.cautions import clear_words
+from limbfe.analysis.shot.clear_wood import ClearWood, Worst, clear_wood
 from limbfe.analysis.shot.results import Shots
 from limbfe.analysis.shot.strains import shot_load
 from limbfe.analysis.wood.hot_spots import HotSpot, locate_hot_spots
@@ -21,6 +22,7 @@ from limbfe.api import read_case
 from limbfe.beam.shot.setup import Gear
 from limbfe.beam.shot.shoot import shoot_from
 from limbfe.case.build import build_setup
+from limbfe.failure.clear_chance import clear_chance
 from limbfe.failure.criteria import MODES
 from limbfe.units import METRIC, say
 
@@ -55,6 +57,19 @@ def bent(solved, factors, left=None):
         model=SimpleNamespace(stiffness=np.array(chain.element_stiffness), shares=np.zeros(0)),
         time=0.01 * np.arange(len(factors)), left=left, comes_down=None,
     )  # fmt: skip
+
+
+def test_tension_has_a_chance_and_nothing_else(elastic):
+    found = clear_wood(elastic, bent(elastic, [1.0, 1.1, 0.5, 1.3], left=1))
+    chances = [part["tension"].chance for part in (found.drawn, found.during, found.after)]
+    assert chances == sorted(chances)
+    wood = elastic.model.setup.stave.heartwood.strength.cov
+    tension = found.after["tension"]
+    assert tension.chance == pytest.approx(
+        clear_chance(tension.spot.strength_used, wood["E_L"], wood["tension_strength"])
+    )
+    assert tension.to_dict()["failure_probability"] == tension.chance
+    assert "failure_probability" not in found.after["shear"].to_dict()
 
 
 def used(found):
@@ -142,18 +157,39 @@ def wood(drawn: float, after: float, mode: str = "tension", *, rough: bool = Fal
 def test_what_a_shot_does_to_clear_wood_is_told_where_it_is_more_or_too_much(
     drawn, after, mode, said
 ):
-    found = [
-        (grave, say(words, METRIC)) for grave, words in clear_words(0.03, wood(drawn, after, mode))
-    ]
-    assert [grave for grave, _ in found] == [grave for grave, _ in said]
-    for (_, words), (_, part) in zip(found, said, strict=True):
-        assert part in words
+    found = list(clear_words(wood(drawn, after, mode)))
+    assert [one.breaks for one in found] == [breaks for breaks, _ in said]
+    for one, (_, part) in zip(found, said, strict=True):
+        assert part in say(one.words(0.03), METRIC)
 
 
 def test_what_is_rough_is_told_so():
-    ((_, words),) = clear_words(0.0, wood(0.5, 0.7, rough=True))
-    assert say(words, METRIC).startswith("with no arrow, 31 ms")
-    assert "roughly" in say(words, METRIC)
+    (found,) = clear_words(wood(0.5, 0.7, rough=True))
+    words = say(found.words(0.0), METRIC)
+    assert words.startswith("with no arrow, 31 ms")
+    assert "roughly" in words
+
+
+def test_of_several_arrows_the_worst_is_told_and_the_others_counted(exercised):
+    def shot(arrow, after):
+        return SimpleNamespace(
+            arrow=arrow, shot=SimpleNamespace(comes_down=None), tension_max=0.0,
+            tension_max_after=0.0, clear=wood(0.5, after),
+        )  # fmt: skip
+
+    told = Shots(
+        solved=exercised, work=1.0, loss_factor=0.0, modes=None,
+        shots=(shot(0.02, 0.7), shot(0.03, 0.6), shot(0.04, 0.55)), dry=shot(0.0, 0.9),
+        reversals=(), when_braced=(), costs=None, reshaped=(),
+    )  # fmt: skip
+    words = [say(one, METRIC) for one in told.cautions]
+    (flown,) = [one for one in words if "of its tension strength" in one and "no arrow" not in one]
+    assert flown.startswith("with an arrow of 20.0 g (and 2 more of these), 31 ms")
+    assert "70% of its tension strength" in flown
+    (dry,) = [one for one in words if one.startswith("with no arrow")]
+    assert "90% of its tension strength" in dry
+    light = [one for one in words if "6 grains a pound" in one]
+    assert all("20.0 g" in one for one in light)
 
 
 def test_wood_that_breaks_in_a_shot_stands_before_everything_and_a_caution_after(exercised):

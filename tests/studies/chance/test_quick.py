@@ -12,10 +12,16 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from limbfe.analysis.zones.layer_wood import MODEL_SCATTER
 from limbfe.errors import CaseError, MaterialError
 from limbfe.failure.indices import variance_indices
-from limbfe.failure.probability import Beside, Demand, Demands, Scatter, failure_probability
+from limbfe.failure.probability import (
+    MODEL_SCATTER,
+    Beside,
+    Demand,
+    Demands,
+    Scatter,
+    failure_probability,
+)
 from limbfe.studies.chance.asked import Asked
 from limbfe.studies.chance.bows import BY_STATION, FULL, WAY, Site
 from limbfe.studies.chance.design import (
