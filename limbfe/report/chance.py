@@ -159,7 +159,10 @@ def _bow(found: Chance, units: UnitSystem) -> Table:
     for name, kind, spread in (
         ("draw weight", "force", found.draw_weight),
         ("set, rested", "length", found.kept),
+        (f"speed of {units.show('arrow', found.arrow)} of arrow", "speed", found.speed),
     ):
+        if spread is None:
+            continue
         low, high = (units.number(kind, one) for one in (spread.p5, spread.p95))
         table.add_row(
             f"{name}, {units.scale(kind)[1]}",

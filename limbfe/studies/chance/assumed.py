@@ -43,9 +43,15 @@ def chance_assumptions(wood: Wood, inputs: Inputs) -> Iterator[Assumption]:
     yield from _bow(inputs)
     yield Assumption(
         SUBJECT,
-        f"the calculation of strength used: lognormal, {MODEL_SCATTER:g}; that of draw weight and "
-        "set has no scatter of its own",
+        f"the calculation of strength used: lognormal, {MODEL_SCATTER:g}; that of draw weight, set "
+        "and arrow speed has no scatter of its own",
         Source(text=_JCSS, flag=Flag.READ),
+    )
+    yield Assumption(
+        SUBJECT,
+        "arrow speed: of one arrow, drawn as far as asked by a steady hand; limbs, tips and string "
+        "are as heavy as the case's",
+        _CHOICE,
     )
 
 

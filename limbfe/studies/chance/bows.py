@@ -17,6 +17,7 @@ from limbfe.analysis.bow.setup import BowSetup, adjust
 from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.bow.stations import Stations, solve_stations
 from limbfe.analysis.bow.yielding import draw_pressed, draw_with_yield, yielding_sections
+from limbfe.analysis.shot.speed import arrow_speed
 from limbfe.analysis.wood.hot_spots import SKIN_MODES
 from limbfe.analysis.wood.limb_wood import LimbWood, limb_wood
 from limbfe.analysis.wood.stress import WoodStress, clear_stations, look_at
@@ -24,6 +25,7 @@ from limbfe.analysis.wood.stretched import link_parts
 from limbfe.beam import BowState, gauss_positions
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
+from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only
 from limbfe.section.yielding.pressing import pressed_section
 from limbfe.stave.stave import Stave, with_columns
@@ -91,12 +93,13 @@ class Site:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:
-    """One bow to draw: a task of `run_tasks`."""
+    """One bow to draw and to shoot an arrow (kg) with: a task of `run_tasks`."""
 
     case: Case
     change: Change
     sites: tuple[Site, ...]
     give: ZoneGive
+    arrow: float
 
 
 def drawn_in_full(plan: Plan) -> dict[str, Any]:
@@ -108,7 +111,7 @@ def drawn_in_full(plan: Plan) -> dict[str, Any]:
         ``reached`` (shares of the way that have equilibrium), and for each of these logarithms of
         ``force`` and, of the strain at every site, ``sites``; by Gauss station of ``links``,
         ``crush``, ``shear``, ``across`` and ``wrinkle``, all at the modulus of the case; ``set``
-        (m).
+        (m); ``speed``, logarithm of the arrow's (m/s), None where its shot cannot be followed.
 
     Raises
     ------
@@ -116,18 +119,27 @@ def drawn_in_full(plan: Plan) -> dict[str, Any]:
         If there is no brace or no full draw.
     """
     setup = design_setup(plan.case)
-    states = look_through(changed_bow(setup, plan.change, plan.give), setup.stave)
+    bow = changed_bow(setup, plan.change, plan.give)
+    states = look_through(bow, setup.stave)
     return {
         "reached": len(states.looks),
         "force": [float(np.log(max(one.force, _TINY))) for one in states.looks],
         "sites": [[_site(site, one.strains) for site in plan.sites] for one in states.looks],
         "set": states.kept,
+        "speed": _log_speed(bow.solved, plan.arrow),
         **{
             name: [_logs(getattr(one, name), SHAPE if name == "links" else 1.0)
                    for one in states.looks]
             for name in BY_STATION
         },
     }  # fmt: skip
+
+
+def _log_speed(solved: SolvedBow, arrow: float) -> float | None:
+    try:
+        return float(np.log(arrow_speed(solved, arrow)))
+    except ConvergenceError:
+        return None
 
 
 def _logs(values: Array, power: float) -> list[float]:

@@ -35,6 +35,8 @@ FARTHEST = 3.0
 WEAK = (-1.5, -0.5)
 """Standard deviations of crushing strength over stiffness: a belly below the first counts as weak,
 above the second as sound, between them in part."""
+ONE = ("set", "speed")
+"""Results that are one number of a bow."""
 _FEW = 3.0
 _HINGES = (-1.0, -2.0)
 """Standard deviations of crushing strength over stiffness at which the polynomials bend."""
@@ -131,7 +133,8 @@ class QuickBow:
     reached : int
         How many shares of `WAY` there are.
     terms : mapping of str to ndarray
-        Coefficients (f, columns) of every result's difference from the bow of the case.
+        Coefficients (f, columns) of every result's difference from the bow of the case; without
+        ``speed`` where shots of it or of most bows cannot be followed.
     error : mapping of str to ndarray, shape (columns,)
         Root mean square of what bows left out lie off; of what is found by station that of the
         whole limb, shape (reached,).
@@ -240,16 +243,21 @@ def quick_bow(
     many = int(drawn.sum()) > 1.4 * _features(x, True).shape[1]
     columns = _features(x, many)
     terms, error, by_belly = {}, {}, {}
-    for name in ("force", "sites", "set", *BY_STATION):
+    for name in ("force", "sites", "set", "speed", *BY_STATION):
+        if own[name] is None:
+            continue
         if not results:
             # nothing varies: the bow of the case is all there is
             size = _table(own[name], name, reached).size
             terms[name] = np.zeros((columns.shape[1], size))
-            error[name] = np.zeros(1 if name == "set" else reached)
+            error[name] = np.zeros(1 if name in ONE else reached)
             by_belly[name] = np.zeros((2, len(error[name])))
             continue
         base = _table(own[name], name, reached)
-        rows = drawn if name == "set" else there >= reached
+        rows = drawn if name in ONE else there >= reached
+        rows = rows & np.array([one is not None and one[name] is not None for one in results])
+        if rows.sum() < 0.5 * drawn.sum():
+            continue
         values = np.array(
             [_table(one[name], name, reached) - base
              for one, taken in zip(results, rows, strict=True) if taken and one is not None]
@@ -280,7 +288,7 @@ def quick_bow(
 def _table(values: object, name: str, reached: int) -> Array:
     """Return one result as a row: of `reached` shares, or a single number."""
     table = np.atleast_1d(np.asarray(values, dtype=np.float64))
-    return table if name == "set" else table[:reached].ravel()
+    return table if name in ONE else table[:reached].ravel()
 
 
 def worst_of(name: str, logs: Array, reached: int) -> Array:

@@ -49,6 +49,8 @@ class Chances:
         Of the bow of the case, 0 at brace.
     kept : float, m
         Its set.
+    speed : float or None, m/s
+        Of its arrow.
     used : mapping of str to ndarray, shape (J, S)
         Logarithm of the strength used of its clear wood by station: `BY_STATION`.
     x : ndarray, shape (S,), m
@@ -64,6 +66,7 @@ class Chances:
     lengths: Array
     force: Array
     kept: float
+    speed: float | None
     used: Mapping[str, Array]
     x: Array
     sites: Array
@@ -110,6 +113,8 @@ class Bows:
     force : ndarray, shape (n, J), N
     kept : ndarray, shape (n,), m
         Set.
+    speed : ndarray, shape (n,), m/s
+        Of an arrow at full draw; not a number where the bow of the case cannot be followed.
     limb, zone, split : ndarray, shapes (n, 4), (n, z), (n, z), m
         Draw length at which each way of failing comes about first: in clear wood by `CLEAR`, by
         rupture at a zone, by a split there; `NEVER` beyond the way.
@@ -125,6 +130,7 @@ class Bows:
 
     force: Array
     kept: Array
+    speed: Array
     limb: Array
     zone: Array
     split: Array
@@ -158,6 +164,12 @@ def quick_bows(chances: Chances, u: Array) -> Bows:
     modulus = found.logs[:, :1]
     force = chances.force * np.exp(ratio["force"] + noise["force"] + modulus)
     kept = np.maximum(chances.kept + ratio["set"][:, 0] + noise["set"][:, 0], 0.0)
+    speed = np.full(len(u), np.nan)
+    if chances.speed is not None:
+        # drawn harder than the quick bow has it, it shoots faster: the errors are taken for one
+        rough = certain * bow.off(changes, "speed") * off[:, :1]
+        ratio_of_speed = bow.at(changes, ("speed",))["speed"] + rough + 0.5 * modulus
+        speed = chances.speed * np.exp(ratio_of_speed[:, 0])
     clear, wrinkle, parting = _clear_used(chances, found, changes, noise)
     fibres, shares = _fibres(chances, found, ratio, clear[0])
     splits = [
@@ -185,6 +197,7 @@ def quick_bows(chances: Chances, u: Array) -> Bows:
     return Bows(
         force=force,
         kept=kept,
+        speed=speed,
         limb=np.stack([tension, *others], axis=1),
         zone=zone,
         split=np.stack(split, axis=1) if split else np.full((len(u), 0), NEVER),

@@ -174,6 +174,10 @@ class Chance:
         Of all bows of this wood those that would have.
     draw_weight, kept : Spread, N and m
         At full draw; the set.
+    arrow : float, kg
+        The case's, or ten grains a pound of its draw weight.
+    speed : Spread or None, m/s
+        Of that arrow; None where the shot of the case's bow cannot be followed.
     chances : mapping of str to Share
         ``any``; ``split``, ``rupture`` (both at a knot or patch), ``clear_wood``; ``frets``.
     rare : mapping of str to float
@@ -210,6 +214,8 @@ class Chance:
     surviving: Share
     draw_weight: Spread
     kept: Spread
+    arrow: float
+    speed: Spread | None
     chances: Mapping[str, Share]
     rare: Mapping[str, float]
     by_draw: Mapping[str, Array]
@@ -240,6 +246,8 @@ class Chance:
             "surviving": self.surviving.to_dict(),
             "draw_weight_N": self.draw_weight.to_dict(),
             "set_mm": self.kept.to_dict(1e3),
+            "arrow_mass_g": 1e3 * self.arrow,
+            "arrow_speed_m_per_s": None if self.speed is None else self.speed.to_dict(),
             "chance": {name: one.to_dict() for name, one in self.chances.items()},
             "rare_scatter": dict(self.rare),
             "by_draw": {

@@ -17,11 +17,12 @@ import numpy as np
 from limbfe.analysis.bow.exercise import exercised_bow
 from limbfe.analysis.bow.kept import kept_set
 from limbfe.analysis.bow.model import LimbModel, build_model
+from limbfe.analysis.shot.speed import arrow_speed, usual_arrow
 from limbfe.analysis.wood.limb_load import limb_load
 from limbfe.analysis.wood.stretched import link_parts, skin_tension
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
-from limbfe.errors import CaseError, LimbfeError
+from limbfe.errors import CaseError, ConvergenceError, LimbfeError
 from limbfe.frames import Array, read_only
 from limbfe.studies.chance.asked import Asked
 from limbfe.studies.chance.bows import BY_STATION, FULL, WAY, Plan, design_setup, drawn_in_full
@@ -96,7 +97,7 @@ def chance_of(
     total = len(plans) + bows + 1 + asked.local
     error = asked.spread
     measures = f"{error.calliper} {error.tape} {error.scatter}"
-    study = f"chance, whole limbs, {asked.bows} {measures} {case.digest}"
+    study = f"chance, whole limbs, shot, {asked.bows} {measures} {case.digest}"
 
     def run(work: Any, tasks: Mapping[str, Any], before: int) -> dict[str, Any]:
         def say(done: int, _: int) -> None:
@@ -125,7 +126,7 @@ def chance_of(
     sites = tuple(table.site for table in tables)
     tasks = {
         "bow of the case" if k == 0 else f"bow {k}": Plan(
-            case=case, change=as_change(row), sites=sites, give=model.zones
+            case=case, change=as_change(row), sites=sites, give=model.zones, arrow=own.arrow
         )
         for k, row in enumerate(rows)
     }
@@ -147,10 +148,18 @@ def chance_of(
 def _own(case: Case) -> Own:
     solved = exercised_bow(build_setup(case), beyond=False)
     parts = link_parts(solved.model.stations, solved.section)
+    given = solved.model.setup.shooting.arrow
+    arrow = usual_arrow(solved.full_draw.draw_force) if given is None else given
+    try:
+        speed = arrow_speed(solved, arrow)
+    except ConvergenceError:
+        speed = None
     return Own(
         solved=solved,
         force=solved.full_draw.draw_force,
         kept=kept_set(solved, bounds=False).mean,
+        arrow=arrow,
+        speed=speed,
         tension=float(skin_tension(parts, limb_load(solved).skin).max()),
     )
 
@@ -216,6 +225,7 @@ def _chances(
         lengths=read_only(way_lengths(start, full, bow.reached)),
         force=read_only(own.force * (force / force[FULL])),
         kept=own.kept,
+        speed=own.speed if "speed" in bow.terms else None,
         used=used,
         x=model.stations.x,
         sites=read_only(sites - sites[FULL]),

@@ -43,12 +43,15 @@ _BEFORE = 20_000
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Own:
-    """The bow of the case, and the strength that its clear wood uses in tension."""
+    """The bow of the case, the strength that its clear wood uses in tension, and the speed (m/s) of
+    an arrow (kg), None where its shot cannot be followed."""
 
     solved: SolvedBow
     force: float
     kept: float
     tension: float
+    arrow: float
+    speed: float | None
 
 
 def sampled(chances: Chances, samples: int, seed: int) -> Bows:
@@ -127,6 +130,8 @@ def told(
         surviving=surviving,
         draw_weight=spread_of(bows.force[kept, FULL], own.force),
         kept=spread_of(bows.kept[kept], own.kept),
+        arrow=own.arrow,
+        speed=None if chances.speed is None else spread_of(bows.speed[kept], chances.speed),
         chances=chances_at,
         rare=rare,
         by_draw=_by_draw(chances, first, kept, bows.archer),

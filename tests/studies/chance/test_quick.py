@@ -25,6 +25,7 @@ from limbfe.failure.probability import (
 from limbfe.studies.chance.asked import Asked
 from limbfe.studies.chance.bows import BY_STATION, FULL, WAY, Site
 from limbfe.studies.chance.design import (
+    ONE,
     WEAK,
     QuickBow,
     _features,
@@ -64,13 +65,19 @@ def setup(**cov):
 def unbent(inputs, used=0.7, stations=5):
     """A bow whose shape nothing changes, its back evenly stretched at `used` of its strength."""
     columns, reached = 3 + 2 * len(inputs.nodes), len(WAY)
-    wide = {"force": reached, "sites": 0, "set": 1, **dict.fromkeys(BY_STATION, reached * stations)}
+    wide = {
+        "force": reached,
+        "sites": 0,
+        "set": 1,
+        "speed": 1,
+        **dict.fromkeys(BY_STATION, reached * stations),
+    }
     rows = _features(np.zeros((1, columns)), False).shape[1]
     bow = QuickBow(
         spread=np.ones(columns), many=False, reached=reached,
         terms={name: np.zeros((rows, size)) for name, size in wide.items()},
-        error={name: np.zeros(1 if name == "set" else reached) for name in wide},
-        by_belly={name: np.zeros((2, 1 if name == "set" else reached)) for name in wide},
+        error={name: np.zeros(1 if name in ONE else reached) for name in wide},
+        by_belly={name: np.zeros((2, 1 if name in ONE else reached)) for name in wide},
         drawn=1, failed=0, least=-np.inf, reason="",
     )  # fmt: skip
     lengths = way_lengths(0.2, 0.7, reached)
@@ -79,6 +86,7 @@ def unbent(inputs, used=0.7, stations=5):
     links = np.full((reached, stations), np.log(used) - np.log(stations) / SHAPE)
     return Chances(
         inputs=inputs, bow=bow, lengths=lengths, force=np.linspace(0.0, 200.0, reached), kept=0.02,
+        speed=50.0,
         used={**dict.fromkeys(BY_STATION, low), "links": links}, x=np.linspace(-0.8, 0.8, stations),
         sites=np.zeros((reached, 0)), zones=(),
     )  # fmt: skip
@@ -114,12 +122,21 @@ def test_indices_of_the_linear_case():
     assert found["thickness"].total == 0.0
 
 
+def test_stiffer_bows_shoot_faster_by_the_root():
+    """Of shapes that nothing changes: ln v = ln 50 + half of ln E; closed."""
+    inputs = build_inputs(setup(), Errors(), *NO_ZONES)
+    chances = unbent(replace(inputs, along=0.0 * inputs.along))
+    bows, force = sampled(chances, 4000, 3), chances.force[FULL]
+    assert bows.speed == pytest.approx(50.0 * np.sqrt(bows.force[:, FULL] / force))
+
+
 def test_no_scatter_gives_the_bow_of_the_case_exactly():
     inputs = build_inputs(setup(), Errors(scatter=0.0), *NO_ZONES)
     chances = unbent(inputs)
     bows = sampled(chances, 1000, 8)
     assert np.all(bows.force == chances.force)
     assert np.all(bows.kept == 0.02)
+    assert np.all(bows.speed == 50.0)
     assert bows.used == pytest.approx(np.full(1000, np.log(0.7)), abs=1e-12)
 
 
@@ -232,6 +249,7 @@ def test_polynomials_find_a_polynomial():
     def result(value):
         return {
             "reached": 8, "force": [value] * 8, "sites": [[]] * 8, "set": 0.01 + value,
+            "speed": 3.0 + 0.5 * value,
             **{name: [[value, 2.0 * value]] * 8 for name in BY_STATION},
         }  # fmt: skip
 
@@ -239,6 +257,9 @@ def test_polynomials_find_a_polynomial():
     assert bow.many
     assert bow.error["force"].max() < 1e-6
     assert bow.at(points, ("crush",))["crush"][:, 1] == pytest.approx(2.0 * shape, abs=1e-6)
+    assert bow.at(points, ("speed",))["speed"][:, 0] == pytest.approx(0.5 * shape, abs=1e-6)
+    unshot = [{**result(v), "speed": None if k % 3 else 3.0} for k, v in enumerate(shape)]
+    assert "speed" not in quick_bow(points, spread, result(0.0), unshot, "").terms
     lacking = [None if k % 3 == 0 else result(v) for k, v in enumerate(shape)]
     assert quick_bow(points, spread, result(0.0), lacking, "soft").failed == 40
 
@@ -277,6 +298,7 @@ def test_errors_of_weak_bellies_are_told_apart():
     def result(value):
         return {
             "reached": 8, "force": [value] * 8, "sites": [[]] * 8, "set": 0.01 + value,
+            "speed": 3.0 + 0.5 * value,
             **{name: [[value, 2.0 * value]] * 8 for name in BY_STATION},
         }  # fmt: skip
 
