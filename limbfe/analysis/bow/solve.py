@@ -35,6 +35,7 @@ from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array, read_only
 from limbfe.section.yielding.inelastic import FibreSection
 from limbfe.stave.profile import axis_at
+from limbfe.stave.recurve import recurved
 from limbfe.units import Length, Sentence, Words, both_lengths
 
 OVERDRAW = 1.25
@@ -244,11 +245,15 @@ def _warnings(solved: SolvedBow) -> tuple[Words, ...]:
     chain = solved.model.bow.chain
     back = (solved.braced.positions - chain.positions)[[0, -1], 0]
     if back.min() < LOPSIDED * back.max():
+        recurve = bool(np.any(recurved(solved.model.setup.stave)))
         warnings.append(
             Sentence(
-                "braced, the lower tip comes back {} and the upper {}: one limb bends and the "
-                "other does not; even out the limbs, and give strongly recurved tips less recurve",
+                "braced, the lower tip comes back {} and the upper {}: one limb bends far more "
+                "than the other; even out the limbs, and {}",
                 *(Length(float(value)) for value in back),
+                "give strongly recurved tips less recurve"
+                if recurve
+                else "see that neither belly is crushed: then limbs once alike are so no longer",
             )
         )
     setup = solved.model.setup
