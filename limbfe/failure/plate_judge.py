@@ -39,7 +39,6 @@ from limbfe.failure.clear import clear_used
 from limbfe.failure.layer_judge import (
     MODES,
     SAMPLING,
-    SEARCHES,
     Laid,
     LayerResult,
     band_windows,
@@ -330,9 +329,9 @@ def _judge_layer(
     used = strength_used(laid.windows, stress, shear)
     check_room(problem, piece, len(used["fibre"].value))
     worst = used
-    for search in () if problem.rough else SEARCHES:
-        between = between_windows(problem, piece, laid, worst, search)
-        worst = together(worst, strength_used(between, stress, shear))
+    if not problem.rough:
+        between = between_windows(problem, piece, laid, used)
+        worst = together(used, strength_used(between, stress, shear))
     modes = layer_modes(piece, worst, {mode: [peak(worst[mode])] for mode in MODES})
     typical = {mode: outcome.typical for mode, outcome in modes.items()}
     return LayerResult(

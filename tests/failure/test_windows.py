@@ -231,8 +231,8 @@ def test_the_worst_windows_that_lie_apart_are_looked_between():
     number = np.arange(len(value))
     windows = Windows(centre=centre, angle=0.0 * value, length=value, source=number)
     used = Used(value=value, windows=windows)
-    assert layer_judge._apart(used, 2.0, 3) == pytest.approx(centre[[0, 2, 4]])
-    assert layer_judge._apart(replace(used, value=0.0 * value[:0]), 2.0, 3).shape == (0, 2)
+    assert layer_judge._apart(used, 2.0) == pytest.approx(centre[[0, 2, 4]])
+    assert layer_judge._apart(replace(used, value=0.0 * value[:0]), 2.0).shape == (0, 2)
 
 
 def test_two_sets_of_windows_keep_their_places_apart():
