@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple, Protocol
 
+from limbfe.analysis.bow.setup import Shooting
+from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.shot.clear_wood import FARTHER, TOLD, ClearWood, Worst
+from limbfe.analysis.shot.reversal import Reversal
 from limbfe.analysis.shot.speed import GRAIN_A_POUND
 from limbfe.analysis.wood.hot_spots import SKIN_MODES
+from limbfe.beam.shot.shoot import Shot
 from limbfe.failure.clear_chance import in_hundred
 from limbfe.failure.criteria import MODES
 from limbfe.units import Force, Length, Quantity, Sentence, Words
 from limbfe.wood.bar import WRINKLES
-
-if TYPE_CHECKING:
-    from limbfe.analysis.shot.results import ShotResult, Shots
 
 LIGHT = 6.0 * GRAIN_A_POUND
 """Six grains a pound of draw weight, kg/N: lighter arrows are next to a dry release (common
@@ -36,7 +37,51 @@ LIMITS = (
 ROUGHLY = "; roughly, as the string has struck the limbs by then"
 
 
-def graver(shots: Shots) -> tuple[Words, ...]:
+class _OneShot(Protocol):
+    """What is asked of a shot: see `ShotResult`."""
+
+    @property
+    def arrow(self) -> float: ...
+
+    @property
+    def shot(self) -> Shot: ...
+
+    @property
+    def clear(self) -> ClearWood: ...
+
+    @property
+    def tension_max(self) -> float: ...
+
+    @property
+    def tension_max_after(self) -> float: ...
+
+
+class _AllShots(Protocol):
+    """What is asked of a bow's shots: see `Shots`."""
+
+    @property
+    def solved(self) -> SolvedBow: ...
+
+    @property
+    def weight(self) -> float: ...
+
+    @property
+    def shooting(self) -> Shooting: ...
+
+    @property
+    def shots(self) -> Sequence[_OneShot]: ...
+
+    @property
+    def dry(self) -> _OneShot | None: ...
+
+    @property
+    def reversals(self) -> Sequence[Reversal]: ...
+
+    @property
+    def when_braced(self) -> Sequence[Words]: ...
+
+
+def graver(shots: _AllShots) -> tuple[Words, ...]:
     """Return what comes before all: what breaks braced, a dry shot, a string, wood, a knot."""
     words: list[Words] = [*shots.when_braced]
     if shots.dry is not None:
@@ -56,7 +101,7 @@ def graver(shots: Shots) -> tuple[Words, ...]:
     return (*words, *(one.words() for one in shots.reversals if one.breaks))
 
 
-def milder(shots: Shots) -> Iterator[Words]:
+def milder(shots: _AllShots) -> Iterator[Words]:
     """Yield what else there is to say of this bow's shots."""
     light = [one for one in shots.shots if one.arrow < LIGHT * shots.weight]
     for _, what in _worst(light, lambda one: -one.arrow):
@@ -77,17 +122,17 @@ def milder(shots: Shots) -> Iterator[Words]:
         )  # fmt: skip
 
 
-def _tension(one: ShotResult) -> float:
+def _tension(one: _OneShot) -> float:
     return max(one.tension_max, one.tension_max_after)
 
 
-def _flown_and_dry(shots: Shots) -> tuple[Sequence[ShotResult], Sequence[ShotResult]]:
+def _flown_and_dry(shots: _AllShots) -> tuple[Sequence[_OneShot], Sequence[_OneShot]]:
     return shots.shots, () if shots.dry is None else (shots.dry,)
 
 
 def _worst(
-    those: Sequence[ShotResult], measure: Callable[[ShotResult], float]
-) -> Iterator[tuple[ShotResult, Words]]:
+    those: Sequence[_OneShot], measure: Callable[[_OneShot], float]
+) -> Iterator[tuple[_OneShot, Words]]:
     """Yield the worst of some shots, if there are any, and what was shot, the others counted."""
     if those:
         worst = max(those, key=measure)
@@ -101,7 +146,7 @@ def _shot_with(arrow: float, more: int = 0) -> Words:
     return Sentence(f"an arrow of {{}}{others}", Quantity("arrow", arrow))
 
 
-def _come_down(shots: Shots) -> Iterator[Words]:
+def _come_down(shots: _AllShots) -> Iterator[Words]:
     """Yield of which shots the string comes down on a limb where it is not followed."""
     for those in _flown_and_dry(shots):
         struck = [one for one in those if one.shot.comes_down is not None]
@@ -165,7 +210,7 @@ def clear_words(wood: ClearWood) -> Iterator[ClearWords]:
             yield ClearWords(used >= 1.0, mode, before, worst, at_full_draw=False)
 
 
-def _wood(shots: Shots, *, breaks: bool) -> list[Words]:
+def _wood(shots: _AllShots, *, breaks: bool) -> list[Words]:
     """Return what is said of clear wood, once for what several arrows do, the worst of them."""
     groups: dict[tuple[str, bool, bool], list[tuple[float, ClearWords]]] = {}
     for those in _flown_and_dry(shots):
