@@ -48,7 +48,8 @@ error, and strength used would no longer grow evenly with a knot."""
 FEW, NEARLY_WORST = 3, 0.9
 """How many of the worst windows of a mode are looked at so, and from which part of the worst on."""
 BETWEEN_REACH = 1.6
-"""Distances of windows that those between may lie past the places searched, a sample counted in."""
+"""Distances of windows past the places searched that are sampled: those between lie one further,
+and take in a sample; the rest is to spare."""
 MODES = ("fibre", "opening", "sliding", "split", "yield")
 
 

@@ -111,7 +111,7 @@ def _plot_end_slope(
     axes.annotate(
         f"rises {labels.force_text(slope * step, units)} per {name} here;\nthe last eighth of the "
         f"draw adds {curve.last_eighth[1] / float(curve.force[-1]):.1%} of the weight",
-        xy=(end[0] / unit, line[0] / newton), xytext=(-16, 4), textcoords="offset points",
+        xy=(end[0] / unit, line[0] / newton), xytext=(-44, 4), textcoords="offset points",
         ha="right", fontsize=10,
     )  # fmt: skip
 
