@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import os
+from typing import TYPE_CHECKING
+
 import pytest
 
-from limbfe.analysis.results.assessment import Assessment
+if TYPE_CHECKING:
+    from limbfe.analysis.results.assessment import Assessment
 
-from . import invented_bow
+# As commands and studies do: there is a worker a core, and the threads of a BLAS that wait for each
+# other spin, up to ten times the processor time of a test.  Read once, when NumPy is imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 WHOLE_BOWS = {
     "limbfe.api.bench.shave",
@@ -26,4 +32,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def assessment() -> Assessment:
+    from . import invented_bow
+
     return invented_bow.make_assessment()
