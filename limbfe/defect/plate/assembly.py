@@ -10,6 +10,7 @@ from scipy import sparse
 
 from limbfe.compiled import as_read, compiled
 from limbfe.defect.plate.depth import Integrals
+from limbfe.fem.fronts import Blocks, Fronts, lay_fronts
 from limbfe.fem.mesh import Index, PlaneMesh, Quadrature
 from limbfe.frames import Array
 
@@ -49,6 +50,24 @@ def _node_pairs(mesh: PlaneMesh) -> tuple[Index, Index]:
     return pairs, slots.reshape(len(elements), elements.shape[1], -1)
 
 
+@lru_cache(maxsize=2)
+def _fronts(mesh: PlaneMesh) -> Fronts:
+    """Return the order in which the nodes of a mesh are eliminated, the same of all its plates."""
+    column, row = np.divmod(_node_pairs(mesh)[0], len(mesh.nodes))
+    return lay_fronts(column, row, len(mesh.nodes))
+
+
+def node_blocks(mesh: PlaneMesh, pattern: NodePattern) -> Blocks:
+    """Return what the factorisation of a matrix of that pattern goes by."""
+    return Blocks(
+        fronts=_fronts(mesh),
+        unknowns=pattern.unknowns,
+        first=pattern.first,
+        stride=pattern.stride,
+    )
+
+
+@lru_cache(maxsize=1)
 def node_pattern(mesh: PlaneMesh, unknowns: int) -> NodePattern:
     """Return the pattern of a mesh with any number of unknowns a node."""
     n_nodes = len(mesh.nodes)
@@ -95,9 +114,9 @@ def plate_matrix(
     data = np.zeros(len(pattern.indices))
     _fill(
         data,
-        pattern.slots.astype(np.int64),
-        pattern.first.astype(np.int64),
-        pattern.stride.astype(np.int64),
+        pattern.slots.astype(np.int64, copy=False),
+        pattern.first.astype(np.int64, copy=False),
+        pattern.stride.astype(np.int64, copy=False),
         as_read(at.gradients),
         as_read(at.values),
         as_read(at.weights),

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from limbfe.defect.plate.assembly import NodePattern, node_pattern, plate_matrix
+from limbfe.defect.plate.assembly import NodePattern, node_blocks, node_pattern, plate_matrix
 from limbfe.defect.plate.depth import Integrals
 from limbfe.defect.plate.ends import End, end_loads, end_modes
 from limbfe.defect.plate.profiles import Profiles
@@ -136,9 +136,10 @@ def factor_plate(plate: Plate, springs: sparse.csc_array | None = None) -> tuple
         pattern: NodePattern = node_pattern(plate.mesh, len(columns))
         some = _some(plate.integrals, functions)
         matrix = plate_matrix(pattern, plate.at, some, deflects=deflects)
+        blocks = node_blocks(plate.mesh, pattern) if springs is None else None
         if springs is not None:
             matrix = sparse.csc_array(matrix + springs)
-        factor = factorise(matrix, np.flatnonzero(held[:, columns].ravel()))
+        factor = factorise(matrix, np.flatnonzero(held[:, columns].ravel()), blocks)
         parts.append(Part(columns=columns, factor=factor))
     return tuple(parts)
 
