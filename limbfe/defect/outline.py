@@ -12,6 +12,7 @@ from limbfe.defect.sizes import SizeField
 from limbfe.defect.strip import Ellipse, Strip, edge, is_wood, rim
 from limbfe.fem.mesh import Index
 from limbfe.frames import Array
+from limbfe.roots import find_root
 
 EDGE, END = -1, -2
 """Owners of curves that are not the rim of an ellipse."""
@@ -113,9 +114,7 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float:
         return low
     if function(low) * function(high) >= 0.0:
         return high
-    from scipy.optimize import brentq  # half a second, and few outlines ask for it
-
-    return float(brentq(function, low, high, xtol=1e-13))
+    return find_root(function, low, high, within=1e-13)
 
 
 def sample_curves(curves: tuple[Curve, ...], sizes: SizeField, split: Array) -> Outline:
