@@ -18,6 +18,7 @@ import numpy as np
 from limbfe.analysis.bow.exercise import exercised_bow
 from limbfe.analysis.bow.model import LimbModel
 from limbfe.analysis.bow.setup import adjust
+from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.wood.known_draws import KnownDraws, known_draws
 from limbfe.analysis.wood.limb_load import LimbLoad
 from limbfe.analysis.wood.when_braced import when_braced
@@ -35,7 +36,14 @@ from limbfe.frames import Array
 from limbfe.rows import Row, flat_row
 from limbfe.stave.named_zones import Zone, find_zone, no_such_zone, with_zone
 from limbfe.stave.stave import Stave
-from limbfe.studies.tasks.run import TaskFailure, Tell, run_tasks
+from limbfe.studies.tasks.run import (
+    Made,
+    TaskFailure,
+    Tell,
+    available_cores,
+    run_tasks,
+    worker_pool,
+)
 from limbfe.units import Words, both_lengths
 from limbfe.version import __version__
 
@@ -187,32 +195,26 @@ def sweep_zone(
     varied = [_vary(case, table, shape) for shape in shapes]
     lengths = next((axis.values for axis in axes if axis.name == DRAW), (case.file.draw.length,))
     _check_draw(case, max(lengths))
-    setup = adjust(build_setup(case), drawing={"length": max(lengths)})
-    solved = exercised_bow(setup, through=tuple(lengths), beyond=False)
-    if min(lengths) < solved.braced.draw_length:
-        raise CaseError(
-            f"--draw {both_lengths(min(lengths))}: the braced string already stands at "
-            f"{both_lengths(solved.braced.draw_length)}; begin beyond that"
+    start = min(workers or available_cores(), len(shapes))
+    with worker_pool(start, executor, ready=_ready) as pool:
+        solved, zone = _drawn(case, name, lengths)
+        known = known_draws(solved)
+        loads = [_load(known, length) for length in lengths]
+        zones = {
+            _label(shape): one if shape else zone for shape, one in zip(shapes, varied, strict=True)
+        }
+
+        def series(label: str) -> tuple[LocalProblem | str, ...]:
+            return _series(solved.model, zones[label], zone, loads)
+
+        found = run_tasks(
+            _judge_series,
+            Made(zones, series),
+            study=f"sweep {name} {case.digest}",
+            workers=workers,
+            executor=pool,
+            tell=tell,
         )
-    zone = find_zone(setup.stave, name)
-    if abs(zone.extent[0]) <= setup.stave.half_grip:
-        raise CaseError(
-            f'"{name}": lies in the stiff grip, which does not bend; there is nothing to sweep'
-        )
-    known = known_draws(solved)
-    loads = [_load(known, length) for length in lengths]
-    tasks = {
-        _label(shape): _series(solved.model, other if shape else zone, zone, loads)
-        for shape, other in zip(shapes, varied, strict=True)
-    }
-    found = run_tasks(
-        _judge_series,
-        tasks,
-        study=f"sweep {name} {case.digest}",
-        workers=workers,
-        executor=executor,
-        tell=tell,
-    )
     judged = {
         (*shape.values(), length): _outcome(found[_label(shape)], k)
         for shape in shapes
@@ -230,6 +232,27 @@ def sweep_zone(
         points=_points(axes, shape_axes, lengths, judged),
         when_braced=when_braced(solved),
     )
+
+
+def _drawn(case: Case, name: str, lengths: tuple[float, ...]) -> tuple[SolvedBow, Zone]:
+    """Return the bow as the case has it, drawn, and its zone."""
+    setup = adjust(build_setup(case), drawing={"length": max(lengths)})
+    solved = exercised_bow(setup, through=tuple(lengths), beyond=False)
+    if min(lengths) < solved.braced.draw_length:
+        raise CaseError(
+            f"--draw {both_lengths(min(lengths))}: the braced string already stands at "
+            f"{both_lengths(solved.braced.draw_length)}; begin beyond that"
+        )
+    zone = find_zone(setup.stave, name)
+    if abs(zone.extent[0]) <= setup.stave.half_grip:
+        raise CaseError(
+            f'"{name}": lies in the stiff grip, which does not bend; there is nothing to sweep'
+        )
+    return solved, zone
+
+
+def _ready() -> None:
+    """Let a process load this module while the bow is drawn."""
 
 
 def _table(case: Case, name: str) -> KnotTable | DecayTable:

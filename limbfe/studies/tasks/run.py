@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import os
 import signal
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
@@ -66,7 +66,8 @@ def run_tasks(
         A function of a module (so that other processes can import it) from one item to a
         dictionary of what JSON holds: text, numbers, lists, dictionaries.
     tasks : mapping of str to item
-        Names must be stable: a resumed study finds its results by them.
+        Names must be stable: a resumed study finds its results by them.  Items are looked up one by
+        one, when they are handed out; see `Made`.
     study : str
         Everything the results depend on, such as the study's name, its options and the digests of
         its case files; a journal of another study is refused.
@@ -109,7 +110,7 @@ def run_tasks(
     """
     record = Journal.open(journal, study) if journal else Journal.nowhere()
     found = {name: record.results[name] for name in tasks if name in record.results}
-    missing = {name: item for name, item in tasks.items() if name not in found}
+    missing = [name for name in tasks if name not in found]
 
     def keep(name: str, result: Result) -> None:
         found[name] = record.add(name, result)
@@ -120,13 +121,13 @@ def run_tasks(
         tell(len(found), len(tasks))
     count = min(workers or available_cores(), len(missing))
     if executor is None and count <= 1:
-        _compute_here(work, missing, keep)
+        _compute_here(work, tasks, missing, keep)
     else:
         with worker_pool(count, executor) as pool:
             if pool is not None:
-                _collect(pool, work, missing, found, keep)
+                _collect(pool, work, tasks, missing, found, keep)
             else:
-                _compute_here(work, missing, keep)
+                _compute_here(work, tasks, missing, keep)
     return {name: _outcome(found[name]) for name in tasks}
 
 
@@ -137,25 +138,45 @@ def available_cores() -> int:
     return os.cpu_count() or 1
 
 
+class Made(Mapping[str, Item]):
+    """Items that are made when they are handed out, so that work on the first begins at once."""
+
+    def __init__(self, names: Iterable[str], make: Callable[[str], Item]) -> None:
+        self._names, self._make = tuple(names), make
+
+    def __getitem__(self, name: str) -> Item:
+        return self._make(name)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+
 def _compute_here(
-    work: Callable[[Item], Result], missing: Mapping[str, Item], keep: Callable[[str, Result], None]
+    work: Callable[[Item], Result],
+    tasks: Mapping[str, Item],
+    missing: list[str],
+    keep: Callable[[str, Result], None],
 ) -> None:
-    for name, item in missing.items():
-        keep(name, _guarded(work, item))
+    for name in missing:
+        keep(name, _guarded(work, tasks[name]))
 
 
 def _collect(
     pool: Executor,
     work: Callable[[Item], Result],
-    missing: Mapping[str, Item],
+    tasks: Mapping[str, Item],
+    missing: list[str],
     kept: Mapping[str, Result],
     keep: Callable[[str, Result], None],
 ) -> None:
     """Hand `keep` every result as it comes; when stopped, what is there already."""
     names: dict[Future[Result], str] = {}
     try:
-        for name, item in missing.items():
-            names[pool.submit(_guarded, work, item)] = name
+        for name in missing:
+            names[pool.submit(_guarded, work, tasks[name])] = name
         for future in as_completed(list(names)):
             keep(names[future], future.result())
             del names[future]

@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from limbfe.errors import CaseError, GeometryError
-from limbfe.studies.tasks.run import TaskFailure, run_tasks, worker_pool
+from limbfe.studies.tasks.run import Made, TaskFailure, run_tasks, worker_pool
 
 CALLS: list[float] = []
 
@@ -134,3 +134,33 @@ def test_what_is_finished_is_kept_when_a_study_is_stopped(tmp_path):
 def test_a_bug_is_not_taken_for_a_refusal():
     with pytest.raises(TypeError):
         run_tasks(root, {"text": "nine"}, study="roots", workers=1)
+
+
+def test_items_are_made_as_they_are_handed_out():
+    """The first is at work before the last is made."""
+    order = []
+
+    def make(name):
+        order.append(f"made {name}")
+        return name
+
+    def work(item):
+        order.append(f"worked {item}")
+        return {"said": item}
+
+    found = run_tasks(work, Made(("a", "b", "c"), make), study="made", workers=1)
+    assert list(found) == ["a", "b", "c"]
+    assert found["b"] == {"said": "b"}
+    assert order == ["made a", "worked a", "made b", "worked b", "made c", "worked c"]
+
+
+def test_what_a_journal_knows_is_not_made_again(tmp_path):
+    def known(item):
+        return {"said": item}
+
+    def refuse(name):
+        raise AssertionError(name)
+
+    path = tmp_path / "made.jsonl"
+    first = run_tasks(known, {"a": "a"}, study="made", workers=1, journal=path)
+    assert run_tasks(known, Made(("a",), refuse), study="made", workers=1, journal=path) == first
