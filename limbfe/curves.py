@@ -40,15 +40,21 @@ class Curve:
     def __call__(self, x: Any, order: int = 0) -> Array:
         """Return values, or derivatives of an order, at `x`, shape (*x.shape, ...)."""
         x = np.asarray(x, dtype=np.float64)
-        piece = np.searchsorted(self.breaks[1:-1], x, side="right")
+        piece = np.asarray(self.breaks[1:-1].searchsorted(x, side="right"))
         columns = self.coefficients.ndim - 2
         step = (x - self.breaks[piece]).reshape(x.shape + (1,) * columns)
         powers = len(self.coefficients) - 1
-        value = np.zeros(x.shape + self.coefficients.shape[2:])
-        for power in range(powers, order - 1, -1):
+        if order > powers:
+            return np.zeros(x.shape + self.coefficients.shape[2:])
+        scaled = self.coefficients
+        if order:
+            falling = [perm(power, order) for power in range(powers, order - 1, -1)]
+            scaled = np.stack([k * one for k, one in zip(falling, scaled, strict=False)])
+        value: Array = scaled[0].take(piece, axis=0)
+        for one in scaled[1:]:
             value *= step
-            value += perm(power, order) * self.coefficients[powers - power][piece]
-        return value
+            value += one.take(piece, axis=0)
+        return np.asarray(value)
 
     def antiderivative(self) -> Curve:
         """Return the integral from the first break on."""

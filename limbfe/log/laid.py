@@ -194,9 +194,9 @@ def spare_wood(
     Under a round back the wood is less deep beside the top of the arch.
     """
     half = 0.5 * width * np.hypot(1.0, slope)
-    faces = [log.edges(x, depth) for depth in (0.0, thickness)]
-    left = np.min([offset - half - face[0] for face in faces], axis=0)
-    right = np.min([face[1] - offset - half for face in faces], axis=0)
+    upper, lower = log.edges_at(x, 0.0, thickness)
+    left = np.minimum(offset - half - upper[0], offset - half - lower[0])
+    right = np.minimum(upper[1] - offset - half, lower[1] - offset - half)
     depth = log.at("depth", x) - thickness
     if log.round:
         from_top = np.abs(offset - log.at("pith_across", x))

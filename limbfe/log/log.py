@@ -183,7 +183,7 @@ class Log:
         curve = self.curves.get(name)
         if curve is None:
             return np.full(x.shape, getattr(self, name)[0] if order == 0 else 0.0)
-        return curve(np.clip(x, self.x[0], self.x[-1]), order)
+        return curve(np.minimum(np.maximum(x, self.x[0]), self.x[-1]), order)
 
     def edges(self, x: Any, depth: Any = 0.0) -> tuple[Array, Array]:
         """Return where the left and the right face lie at some depth, m to the right of the line.
@@ -193,12 +193,18 @@ class Log:
         x, depth : array_like, m
             Broadcast against each other.
         """
-        share = np.asarray(depth, dtype=np.float64) / self.at("depth", x)
-        faces = []
-        for side in ("left", "right"):
-            above, below = self.at(side, x), self.at(f"{side}_below", x)
-            faces.append(above + (below - above) * share)
-        return -faces[0], faces[1]
+        return self.edges_at(x, depth)[0]
+
+    def edges_at(self, x: Any, *depths: Any) -> list[tuple[Array, Array]]:
+        """Return the same at several depths; the columns are looked up once."""
+        whole = self.at("depth", x)
+        sides = [(self.at(side, x), self.at(f"{side}_below", x)) for side in ("left", "right")]
+        found = []
+        for depth in depths:
+            share = np.asarray(depth, dtype=np.float64) / whole
+            left, right = (above + (below - above) * share for above, below in sides)
+            found.append((-left, right))
+        return found
 
     def fibre_slope(self, x: Any) -> Array:
         """Return how fast the fibres of the back run to the right going up, shape of `x`."""

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from limbfe.log.layout.costs import on_the_back, practice_cost, share_of_width
+from limbfe.log.layout.costs import meet, on_the_back, practice_cost, share_of_width
 from limbfe.log.layout.practice import (
     EDGE,
     GONE,
@@ -55,9 +55,9 @@ def test_a_line_goes_round_an_edge_even_where_a_table_makes_nothing_of_it(wanted
     at = np.asarray(0.018 - 0.5 * width)
     mark = marked.marks[0]
     places = (np.asarray(0.018), at)
-    inside, edge = (float(practice_cost(task, mark, "top", 0.95, y)) for y in places)
+    inside, edge = (float(practice_cost(task, meet(task, mark, "top", 0.95, y))) for y in places)
     assert inside < 0.1 * edge < edge <= 1.1 * EDGE
-    in_the_grip = float(practice_cost(task, mark, "top", 0.65, at))
+    in_the_grip = float(practice_cost(task, meet(task, mark, "top", 0.65, at)))
     assert in_the_grip < 0.05 * edge
 
 
@@ -67,7 +67,7 @@ def test_a_knot_outside_counts_until_it_is_clear_half_way_through_the_limb(wante
     mark = knot(x=0.65, across=0.0, diameter=0.012, lean=0.0)
     task = task_for(half_log(marks=(mark,)), wanted, strength)
     offset = np.linspace(0.0, 0.035, 701)
-    cost = practice_cost(task, mark, "top", 1.0, offset)
+    cost = practice_cost(task, meet(task, mark, "top", 1.0, offset))
     last = np.flatnonzero(cost > 0.0)[-1]
     across, diameter, _ = on_the_back(task.log, mark, offset, arched=task.arched)
     width, thickness = (float(size) for size in task.size_at(-0.35))

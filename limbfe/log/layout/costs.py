@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -97,7 +99,7 @@ class Task:
 
     def size_at(self, s: Array | float) -> tuple[Array, Array]:
         """Return width and thickness at stations of the bow, those past its tips as at the tips."""
-        sizes = self.sizes(np.clip(s, self.wanted.x[0], self.wanted.x[-1]))
+        sizes = self.sizes(np.minimum(np.maximum(s, self.wanted.x[0]), self.wanted.x[-1]))
         return sizes[..., 0], sizes[..., 1]
 
     @property
@@ -142,9 +144,9 @@ def room(task: Task, x: Array, s: Array) -> tuple[Array, Array, Array]:
     """
     width, thickness = task.size_at(s)
     half = 0.5 * width
-    faces = [task.log.edges(x, depth) for depth in (0.0, thickness)]
-    low = np.max([face[0] for face in faces], axis=0) + half + task.rules.edge
-    high = np.min([face[1] for face in faces], axis=0) - half - task.rules.edge
+    upper, lower = task.log.edges_at(x, 0.0, thickness)
+    low = np.maximum(upper[0], lower[0]) + half + task.rules.edge
+    high = np.minimum(upper[1], lower[1]) - half - task.rules.edge
     depth = task.log.at("depth", x) - thickness - task.rules.edge
     return low, high, depth
 
@@ -236,8 +238,8 @@ def _add_points(task: Task, end: End, grip: float, x: Array, offsets: Array, cos
         found = offset_near(mark.x)
         if found is None:
             continue
-        used = zone_used(task, mark, end, grip, found[1])
-        cost[found[0]] += ZONES * used**4 + practice_cost(task, mark, end, grip, found[1])
+        met = meet(task, mark, end, grip, found[1])
+        cost[found[0]] += ZONES * _used(task, met) ** 4 + practice_cost(task, met)
 
 
 def zone_marks(log: Log) -> tuple[Mark, ...]:
@@ -268,11 +270,33 @@ def zone_used(task: Task, mark: Mark, end: End, grip: float, offset: Array) -> A
     grip : float, m
     offset : ndarray, m
     """
+    return _used(task, meet(task, mark, end, grip, offset))
+
+
+class Met(NamedTuple):
+    """A knot as a limb meets it: station on the bow, the limb's sizes there, see `on_the_back`."""
+
+    mark: Mark
+    s: float
+    width: float
+    thickness: float
+    across: Array
+    diameter: Array
+    depth: Array
+
+
+def meet(task: Task, mark: Mark, end: End, grip: float, offset: Array) -> Met:
+    """Return how a limb whose line passes a knot at `offset` meets it; see `zone_used`."""
     s = (mark.x - grip) * (1.0 if end == "top" else -1.0)
     width, thickness = (float(size) for size in task.size_at(s))
     across, diameter, depth = on_the_back(task.log, mark, offset, arched=task.arched)
-    used = task.strength.used(mark.state, s, diameter / width, across / (0.5 * width))
-    return np.where(depth < thickness, used, 0.0)
+    return Met(mark, s, width, thickness, across, diameter, depth)
+
+
+def _used(task: Task, met: Met) -> Array:
+    size, place = met.diameter / met.width, met.across / (0.5 * met.width)
+    used = task.strength.used(met.mark.state, met.s, size, place)
+    return np.where(met.depth < met.thickness, used, 0.0)
 
 
 def share_of_width(task: Task, mark: Mark, end: End, grip: float) -> float:
@@ -293,16 +317,14 @@ def share_of_width(task: Task, mark: Mark, end: End, grip: float) -> float:
     return float(diameter[met].max()) / width
 
 
-def practice_cost(task: Task, mark: Mark, end: End, grip: float, offset: Array) -> Array:
-    """Return what a knot costs by common practice alone; arguments and shape as of `zone_used`.
+def practice_cost(task: Task, met: Met) -> Array:
+    """Return what a knot costs by common practice alone.
 
     It is looked at on the back and half way through the limb, where a branch from the
     pith lies nearer to the middle.
     """
-    s = (mark.x - grip) * (1.0 if end == "top" else -1.0)
-    width, thickness = (float(size) for size in task.size_at(s))
+    mark, s, width, thickness, across, diameter, depth = met
     half, tip = 0.5 * width, float(task.wanted.x[-1] if s >= 0.0 else -task.wanted.x[0])
-    across, diameter, depth = on_the_back(task.log, mark, offset, arched=task.arched)
     deep = 1.0 - 0.5 * thickness / float(task.log.at("pith", mark.x)) if task.log.round else 1.0
     edge = np.maximum(
         at_edge(across, 0.5 * diameter, half), at_edge(deep * across, 0.5 * deep * diameter, half)
@@ -333,26 +355,36 @@ def on_the_back(log: Log, mark: Mark, offset: Array, *, arched: bool) -> tuple[A
     depth : ndarray
         Below the back at which it begins: 0 but for such branches.
     """
-    radius = float(log.at("pith", mark.x))
     nothing = np.zeros(np.shape(offset))
-    left, right = log.edges(mark.x, mark.across if mark.face in ("left", "right") else 0.0)
     if not log.round:
         if mark.face in ("left", "right"):
             return nothing, nothing + mark.diameter, nothing + mark.across
         return mark.across - offset, nothing + mark.diameter, nothing
-    if mark.face == "back":
-        angle, reach, sine = mark.across / radius, radius, 1.0
-    else:
-        pith = float(log.at("pith_across", mark.x))
-        sides = {"left": float(left), "right": float(right)}
-        seen = sides.get(mark.face, mark.across)
-        down = mark.across if mark.face in sides else float(log.at("depth", mark.x))
-        reach = float(np.hypot(seen - pith, radius - down))
-        angle = float(np.arctan2(seen - pith, radius - down)) + pith / radius
-        sine = abs(seen - pith if mark.face in sides else radius - down) / reach
+    radius, angle, reach, sine = _branch_from_pith(log, mark)
     turned = np.clip(angle - offset / radius, -1.3, 1.3)
     if arched:
         return radius * np.sin(turned), nothing + mark.diameter * sine * radius / reach, nothing
     cosine = np.cos(turned)
     diameter = mark.diameter * sine * (radius / cosine / reach) / cosine
     return radius * np.tan(turned), diameter, nothing
+
+
+@lru_cache(maxsize=64)
+def _branch_from_pith(log: Log, mark: Mark) -> tuple[float, float, float, float]:
+    """Return how a branch lies under a round back, whatever line is looked at.
+
+    Depth of the pith (m), the branch's angle from the line that was snapped, how far from the pith
+    it shows (m), and the sine of the angle at which the surface cuts it there.
+    """
+    radius = float(log.at("pith", mark.x))
+    if mark.face == "back":
+        return radius, mark.across / radius, radius, 1.0
+    left, right = log.edges(mark.x, mark.across if mark.face in ("left", "right") else 0.0)
+    pith = float(log.at("pith_across", mark.x))
+    sides = {"left": float(left), "right": float(right)}
+    seen = sides.get(mark.face, mark.across)
+    down = mark.across if mark.face in sides else float(log.at("depth", mark.x))
+    reach = float(np.hypot(seen - pith, radius - down))
+    angle = float(np.arctan2(seen - pith, radius - down)) + pith / radius
+    sine = abs(seen - pith if mark.face in sides else radius - down) / reach
+    return radius, angle, reach, sine

@@ -6,8 +6,9 @@ was found, until the steps are those of a sharp pencil.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -57,8 +58,15 @@ class Found:
     cost: float
 
 
+Each = Callable[[Callable[["Found"], "Found | None"], list["Found"]], Iterable["Found | None"]]
+"""What refines several lines: `map`, or one that shares them out."""
+
+
 def search(
-    task: Task, wanted: int = 3, tell: Callable[[int, int], None] | None = None
+    task: Task,
+    wanted: int = 3,
+    tell: Callable[[int, int], None] | None = None,
+    each: Each = map,
 ) -> tuple[Found, ...]:
     """Return the best lines, different from each other, the best first.
 
@@ -69,6 +77,8 @@ def search(
         How many; fewer come where there are not so many.
     tell : callable, optional
         Told how many of how many positions are tried.
+    each : callable, optional
+        From a function and lines to what it finds of each, in their order.
 
     Raises
     ------
@@ -88,7 +98,7 @@ def search(
     if not coarse:
         raise no_line(task, places)
     coarse.sort(key=lambda one: one.cost)
-    tried = (_refine(task, one) for one in _different(coarse, FOLLOWED))
+    tried = each(partial(_refine, task), _different(coarse, FOLLOWED))
     refined = [one for one in tried if one is not None]
     if not refined:
         raise no_line(task, places)

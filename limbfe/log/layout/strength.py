@@ -51,25 +51,30 @@ class StateTable:
             values = getattr(self, name)
             object.__setattr__(self, name, None if values is None else read_only(values))
 
-    def at(self, column: Column, size: Array, place: Array) -> Array:
-        """Return a column at sizes and places of one shape.
+    def at(self, size: Array, place: Array, *columns: Column) -> list[Array]:
+        """Return columns at sizes and places of one shape.
 
         Straight between the table's sizes and columns, its outermost sizes going on outside.
         """
-        values, i = getattr(self, column), np.searchsorted(self.sizes, size, side="right") - 1
-        i = np.clip(i, 0, len(self.sizes) - 2)
+        i = self.sizes.searchsorted(size, side="right") - 1
+        i = np.minimum(np.maximum(i, 0), len(self.sizes) - 2)
         low, high = self.sizes[i], self.sizes[i + 1]
         u = np.maximum((size - low) / (high - low), 0.0)[..., None]
         # past the largest size places do not move on: they would cross
         v = np.minimum(u, 1.0)
         places = (1.0 - v) * self.places[i] + v * self.places[i + 1]
-        row = np.maximum((1.0 - u) * values[i] + u * values[i + 1], 0.0)
         j = np.sum(places <= place[..., None], axis=-1) - 1
-        j = np.clip(j, 0, places.shape[-1] - 2)[..., None]
+        j = np.minimum(np.maximum(j, 0), places.shape[-1] - 2)[..., None]
         a, b = np.take_along_axis(places, j, -1), np.take_along_axis(places, j + 1, -1)
-        t = np.clip((place[..., None] - a) / np.maximum(b - a, 1e-12), 0.0, 1.0)
-        found = (1.0 - t) * np.take_along_axis(row, j, -1) + t * np.take_along_axis(row, j + 1, -1)
-        out: Array = found[..., 0]
+        t = np.clip((place[..., None] - a) / np.maximum(b - a, 1e-12), 0.0, 1.0)[..., 0]
+        u, j = u[..., 0], j[..., 0]
+        out = []
+        for column in columns:
+            values = getattr(self, column)
+            before, after = (
+                np.maximum((1.0 - u) * values[i, k] + u * values[i + 1, k], 0.0) for k in (j, j + 1)
+            )
+            out.append((1.0 - t) * before + t * after)
         return out
 
 
@@ -105,11 +110,14 @@ class ZoneStrength:
         return float(np.interp(s, self.s, self.back) / max(float(self.back.max()), 1e-12))
 
     def share(self, column: Column, state: str, s: Any, size: Any, place: Any) -> Array:
-        """Return a column of the table times the strain at a station; arguments broadcast.
+        """Return a column of the table times the strain at a station; see `shares`."""
+        return self.shares(state, s, size, place, column)[0]
+
+    def shares(self, state: str, s: Any, size: Any, place: Any, *columns: Column) -> list[Array]:
+        """Return columns of the table times the strain at a station; arguments broadcast.
 
         Parameters
         ----------
-        column : {"breaking", "unsound", "crushing"}
         state : str
             One without a table of its own counts as dead, or as what there is.
         s : array_like, m
@@ -118,14 +126,17 @@ class ZoneStrength:
             Diameter over width.
         place : array_like
             Distance of its middle from the limb's middle over half the width.
+        columns : {"breaking", "unsound", "crushing"}
         """
         s, size, place = np.broadcast_arrays(np.asarray(s, float), size, np.abs(place))
         table = (
             self.tables.get(state) or self.tables.get("dead") or next(iter(self.tables.values()))
         )
-        strain = self.belly if column == "crushing" else self.back
-        share: Array = np.interp(s, self.s, strain) * table.at(column, size, place)
-        return share
+        strains = [self.belly if column == "crushing" else self.back for column in columns]
+        return [
+            np.interp(s, self.s, strain) * one
+            for strain, one in zip(strains, table.at(size, place, *columns), strict=True)
+        ]
 
     def used(self, state: str, s: Any, size: Any, place: Any) -> Array:
         """Return the strength used, a crushed belly counted less; arguments as of `share`.
@@ -133,8 +144,7 @@ class ZoneStrength:
         Past the edge it falls to that of clear wood where a knot's swirl ends, and is 0 beyond.
         Nothing is judged in the stiff grip, where clear wood strains nothing.
         """
-        breaking = self.share("breaking", state, s, size, place)
-        crushing = self.share("crushing", state, s, size, place)
+        breaking, crushing = self.shares(state, s, size, place, "breaking", "crushing")
         reached = np.abs(place) < 1.0 + SWIRL * np.asarray(size)
         used: Array = np.where(reached, np.maximum(breaking, CRUSHED * crushing), 0.0)
         return used

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -27,7 +28,7 @@ from limbfe.studies.lay.remarks import assumptions, cautions
 from limbfe.studies.lay.results import LaidOut, Layout
 from limbfe.studies.size.size import size_bow
 from limbfe.studies.size.wanted import Wanted
-from limbfe.studies.tasks.run import TaskFailure, worker_pool
+from limbfe.studies.tasks.run import TaskFailure, map_over, worker_pool
 from limbfe.studies.trial_knots.table import (
     ClearBow,
     draw_clear,
@@ -86,7 +87,7 @@ def lay_bow(
     with worker_pool(1 if quick else workers, executor, ready=_ready) as pool:
         clear, task = _wanted_bow(sheet, drawn, tell)
         tell("first look")
-        first = _laid_out(sheet, clear, task, _search(sheet, task))
+        first = _laid_out(sheet, clear, task, _search(sheet, task, pool))
         if quick:
             return first
         seen(first)
@@ -103,7 +104,7 @@ def lay_bow(
             )
             task = replace(task, strength=strength)
             tell("searching the line again")
-            first = _laid_out(sheet, clear, task, _search(sheet, task))
+            first = _laid_out(sheet, clear, task, _search(sheet, task, pool))
         tell("assessing the best layouts")
         judged = assess_texts(
             [one.case_text for one in first.layouts],
@@ -184,9 +185,9 @@ def _leans(task: Task) -> dict[str, float]:
     return leans
 
 
-def _search(sheet: Sheet, task: Task) -> tuple[Found, ...]:
+def _search(sheet: Sheet, task: Task, pool: Executor | None) -> tuple[Found, ...]:
     try:
-        return search(task)
+        return search(task, each=partial(map_over, pool))
     except GeometryError as error:
         raise CaseError(f"{sheet.path}: {error}") from error
 

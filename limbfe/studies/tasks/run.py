@@ -26,6 +26,7 @@ from limbfe.read_only import hand_on_read_only
 from limbfe.studies.tasks.journal import Journal
 
 Item = TypeVar("Item")
+Found = TypeVar("Found")
 
 hand_on_read_only()
 
@@ -182,8 +183,7 @@ def _collect(
             del names[future]
     except BrokenProcessPool as error:
         raise LimbfeError(
-            "a worker process died, perhaps for want of memory; run the study again with fewer "
-            "workers: finished results are kept when it has a folder to write to"
+            f"{_DIED}: finished results are kept when it has a folder to write to"
         ) from error
     except BaseException:
         for future, name in names.items():
@@ -195,6 +195,24 @@ def _collect(
             if finished and name not in kept:
                 keep(name, future.result())
         raise
+
+
+def map_over(
+    pool: Executor | None, work: Callable[[Item], Found], items: Iterable[Item]
+) -> list[Found]:
+    """Return ``work(item)`` of every item, in their order, by the processes of `worker_pool`.
+
+    For short computations whose results are no study's, and may be anything that can be pickled.
+    """
+    if pool is None:
+        return [work(item) for item in items]
+    try:
+        return list(pool.map(work, items))
+    except BrokenProcessPool as error:
+        raise LimbfeError(_DIED) from error
+
+
+_DIED = "a worker process died, perhaps for want of memory; run the study again with fewer workers"
 
 
 class _OwnPool(ProcessPoolExecutor):

@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from limbfe.errors import CaseError, GeometryError
-from limbfe.studies.tasks.run import Made, TaskFailure, run_tasks, worker_pool
+from limbfe.studies.tasks.run import Made, TaskFailure, map_over, run_tasks, worker_pool
 
 CALLS: list[float] = []
 
@@ -164,3 +164,13 @@ def test_what_a_journal_knows_is_not_made_again(tmp_path):
     path = tmp_path / "made.jsonl"
     first = run_tasks(known, {"a": "a"}, study="made", workers=1, journal=path)
     assert run_tasks(known, Made(("a",), refuse), study="made", workers=1, journal=path) == first
+
+
+def half(number: float) -> tuple[float, float]:
+    return number, 0.5 * number
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_map_over_processes_keeps_the_order(workers):
+    with worker_pool(workers) as pool:
+        assert map_over(pool, half, [3.0, 1.0, 2.0]) == [(3.0, 1.5), (1.0, 0.5), (2.0, 1.0)]
