@@ -113,15 +113,21 @@ def _held(stave: Stave, seconds: float) -> Stave:
     )
 
 
-def build_stave(case: Case) -> Stave:
+def build_stave(case: Case, bare: Stave | None = None) -> Stave:
     """Return the stave of a case with its knots and patches.
+
+    Parameters
+    ----------
+    case : Case
+    bare : Stave, optional
+        What `bare_stave` returns of it, where that is known.
 
     Raises
     ------
     CaseError
         If the wood lacks a property, or the numbers describe no possible stave.
     """
-    stave = bare_stave(case)
+    stave = bare_stave(case) if bare is None else bare
     with _named(case.path):
         return replace(
             stave,

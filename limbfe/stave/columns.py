@@ -187,8 +187,57 @@ def names_of(part: Part) -> tuple[str, ...]:
     return tuple(column.name for column in TABLE if column.part == part)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Between:
+    """Columns between their stations.
+
+    Attributes
+    ----------
+    names : tuple of str
+    alike : mapping of str to float
+        Of columns that are the same everywhere.
+    curves : tuple of (names, Curve)
+        Of the others, those of flat radii curvatures.
+    """
+
+    names: tuple[str, ...]
+    alike: Mapping[str, float]
+    curves: tuple[tuple[tuple[str, ...], Curve], ...]
+
+    def at(self, at: Any) -> dict[str, Array]:
+        """Return the columns at stations (m), each read-only and of their shape."""
+        at = np.asarray(at, dtype=np.float64)
+        out = {name: np.full(at.shape, value) for name, value in self.alike.items()}
+        for names, curve in self.curves:
+            values = curve(at)
+            out |= {name: values[..., k] for k, name in enumerate(names)}
+            for name in names:
+                if NAMED[name].flat:
+                    bent = out[name] > FLATTEST
+                    flat = np.full(at.shape, math.inf)
+                    out[name] = np.divide(1.0, out[name], out=flat, where=bent)
+        return {name: read_only(out[name]) for name in self.names}
+
+
 def read_between(x: Array, columns: Mapping[str, Array], at: Any) -> dict[str, Array]:
-    """Return columns between their stations.
+    """Return columns between their stations; see `between`.
+
+    Parameters
+    ----------
+    x, columns
+        As of `between`.
+    at : array_like, shape (...), m
+
+    Returns
+    -------
+    dict of str to ndarray, shape (...)
+        Read-only.
+    """
+    return between(x, columns).at(at)
+
+
+def between(x: Array, columns: Mapping[str, Array]) -> Between:
+    """Return what columns are between their stations.
 
     Parameters
     ----------
@@ -196,12 +245,6 @@ def read_between(x: Array, columns: Mapping[str, Array], at: Any) -> dict[str, A
         Stations, growing.
     columns : mapping of str to ndarray, shape (n,)
         By name.
-    at : array_like, shape (...), m
-
-    Returns
-    -------
-    dict of str to ndarray, shape (...)
-        Read-only.
 
     Notes
     -----
@@ -210,24 +253,19 @@ def read_between(x: Array, columns: Mapping[str, Array], at: Any) -> dict[str, A
     radius that may be "flat" the curvature goes so; a ring radius that is infinite is so
     everywhere.
     """
-    at = np.asarray(at, dtype=np.float64)
     alike = {name: values[0] for name, values in columns.items() if np.all(values == values[0])}
-    out = {name: np.full(at.shape, value) for name, value in alike.items()}
     curved = {
         name: 1.0 / values if NAMED[name].flat else values
         for name, values in columns.items()
         if name not in alike
     }
+    curves = []
     for size in (True, False):
-        names = [name for name in curved if NAMED[name].size == size]
+        names = tuple(name for name in curved if NAMED[name].size == size)
         if names:
-            values = column_curve(x, np.stack([curved[name] for name in names], axis=1), size)(at)
-            out |= {name: values[..., k] for k, name in enumerate(names)}
-    for name in curved:
-        if NAMED[name].flat:
-            bent = out[name] > FLATTEST
-            out[name] = np.divide(1.0, out[name], out=np.full(at.shape, math.inf), where=bent)
-    return {name: read_only(out[name]) for name in columns}
+            values = np.stack([curved[name] for name in names], axis=1)
+            curves.append((names, column_curve(x, values, size)))
+    return Between(names=tuple(columns), alike=alike, curves=tuple(curves))
 
 
 def column_curve(x: Array, values: Array, size: bool) -> Curve:

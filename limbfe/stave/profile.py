@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from limbfe.curves import Curve
 from limbfe.errors import GeometryError
 from limbfe.frames import Array, read_only
-from limbfe.stave.columns import column_curve, names_of, read_between
+from limbfe.stave.columns import Between, between, column_curve, names_of
 from limbfe.stave.stave import Belly, Grain, Stave, column
 from limbfe.units import both_lengths
 
@@ -102,7 +103,14 @@ def grain_at(stave: Stave, x: Any) -> Grain:
 
 
 def _read(stave: Stave, names: tuple[str, ...], at: Array) -> dict[str, Array]:
-    return read_between(stave.x, {name: column(stave, name) for name in names}, at)
+    return _between(stave, names).at(at)
+
+
+# A bow is judged by asking the same few staves thousands of times; a curve takes as long to make
+# as to look up.
+@lru_cache(maxsize=32)
+def _between(stave: Stave, names: tuple[str, ...]) -> Between:
+    return between(stave.x, {name: column(stave, name) for name in names})
 
 
 def axis_at(stave: Stave, x: Any) -> tuple[Array, Array]:
@@ -169,9 +177,15 @@ def _inside(stave: Stave, x: Any) -> Array:
     return np.clip(at, stave.x[0], stave.x[-1])
 
 
+@lru_cache(maxsize=8)
 def _course(stave: Stave) -> Curve:
     """Return reflex and sideways as one piecewise cubic."""
     return column_curve(stave.x, np.stack([stave.reflex, stave.sideways], axis=1), size=False)
+
+
+@lru_cache(maxsize=8)
+def _thickness(stave: Stave) -> Curve:
+    return column_curve(stave.x, stave.thickness, size=True)
 
 
 def _back_slope(stave: Stave, course: Curve, x: Array) -> Array:
@@ -204,14 +218,14 @@ def _axis_position(stave: Stave, x: Array) -> Array:
     values = course(x)
     back = np.stack([-values[..., 0], values[..., 1], _back_height(stave, course, x)], axis=-1)
     normal = _frame(_back_slope(stave, course, x))[..., 2]
-    thickness = column_curve(stave.x, stave.thickness, size=True)(x)
+    thickness = _thickness(stave)(x)
     result: Array = back - 0.5 * thickness[..., None] * normal
     return result
 
 
 def _axis_tangent(stave: Stave, x: Array) -> Array:
     """Return the unit tangent of the mid-thickness axis, the mean of both sides at a station."""
-    course, thickness = _course(stave), column_curve(stave.x, stave.thickness, size=True)
+    course, thickness = _course(stave), _thickness(stave)
     t = _back_slope(stave, course, x)
     _, y_axis, normal = np.moveaxis(_frame(t), -1, 0)
     d1 = course(x, 1)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from limbfe.analysis.bow.given import ZoneGive
 from limbfe.analysis.bow.setup import BowSetup
@@ -67,7 +68,9 @@ def zone_give(setup: BowSetup, node_x: Array, stations: Stations | None = None) 
         if not elements.size:
             continue
         try:
-            extra = _bending_share(stave, group) * _plate_extra(stave, group, plane)
+            # The fronts of a coarse plate are small: more threads only wait for each other.
+            with threadpool_limits(limits=1, user_api="blas"):
+                extra = _bending_share(stave, group) * _plate_extra(stave, group, plane)
         except GeometryError as error:
             words.append(
                 Sentence(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.wood.stress import WoodStress
 from limbfe.analysis.wood.stretched import worked_wood
 from limbfe.beam import BowState, own_frame
-from limbfe.frames import Array
+from limbfe.frames import Array, read_only
 from limbfe.stave.profile import axis_at
 from limbfe.stave.stave import Stave
 
@@ -70,6 +71,8 @@ def resultants_at(model: LimbModel, load: LimbLoad, x: Array) -> Array:
     result = np.empty((len(x), 6))
     for upper in (False, True):
         here = (x >= hand) == upper
+        if not here.any():
+            continue
         limb = stations.bends & ((stations.x >= hand) == upper)
         result[here] = _along_limb(stave, load.resultants[limb], stations.x[limb], x[here])
     if load.state is not None:
@@ -93,12 +96,19 @@ def _in_grip(model: LimbModel, state: BowState, x: Array, hand: float) -> Array:
 
 def _along_limb(stave: Stave, resultants: Array, known: Array, x: Array) -> Array:
     """Interpolate in the unstrung bow's axes, so that it does not matter how the sections turn."""
-    _, frames = axis_at(stave, known)
+    frames = _frames_at(stave, known.tobytes())
     fixed = np.einsum("sij,skj->ski", frames, resultants.reshape(-1, 2, 3))
     at = [np.interp(x, known, column) for column in fixed.reshape(-1, 6).T]
     force, moment = np.stack(at, axis=1).reshape(-1, 2, 3).swapaxes(0, 1)
-    within = axis_at(stave, np.clip(x, known[0], known[-1]))[0]
     here, there = axis_at(stave, x)
-    moment = moment + np.cross(within - here, force)
+    inner = np.clip(x, known[0], known[-1])
+    if np.any(inner != x):
+        moment = moment + np.cross(axis_at(stave, inner)[0] - here, force)
     turned: Array = np.einsum("sji,ksj->ski", there, np.stack([force, moment])).reshape(-1, 6)
     return turned
+
+
+@lru_cache(maxsize=4)
+def _frames_at(stave: Stave, x: bytes) -> Array:
+    """Return the section frames at the stations of a limb, which every zone in it asks for."""
+    return read_only(axis_at(stave, np.frombuffer(x))[1])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from limbfe.analysis.wood.stress import WoodStress
@@ -17,7 +19,8 @@ from limbfe.stave.knot import Plane
 from limbfe.stave.profile import grain_at, shape_at
 from limbfe.stave.stave import Stave
 from limbfe.stave.zones import zone_at
-from limbfe.wood.bar import bar_of, wrinkled_at
+from limbfe.wood.bar import belly_law, bent_bar, wrinkled_at
+from limbfe.wood.belly import BellyLaw
 from limbfe.wood.weakest_link import bar_volume
 from limbfe.wood.wood import Wood
 
@@ -87,7 +90,7 @@ def plane_strength(wood: Wood) -> PlaneStrength:
     s, E_L = wood.strength, wood.elasticity.E_L
     return PlaneStrength(
         tension=s.tension,
-        compression=E_L * float(wrinkled_at(bar_of(wood))),
+        compression=E_L * _wrinkled(*_bar_numbers(wood)),
         shear=s.shear,
         tension_across=s.tension_across,
         toughness_fibre=s.toughness_fibre,
@@ -96,6 +99,21 @@ def plane_strength(wood: Wood) -> PlaneStrength:
         volume=bar_volume(wood),
         across_grain=s.compression_across,
     )
+
+
+def _bar_numbers(wood: Wood) -> tuple[float, ...]:
+    """Return what the bar of a wood is made of: tension strength and the law of its belly, Pa."""
+    law = belly_law(wood)
+    numbers = (wood.strength.tension, law.modulus, law.crushing, law.limit, law.plateau)
+    return tuple(float(number) for number in numbers)
+
+
+@lru_cache(maxsize=64)
+def _wrinkled(tension: float, *law: float) -> float:
+    """Return the shortening at which a bar may wrinkle: the layers of a limb share their woods."""
+    modulus, crushing, limit, plateau = law
+    belly = BellyLaw(modulus=modulus, crushing=crushing, limit=limit, plateau=plateau)
+    return float(wrinkled_at(bent_bar(belly, tension)))
 
 
 def wood_scatter(wood: Wood) -> Scatter:

@@ -192,7 +192,8 @@ def sweep_zone(
         dict(zip((axis.name for axis in shape_axes), values, strict=True))
         for values in itertools.product(*(axis.values for axis in shape_axes))
     ]
-    varied = [_vary(case, table, shape) for shape in shapes]
+    bare = bare_stave(case)
+    varied = [_vary(case, table, shape, bare) for shape in shapes]
     lengths = next((axis.values for axis in axes if axis.name == DRAW), (case.file.draw.length,))
     _check_draw(case, max(lengths))
     start = min(workers or available_cores(), len(shapes))
@@ -286,7 +287,9 @@ def _check_axes(table: KnotTable | DecayTable, axes: tuple[Axis, ...]) -> None:
         raise CaseError(f"sweep: {count} combinations; at most {MOST_POINTS}: take larger steps")
 
 
-def _vary(case: Case, table: KnotTable | DecayTable, shape: Mapping[str, float]) -> Zone:
+def _vary(
+    case: Case, table: KnotTable | DecayTable, shape: Mapping[str, float], bare: Stave
+) -> Zone:
     """Return the zone with another size or place; a cone keeps its taper."""
     changes: dict[str, float] = dict(shape)
     for name, value in shape.items():
@@ -299,10 +302,10 @@ def _vary(case: Case, table: KnotTable | DecayTable, shape: Mapping[str, float])
     tables = tuple(other if one is table else one for one in getattr(case.file, key))
     file = case.file.model_copy(update={key: tables})
     changed = replace(case, file=file)
-    for problem in zone_problems(file, bare_stave(case)):
+    for problem in zone_problems(file, bare):
         said = ", ".join(f"--{name} {both_lengths(value)}" for name, value in shape.items())
         raise CaseError(f'{said}: "{table.name}" {problem.loc[-1]}: {problem.reason}')
-    return find_zone(build_stave(changed), table.name)
+    return find_zone(build_stave(changed, bare), table.name)
 
 
 def _check_draw(case: Case, length: float) -> None:
