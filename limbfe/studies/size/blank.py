@@ -128,9 +128,23 @@ def _keep_tip(
         least[limb] = np.maximum(least[limb], thin)
         least[nock] = max(least[nock], stave.thickness[nock])
         return free
+    return free & ~_beyond_the_bending(stave, limb)
+
+
+def levers(stave: Stave) -> NDArray[np.bool_]:
+    """Return the stations of recurves, thick or not, and of stiff tips, shape (n,)."""
+    found = np.zeros(stave.x.shape, dtype=np.bool_)
+    for limb in (stave.x < -stave.half_grip, stave.x > stave.half_grip):
+        found |= _beyond_the_bending(stave, limb)
+    return found
+
+
+def _beyond_the_bending(stave: Stave, limb: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the stations outside the last of one limb that is thin and no recurve, shape (n,)."""
+    thin = float(stave.thickness[limb & ~recurved(stave)].min())
     bending = limb & (stave.thickness < STIFF_TIP * thin) & ~recurved(stave)
-    stiff: NDArray[np.bool_] = limb & (np.abs(stave.x) > np.abs(stave.x[bending]).max())
-    return free & ~stiff
+    beyond: NDArray[np.bool_] = limb & (np.abs(stave.x) > np.abs(stave.x[bending]).max())
+    return beyond
 
 
 def _check_tip(stave: Stave, tip: float, most: Array) -> None:

@@ -9,7 +9,8 @@ import numpy as np
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
 from limbfe.frames import Array
-from limbfe.studies.size.blank import blank_of
+from limbfe.stave.stave import Stave
+from limbfe.studies.size.blank import blank_of, levers
 from limbfe.studies.size.even_search import MOST_ROUNDS, EvenSearch, Round, worth_of
 from limbfe.studies.size.out_of_reach import breaks_first, not_enough_wood
 from limbfe.studies.size.recut import recut
@@ -60,18 +61,24 @@ def size_evenly(
 
     Notes
     -----
-    Stations in the stiff grip keep their thickness.  Stations at the least thickness (near the
-    tips) work less than the others and are not counted in the spread.  Even at the stations is
-    not even between them: the limb's thickness runs smoothly from one to the next.
+    Stations in the stiff grip keep their thickness.  So do recurves and stiff tips, but those of a
+    rough blank, which are made thinner by the factor that the whole limb would need.  Stations at
+    the least thickness (near the tips) work less than the others and are not counted in the
+    spread.  Even at the stations is not even between them: the limb's thickness runs smoothly from
+    one to the next.
     """
     weight, draw_length = wanted.weight, wanted.draw_length
     setup = build_setup(recut(case, {}, draw_length))
     allowance, tip = wanted.allowance, wanted.tip
     room = blank_of(setup.stave, allowance=allowance, keep=keep)
     start = find_start(case, room, weight, draw_length, tell)
-    if tip is None and start.factor < ROUGH:
-        tip = SLENDER * start.factor * float(min(room.present[0], room.present[-1]))
-    blank = blank_of(setup.stave, allowance=allowance, tip=tip, tips_stay=True, keep=keep)
+    rough = tip is None and start.factor < ROUGH
+    if rough:
+        keep = _lever_scaled(setup.stave, start.factor, keep)
+        # beside a lever the string's pull needs thickness enough; only bending tips get a least
+        if np.isnan(keep[[0, -1]]).any():
+            tip = SLENDER * start.factor * float(min(room.present[0], room.present[-1]))
+    blank = blank_of(setup.stave, allowance=allowance, tip=tip, tips_stay=not rough, keep=keep)
     search = EvenSearch(case=case, blank=blank, draw_length=draw_length, tell=tell)
     if guess is None:
         guess = blank.present * start.factor
@@ -95,6 +102,18 @@ def size_evenly(
         worth=worth_of(search, reached),
         rounds=search.rounds,
     )
+
+
+def _lever_scaled(stave: Stave, factor: float, keep: Array | None) -> Array:
+    """Return what is settled, recurves and stiff tips of a rough blank with it, shape (n,), m.
+
+    They are as stiff beside their limb as the blank has them: they bend little, since the string
+    lies on them and its lever is short, so that even strain would leave them nearly nothing, and a
+    recurve that is thin falls over sideways, straightens out and has no wood for the nock.
+    """
+    settled = np.full(stave.x.shape, np.nan) if keep is None else keep
+    scaled = np.where(levers(stave), factor * stave.thickness, np.nan)
+    return np.where(np.isnan(settled), scaled, settled)
 
 
 def _most_wood(search: EvenSearch, reached: Round, weight: float) -> float:

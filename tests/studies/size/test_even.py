@@ -1,17 +1,21 @@
 """Strength used alike at every station."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from limbfe.api import read_case
 from limbfe.case.build import build_setup
 from limbfe.errors import CaseError
+from limbfe.report.size import size_sentence
 from limbfe.stave.recurve import recurved
-from limbfe.studies.size.blank import blank_of
+from limbfe.studies.size.blank import blank_of, levers
 from limbfe.studies.size.even import size_evenly
 from limbfe.studies.size.even_search import EVEN
 from limbfe.studies.size.recut import columns_of, recut
 from limbfe.studies.size.wanted import Wanted
+from limbfe.units import METRIC
 
 from .make import CASES, coarse_ash
 
@@ -90,3 +94,29 @@ def test_a_recurve_with_a_stiff_tip_is_left_alone_from_where_it_begins():
     assert np.array_equal(blank_of(stave, tips_stay=True).free, (np.abs(stave.x) > 0.1) & ~begun)
     reflexed = build_setup(read_case(CASES / "yew_reflex.toml")).stave
     assert not recurved(reflexed).any()
+    assert not levers(reflexed).any()
+    # in a blank as thick all along, too, which has no stiff tip
+    blank = replace(stave, thickness=np.full_like(stave.x, 0.016))
+    assert np.array_equal(levers(blank), begun)
+    assert not levers(replace(blank, reflex=np.zeros_like(stave.x))).any()
+
+
+@pytest.mark.slow
+def test_a_rough_recurve_becomes_no_whip(tmp_path):
+    """Taken down from half as thick again, it comes out as a recurve is made, not at a floor."""
+    text = (CASES / "ash_recurve.toml").read_text().replace("steps = 30", "steps = 8")
+    path = tmp_path / "recurve.toml"
+    path.write_text(text.replace("elements_per_limb = 24", "elements_per_limb = 8\nfineness = 0.5"))
+    made = read_case(path)
+    columns = columns_of(made)["thickness"]
+    rough = recut(made, {"thickness": 1.5 * columns})
+    sized = size_evenly(rough, Wanted(weight=160.0, draw_length=0.5461))
+    recurve = np.abs(sized.x) > 0.68
+    # between the shipped bow's and a tenth more, all of it by one factor
+    assert np.ptp(sized.thickness[recurve] / columns[recurve]) < 1e-3
+    assert 1.0 < sized.thickness[-1] / columns[-1] < 1.15
+    assert sized.spread < EVEN
+    assert sized.after.solved.full_draw.stable
+    assert "taken down less than even strain would" in size_sentence(sized, METRIC)
+    asked = size_evenly(rough, Wanted(weight=160.0, draw_length=0.5461, tip=0.009))
+    assert asked.thickness[-1] == pytest.approx(0.009, abs=1e-5)
