@@ -26,15 +26,13 @@ def add(commands: Commands) -> None:
     parser.add_argument("case", type=Path, metavar="CASE", help="case file (TOML)")
     parser.add_argument(
         "--off-belly",
-        default="0.5 mm",
         metavar="LENGTH",
-        help="shaving off the belly (default: 0.5 mm)",
+        help="shaving off the belly (default: 0.5 mm or 1/64 in)",
     )
     parser.add_argument(
         "--off-width",
-        default="1 mm",
         metavar="LENGTH",
-        help="shaving off the width, half on each side (default: 1 mm)",
+        help="shaving off the width, half on each side (default: 1 mm or 1/32 in)",
     )
     parser.add_argument(
         "--to-weight",
@@ -63,8 +61,10 @@ def run(options: argparse.Namespace) -> None:
     from limbfe.report.shave import shave_tables
     from limbfe.units import unit_system
 
-    off_belly = _size("--off-belly", options.off_belly)
-    off_width = _size("--off-width", options.off_width)
+    # what a table names must be what was taken off: 1/64 in is a fifth less than 0.5 mm
+    imperial = options.units == "imperial"
+    off_belly = _size("--off-belly", options.off_belly or ("1/64 in" if imperial else "0.5 mm"))
+    off_width = _size("--off-width", options.off_width or ("1/32 in" if imperial else "1 mm"))
     weight, step = draw_weight(options, "--to-weight", options.to_weight), _step(options)
     case = read_case(options.case)
     with progress(options) as say:

@@ -17,7 +17,7 @@ from limbfe.studies.compare.compare import Comparison
 from limbfe.studies.compare.compared import ComparedBow, told_apart
 from limbfe.studies.compare.ranking import JUDGED
 from limbfe.studies.compare.slip import DEPTH, LENGTH
-from limbfe.units import Length, Sentence, UnitSystem, say
+from limbfe.units import Length, Quantity, Sentence, UnitSystem, say
 from limbfe.view.study.compare import ComparePicture, Panel, PictureBow
 
 FIRST, COLUMN = 20, 7
@@ -104,12 +104,12 @@ UNPICTURED = ("stored_per_mass",)
 EXPLAINED = (
     "* best, with those as good within half a per cent; none where the bows hardly differ",
     "early force: pull a quarter of the way from brace to full draw, of the draw weight",
-    "work put in: from brace to full draw, the first time; a crushed belly keeps a part of it",
+    "work put in: from brace to full draw, once exercised; the first draws take more",
     "energy stored: the work of an exercised draw less what it loses",
     "arrow speed: of ten grains (0.65 g) a pound of draw weight, by the case's own string",
     Sentence(
         "slip: what {} off the belly over {} at the worst place adds",
-        Length(DEPTH),
+        Quantity("shaving", DEPTH),
         Length(LENGTH),
     ),
 )

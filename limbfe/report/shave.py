@@ -45,7 +45,7 @@ def shave_tables(shaves: ShaveMap, units: UnitSystem) -> RenderableType:
 def _table(shaves: ShaveMap, shaving: Shaving, where: str, units: UnitSystem) -> Table:
     belly = shaving is shaves.belly
     _, unit = units.scale("length")
-    title = f"Taking {units.length(shaving.amount)} {where}: lengths in {unit}"
+    title = f"Taking {units.shaving(shaving.amount)} {where}: lengths in {unit}"
     table = plain_table(title)
     add_number(table, "station", "thick now" if belly else "width now", "draw weight")
     add_number(table, "strength used", "hardest at", "tiller at brace")

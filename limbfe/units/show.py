@@ -74,6 +74,7 @@ _SCALES: dict[UnitName, dict[str, _Scale]] = {
     "metric": {
         "length": _Scale("mm", 1, 100.0),
         "fine length": _Scale("mm", 2),
+        "shaving": _Scale("mm", 1),
         "rough length": _Scale("mm", 0),
         "tool length": _Scale("mm", 0),
         "draw reach": _Scale("mm", 0),
@@ -99,6 +100,7 @@ _SCALES: dict[UnitName, dict[str, _Scale]] = {
     "imperial": {
         "length": _Scale("in", 2, 10.0),
         "fine length": _Scale("in", 3),
+        "shaving": _Scale("in", 3),
         "rough length": _Scale("in", 1),
         "tool length": _Scale("in", 4),
         "draw reach": _Scale("in", 4),
@@ -127,6 +129,9 @@ _RULER: dict[str, int | None] = {
     "length": None, "rough length": 8, "tool length": 16, "draw reach": 16,
 }  # fmt: skip
 """Kinds shown in inches as a ruler has them, and the parts of an inch, see `ruler_inches`."""
+_OFF_THE_RULER = 0.02
+"""Share by which a shaving may miss the 64ths of an inch and be told in them: half a millimetre is
+no 1/64 in, it takes a quarter more."""
 _STEPS: dict[UnitName, float] = {"metric": 1e-3, "imperial": _INCH / 16}
 _ROUNDED: dict[str, Callable[[float], int]] = {"tool length": math.ceil, "draw reach": math.floor}
 """Lengths shown in whole steps of a tool (m), the way that keeps what is said of them true: what is
@@ -158,6 +163,18 @@ class UnitSystem:
     def fine_length(self, value: float) -> str:
         """Return metres as mm to a hundredth or inches to a thousandth, for shavings."""
         return self.show("fine length", value)
+
+    def shaving(self, value: float) -> str:
+        """Return metres as mm or inches: 64ths where it is so many, decimals where it is not.
+
+        For what is taken off or added where other figures are said to follow from it.
+
+        Examples
+        --------
+        >>> IMPERIAL.shaving(0.0254 / 64), IMPERIAL.shaving(0.5e-3), METRIC.shaving(0.5e-3)
+        ('1/64 in', '0.020 in', '0.5 mm')
+        """
+        return self.show("shaving", value)
 
     def force(self, value: float) -> str:
         """Return newtons as N or lbf."""
@@ -202,6 +219,10 @@ class UnitSystem:
             # the nudge keeps a whole step whole through a rounded conversion
             up = 1e-6 if _ROUNDED[kind] is math.floor else -1e-6
             value = _ROUNDED[kind](value / step + up) * step
+        if kind == "shaving" and self.name == "imperial":
+            nearest = round(value / _INCH * 64) * _INCH / 64
+            if abs(value - nearest) <= _OFF_THE_RULER * abs(value):
+                return ruler_inches(nearest, 64)
         if kind in _RULER and self.name == "imperial":
             return ruler_inches(value, _RULER[kind])
         return _SCALES[self.name][kind].number(value)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -36,6 +37,17 @@ def test_map_in_json_and_tables(case, capsys):
     said = capsys.readouterr().out
     assert "Taking 0.5 mm off the belly" in said
     assert "off the width, half on each side" in said
+
+
+@pytest.mark.parametrize("off", [None, "1/64 in", "0.5 mm"])
+def test_the_shaving_named_in_inches_is_the_one_taken_off(case, capsys, off):
+    """Half a millimetre is a quarter more than 1/64 in."""
+    words = ["shave", case, "--units", "imperial", *([] if off is None else ["--off-belly", off])]
+    assert main([*words, "--json"]) == 0
+    taken = json.loads(capsys.readouterr().out)["off_belly_mm"] / 25.4
+    assert main(words) == 0
+    said = capsys.readouterr().out.split("Taking ")[1].split(" in off the belly")[0]
+    assert float(Fraction(said)) == pytest.approx(taken, rel=0.02)
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from limbfe.frames import Array
+from limbfe.units import unit_system
 from limbfe.view import labels, theme
 
 if TYPE_CHECKING:
@@ -88,8 +89,8 @@ def _heading(figure: Figure, shaves: ShaveMap, units: labels.Units) -> None:
         f"{worst.how_hard}",
         va="top",
     )  # fmt: skip
-    belly = labels.length_text(shaves.belly.amount, units)
-    sides = labels.length_text(shaves.sides.amount, units)
+    belly = unit_system(units).shaving(shaves.belly.amount)
+    sides = unit_system(units).shaving(shaves.sides.amount)
     keys = [
         Patch(facecolor=theme.BACK, label=f"{belly} off the belly at that station"),
         Patch(
