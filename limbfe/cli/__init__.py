@@ -147,5 +147,16 @@ def _run(arguments: Sequence[str] | None) -> None:
 def _refuse(message: str, code: int) -> int:
     """Say on one line why there is no result; what would steer a terminal is spelt out."""
     line = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in message)
-    print(f"limbfe: {line}", file=sys.stderr)
+    print(_within_the_screen(f"limbfe: {line}"), file=sys.stderr)
     return code
+
+
+def _within_the_screen(line: str) -> str:
+    """Return a line broken between words where somebody reads it on a terminal."""
+    if not sys.stderr.isatty():
+        return line
+    import shutil
+    import textwrap
+
+    width = shutil.get_terminal_size().columns
+    return textwrap.fill(line, width, break_long_words=False, break_on_hyphens=False)

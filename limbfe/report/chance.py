@@ -158,7 +158,7 @@ def _bow(found: Chance, units: UnitSystem) -> Table:
     table = _table("what they are", "this case", "mean", "9 of 10 between", "figures off by")
     for name, kind, spread in (
         ("draw weight", "force", found.draw_weight),
-        ("set, rested", "length", found.kept),
+        ("set, rested", "rough length", found.kept),
         (f"speed of {units.show('arrow', found.arrow)} of arrow", "speed", found.speed),
     ):
         if spread is None:
@@ -169,7 +169,7 @@ def _bow(found: Chance, units: UnitSystem) -> Table:
             units.number(kind, spread.own),
             units.number(kind, spread.mean),
             f"{low} and {high}",
-            units.decimal(kind, _off(spread)),
+            units.decimal(kind.removeprefix("rough "), _off(spread)),
         )
     return table
 

@@ -52,11 +52,11 @@ def moisture_table(sweep: MoistureSweep, units: UnitSystem) -> RenderableType:
         table.add_row(
             moisture,
             units.force(one["draw_weight"]),
-            units.number("length", one["set_upper"]),
-            units.number("length", one["set_lower"]),
+            units.number("rough length", one["set_upper"]),
+            units.number("rough length", one["set_lower"]),
             f"{one['tension']:.0%}",
             f"{one['compression']:.0%}",
-            "-" if breaking is None else units.number("length", breaking),
+            "-" if breaking is None else units.number("draw reach", breaking),
             BREAKS.get(one["mode"], "-"),
         )
     if sweep.own is not None:

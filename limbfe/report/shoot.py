@@ -58,7 +58,7 @@ def shot_tables(shots: Shots, units: UnitSystem, *, assumptions: bool = False) -
     if assumptions:
         parts += [*listing(ASSUMED, left_open, units)]
     parts += [*listing("Cautions", _below(shots), units), Text("")]
-    parts += [Text(line, style="bold") for line in _answer(shots)]
+    parts += [Text(line, style="bold") for line in _answer(shots, units)]
     parts.append(Text(SAFETY))
     if not assumptions:
         more = f"--assumptions shows the {len(left_open)} things the case left open."
@@ -66,18 +66,18 @@ def shot_tables(shots: Shots, units: UnitSystem, *, assumptions: bool = False) -
     return Group(*parts)
 
 
-def _answer(shots: Shots) -> Iterator[str]:
+def _answer(shots: Shots, units: UnitSystem) -> Iterator[str]:
     if len(shots.shots) == 1:
         one = shots.shots[0]
         yield (
-            f"An arrow of {_arrow(one.arrow)} leaves at {_speed(one.shot.speed)} with "
-            f"{100 * one.efficiency:.1f} % of the work of drawing."
+            f"An arrow of {_arrow(one.arrow, units)} leaves at {_speed(one.shot.speed, units)} "
+            f"with {100 * one.efficiency:.1f} % of the work of drawing."
         )
     elif shots.shots:
         first, last = shots.shots[0], shots.shots[-1]
         yield (
-            f"From {_arrow(first.arrow)} to {_arrow(last.arrow)} the arrow leaves at "
-            f"{_speed(first.shot.speed)} to {_speed(last.shot.speed)}."
+            f"From {_arrow(first.arrow, units)} to {_arrow(last.arrow, units)} the arrow leaves at "
+            f"{_speed(first.shot.speed, units)} to {_speed(last.shot.speed, units)}."
         )
 
 
@@ -97,12 +97,18 @@ def _opening(shots: Shots, units: UnitSystem) -> str:
     )
 
 
-def _speed(value: float) -> str:
-    return f"{METRIC.show('speed', value)} ({IMPERIAL.show('speed', value)})"
+def _speed(value: float, units: UnitSystem) -> str:
+    return _in_both("speed", value, units)
 
 
-def _arrow(mass: float) -> str:
-    return f"{METRIC.show('arrow', mass)} ({IMPERIAL.show('arrow', mass)})"
+def _arrow(mass: float, units: UnitSystem) -> str:
+    return _in_both("arrow", mass, units)
+
+
+def _in_both(kind: str, value: float, units: UnitSystem) -> str:
+    """Return speeds and arrows in both systems, as the trade tells them; the reader's first."""
+    first, second = (IMPERIAL, METRIC) if units.name == "imperial" else (METRIC, IMPERIAL)
+    return f"{first.show(kind, value)} ({second.show(kind, value)})"
 
 
 def _one(one: ShotResult, units: UnitSystem) -> Iterator[RenderableType]:
@@ -113,9 +119,9 @@ def _one(one: ShotResult, units: UnitSystem) -> Iterator[RenderableType]:
     table = _table()
     table.add_row(
         "without losses",
-        f"{_speed(one.undamped.speed)}, {100 * one.undamped.efficiency:.1f} %",
+        f"{_speed(one.undamped.speed, units)}, {100 * one.undamped.efficiency:.1f} %",
     )
-    table.add_row("virtual mass, of this arrow", _arrow(one.virtual_mass or 0.0))
+    table.add_row("virtual mass, of this arrow", _arrow(one.virtual_mass or 0.0, units))
     table.add_row("time on the string", f"{1e3 * one.time:.1f} ms")
     table.add_row("leaves, from the back of the grip", units.length(one.nock_at_leaving))
     table.add_row("push of the hand till then", units.show("momentum", one.hand_momentum))
@@ -320,7 +326,9 @@ def _costs(costs: Costs, one: ShotResult, units: UnitSystem) -> Table:
     for what, change in rows:
         if change is not None:
             fps = change / IMPERIAL.scale("speed")[0]
-            table.add_row(what, f"{change:+.2f} m/s ({fps:+.1f} fps)")
+            metric, imperial = f"{change:+.2f} m/s", f"{fps:+.1f} fps"
+            told = (imperial, metric) if units.name == "imperial" else (metric, imperial)
+            table.add_row(what, "{} ({})".format(*told))
     return table
 
 

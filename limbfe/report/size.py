@@ -75,9 +75,16 @@ def size_sentence(sized: Sized, units: UnitSystem) -> str:
         )
         sentence += _floored(sized, units)
     if sized.method == "even" and np.any(_recurve(sized)):
+        now, then = (one[_recurve(sized)] for one in (sized.thickness_now, sized.thickness))
+        how = (
+            "left as thick as the case has them"
+            if np.allclose(then, now, atol=UNTOUCHED)
+            else f"taken down less than even strain would, to {np.mean(then / now):.2f} of the "
+            "blank, as one factor on the whole limb would"
+        )
         sentence += (
-            "The recurves are left as thick as the case has them, base and all: stiff, they work "
-            "less, hold their bend and pull as levers. "
+            f"The recurves are {how}, base and all: stiff, they work less, hold their bend, stand "
+            "sideways and pull as levers; --tip lets them get thinner. "
         )
     sentence += _uneven(sized)
     worst = int(np.argmax(after.used))
@@ -161,8 +168,10 @@ def bench_table(sized: Sized, units: UnitSystem) -> Table:
         limb = "upper" if x > 0 else "lower" if x < 0 else "grip "
         row = [f"{limb} {units.number('length', abs(x)):>4}"]
         row.append(units.number("length", float(sized.width[k])))
-        row += [thickness_words(float(t[k]), units) for t in (sized.blank, sized.thickness)]
-        row.append(shaving_words(float(sized.shaving[k]), units))
+        blank, shaving = float(sized.blank[k]), float(sized.shaving[k])
+        reach = blank - _off(shaving, units)
+        row += [thickness_words(one, units) for one in (blank, reach)]
+        row.append(shaving_words(shaving, units))
         if sized.free[k] or sized.left_for[k]:
             row += [
                 _worth(sized, k, units),
@@ -172,7 +181,8 @@ def bench_table(sized: Sized, units: UnitSystem) -> Table:
             row += ["", ""]
         table.add_row(*row, _remark(sized, k))
     table.caption = (
-        "Off: the shaving still to take, from the belly, rounded to the careful side.  "
+        "Off: the shaving still to take, from the belly, rounded to the careful side, and the "
+        "thickness to reach with it.  "
         f"{step_words} is: what it does to the draw weight at this station.  Strength: used in "
         "clear wood around it."
     )
@@ -202,9 +212,16 @@ def shaving_words(shaving: float, units: UnitSystem) -> str:
     """
     if abs(shaving) < UNTOUCHED:
         return "-"
-    step = STEPS[units.name]
-    off = step * math.floor(shaving / step + 1e-6)
+    off = _off(shaving, units)
     return inches_64(off) if units.name == "imperial" else f"{1e3 * off:.1f}"
+
+
+def _off(shaving: float, units: UnitSystem) -> float:
+    """Return a shaving (m) in whole steps, rounded down; what is left of the wood follows it."""
+    if abs(shaving) < UNTOUCHED:
+        return shaving
+    step = STEPS[units.name]
+    return step * math.floor(shaving / step + 1e-6)
 
 
 def sized_heading(sized: Sized) -> tuple[str, ...]:

@@ -24,7 +24,9 @@ def stringing_tables(strung: StringingOn, units: UnitSystem) -> RenderableType:
     parts: list[RenderableType] = [_heights(strung, units)]
     for what, words in (("Lower", strung.too_low), ("Higher", strung.too_high)):
         if words is not None:
-            parts.append(Text(f"{what}: {say(words, units).rstrip('.')}."))
+            # it is told of a height nobody asked for
+            why = say(words, units).removeprefix("Do not string this bow: ").rstrip(".")
+            parts.append(Text(f"{what}: {why}."))
     parts += listing("Cautions", strung.cautions, units)
     return Group(*parts, Text(""), Text(_answer(strung, units), style="bold"))
 
@@ -54,7 +56,7 @@ def _force(one: Strung, units: UnitSystem) -> str:
 def _answer(strung: StringingOn, units: UnitSystem) -> str:
     wanted, (low, high) = strung.wanted, strung.span
     words = (
-        f"Braced {units.length(wanted.brace_height)} high it takes a string of "
+        f"Braced {units.length(wanted.brace_height)} high for the first time it takes a string of "
         f"{units.length(wanted.string_length)}"
     )
     if wanted.force is None:

@@ -32,6 +32,8 @@ STRUNG = "already when strung"
 """When a zone fails that does not bear the brace height."""
 NUMBER_WIDTH = 8
 """Letters of "1779 mm", and one more."""
+_HAIRLINE = "a hairline"
+"""In the narrow column of what comes first; the line below the table says the rest."""
 FIRST = "what comes first"
 """Heading over the way in which a knot or decay fails, or would fail, before any other."""
 PRESSED = "how near a bar of the wood is to breaking when its belly is shortened as far"
@@ -219,6 +221,10 @@ def _broken(heading: str) -> str:
 
 def defect_table(defects: tuple[ZoneVerdict, ...], units: UnitSystem, braced: float = 0.0) -> Table:
     """Return every knot and patch of decay with its verdict; `braced` is a draw length, m."""
+    # loads what judges zones, which the other tables do without
+    from limbfe.failure.verdict import HAIRLINE, SHORT_SPLIT
+
+    hairlines = (HAIRLINE, SHORT_SPLIT)
     table = plain_table("Knots and decay")
     table.caption_justify = "left"
     for heading in ("where", "verdict", FIRST, "strength used", "chance"):
@@ -229,13 +235,14 @@ def defect_table(defects: tuple[ZoneVerdict, ...], units: UnitSystem, braced: fl
         table.add_row(
             f"{defect.words}\n{defect.limb} {units.length(defect.at)}",
             Text(defect.verdict, style=VERDICT_STYLE[defect.verdict]),
-            defect.mode,
+            _HAIRLINE if defect.mode in hairlines else defect.mode,
             band_words(defect).replace(" (", "\n("),
             f"{defect.failure_probability:.0%}",
             _in_lines(defect.draw_length_at_split, units, braced) + _hairline(defect),
             _in_lines(defect.draw_length_at_rupture, units, braced),
         )
-    notes = [f"{defect.words}: {words}" for defect in defects for words in wrinkle_words(defect)]
+    notes = [f"{defect.words}: {defect.mode}" for defect in defects if defect.mode in hairlines]
+    notes += [f"{defect.words}: {words}" for defect in defects for words in wrinkle_words(defect)]
     notes += [f"{defect.words}: {load_words(defect)}" for defect in defects if defect.kept]
     table.caption = "\n".join(notes) or None
     return table
@@ -243,7 +250,6 @@ def defect_table(defects: tuple[ZoneVerdict, ...], units: UnitSystem, braced: fl
 
 def wrinkle_words(defect: ZoneVerdict) -> tuple[str, ...]:
     """Return how far a belly is shortened that comes first by its wrinkles."""
-    # As above.
     from limbfe.failure.verdict import MODE_NAMES
 
     if defect.mode != MODE_NAMES["yield"]:

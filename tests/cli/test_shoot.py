@@ -10,10 +10,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 import limbfe
 from limbfe.analysis.zones.verdicts import GRAVITY
 from limbfe.cli import main
+from limbfe.report.shoot import shot_tables
+from limbfe.units import IMPERIAL, METRIC
 
 ASH = Path(__file__).parents[2] / "cases" / "ash_flatbow.toml"
 COARSE = "\n[analysis]\nelements_per_limb = 5\nfineness = 0.5\n"
@@ -54,6 +57,17 @@ def shot_once(text, tmp_path_factory) -> tuple[dict, Path]:
         words = ["shoot", str(path), "--arrow", "450 gr", "--json", "--png", str(picture)]
         assert main(words) == 0
     return json.loads(said.getvalue()), picture
+
+
+def test_speeds_and_arrows_are_told_in_the_readers_units_first(shots):
+    def last(units):
+        screen = Console(width=80, file=io.StringIO())
+        screen.print(shot_tables(shots, units))
+        return " ".join(screen.file.getvalue().split()).split("An arrow of ")[1]
+
+    speed = shots.shots[0].shot.speed
+    assert re.match(rf"463 gr \(30.0 g\) leaves at {speed / 0.3048:.0f} fps \(", last(IMPERIAL))
+    assert re.match(rf"30.0 g \(463 gr\) leaves at {speed:.1f} m/s \(", last(METRIC))
 
 
 def test_contract_and_sanity_of_an_arrow(shot_once):

@@ -11,9 +11,11 @@ from rich.console import Console
 
 from limbfe.analysis.bow.drawn import DrawCurve
 from limbfe.analysis.bow.setup import adjust
+from limbfe.failure.verdict import HAIRLINE
 from limbfe.report.size import shaving_words, thickness_words
 from limbfe.report.tables import (
     band_words,
+    defect_table,
     draw_length_words,
     smoothness_words,
     strain_words,
@@ -73,6 +75,15 @@ def test_words_of_cells(named_badly):
     drawn = named_badly.drawn
     braced = (drawn.curve.draw_length[0], drawn.first_pull.curve.draw_length[0])
     assert strung_length(drawn) == max(braced) > 0.0
+
+
+def test_a_hairline_is_called_harmless_below_the_table_not_in_a_narrow_column(named_badly):
+    zone = replace(named_badly.zones[0], mode=HAIRLINE)
+    console = Console(width=80, markup=False, emoji=False, file=io.StringIO())
+    console.print(defect_table((zone,), METRIC))
+    said = " ".join(console.file.getvalue().split())
+    assert f"knot {zone.name}: {HAIRLINE}" in said
+    assert said.count("harmless") == 1
 
 
 def test_a_shaving_is_read_off_a_calliper_or_a_rule():

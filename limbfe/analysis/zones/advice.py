@@ -161,7 +161,9 @@ def _trial_advice(trials: Trials, movable: bool) -> Iterator[tuple[Words, bool]]
 def _draw_advice(reached: When) -> Words:
     length, force = reached
     return Sentence(
-        "it is sound up to a draw of {}, where the bow pulls {}", DrawReach(length), Force(force)
+        "it is sound up to a draw of {}, where the bow, never drawn further, pulls {}",
+        DrawReach(length),
+        Force(force),
     )
 
 

@@ -148,9 +148,9 @@ def _braced(bow: Bow, length: float) -> Path:
     state = brace(bow, length=length)
     if state.slack:
         raise GeometryError(
-            f"pull: a string of {both_lengths(length)} does not reach from nock to nock in front "
-            "of this reflexed bow, whose limbs it lies on, and does not brace it either; take a "
-            "longer one"
+            f"pull: a string of {both_lengths(length, 4)} neither braces this bow nor hangs slack "
+            "before it: at most it just reaches from nock to nock, over the limbs where they are "
+            "in its way; take a longer one, to pull on, or a shorter one, to brace"
         )
     path, _ = path_of(bow, state)
     low, high = run_of(bow.model, path).leaves
