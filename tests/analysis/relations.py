@@ -136,14 +136,15 @@ class Outcome:
     used: dict[str, np.ndarray]
 
 
-def outcome(plan: Plan, unit: str = "m", judged: bool = False) -> Outcome:
+def outcome(plan: Plan, unit: str = "m", judged: str = "") -> Outcome:
+    """Draw a bow; `judged` has the letters of the zones that are judged, K and P."""
     setup = build_setup(case_of(text_of(plan, unit).encode(), Path("random.toml")))
     drawn = solve_bow(setup, beyond=False)
     used = {}
     if judged:
         load = limb_load(drawn)
         for zone in zones_of(setup.stave):
-            if zone.name in ("K", "P"):
+            if zone.name in tuple(judged):
                 found = judge_zone(local_problem(drawn.model, load, zone)[0]).modes
                 modes = [found[mode] for mode in ("fibre", "split", "yield")]
                 used[zone.name] = np.array([mode.typical for mode in modes])

@@ -70,8 +70,8 @@ def deeper(plan: Plan) -> Plan:
     return changed(plan, zones=[knot, {**patch, "depth": 1.15 * patch["depth"]}])
 
 
-def deviations(plan: Plan, rng: np.random.Generator, judged: bool) -> Iterator[tuple[str, float]]:
-    """Give how far every relation is off, as a share of what it allows."""
+def deviations(plan: Plan, rng: np.random.Generator, judged: str) -> Iterator[tuple[str, float]]:
+    """Give how far every relation is off, as a share of what it allows; `judged` as `outcome`."""
     there = outcome(plan, judged=judged)
     others = {
         "mirror": mirrored(plan),
@@ -82,7 +82,7 @@ def deviations(plan: Plan, rng: np.random.Generator, judged: bool) -> Iterator[t
         "a far tiny knot": with_tiny_knot(plan),
     }
     for name, other in others.items():
-        found = outcome(other, judged=judged and name in USED)
+        found = outcome(other, judged=judged if name in USED else "")
         yield name, abs(found.force / there.force - 1.0) / FORCE[name]
         for zone, used in found.used.items():
             off = np.abs(used / there.used[zone] - 1.0).max()
@@ -95,10 +95,9 @@ def deviations(plan: Plan, rng: np.random.Generator, judged: bool) -> Iterator[t
     further = outcome(changed(plan, draw=1.01 * plan["draw"]), judged=judged)
     yield "drawn further", 0.0 if further.force > there.force else np.inf
     if judged:
-        grown, rotted = (outcome(other(plan), judged=True) for other in (larger, deeper))
-        zones = {"larger": ("K",), "deeper": ("P",), "drawn further": ("K", "P")}
+        grown, rotted = outcome(larger(plan), judged="K"), outcome(deeper(plan), judged="P")
         for name, other in (("drawn further", further), ("larger", grown), ("deeper", rotted)):
-            for zone in zones[name]:
+            for zone in other.used:
                 back = (there.used[zone] - other.used[zone]) / there.used[zone]
                 yield f"{name}: zone {zone}", float((back / STEPS_BACK).max())
 
@@ -108,7 +107,7 @@ def all_hold(seed: int, bows: int) -> None:
     count = 0
     for number in range(bows):
         rng = np.random.default_rng([seed, number])
-        for name, off in deviations(random_plan(rng), rng, judged=number % 4 == 0):
+        for name, off in deviations(random_plan(rng), rng, judged="" if number % 4 else "KP"):
             count += 1
             worst[name] = max(worst.get(name, (0.0, number)), (off, number))
     print(f"{bows} bows, {count} relations; worst as a share of what is allowed:")

@@ -12,9 +12,9 @@ import pytest
 
 from limbfe.errors import LimbfeError
 from limbfe.page.room import open_room
+from tests.coarse import coarse
 
-CASES = Path(__file__).parents[2] / "cases"
-ASH = str(CASES / "ash_flatbow.toml")
+ASH = "ash_flatbow.toml"
 COMMANDS = [
     ["woods", "European ash"],
     ["sample"],
@@ -41,6 +41,7 @@ def run(words: list[str], folder: Path, steered: dict[str, str]) -> str:
 def test_commands_run_where_no_folder_of_the_user_can_be_written_to(tmp_path):
     """All lie below a file, where root cannot write either."""
     (tmp_path / "file").write_text("")
+    coarse(tmp_path)
     nowhere = dict.fromkeys(STEERED, str(tmp_path / "file" / "none"))
     for words in COMMANDS:
         assert run(words, tmp_path, nowhere), words
@@ -48,6 +49,7 @@ def test_commands_run_where_no_folder_of_the_user_can_be_written_to(tmp_path):
 
 
 def test_a_draw_needs_no_home(tmp_path):
+    coarse(tmp_path)
     assert '"case"' in run(["draw", ASH, "--json"], tmp_path, {})
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from limbfe.cli.common import progress
+from tests.coarse import coarse
 
 CASES = Path(__file__).parents[2] / "cases"
 HEAVY = ("numpy", "scipy", "pint", "pyvista", "pydantic", "matplotlib", "numba", "rich")
@@ -54,7 +55,7 @@ def test_a_draw_loads_neither_pictures_nor_local_models():
     assert _last_line(code, str(CASES / "ash_flatbow.toml")) == "[]"
 
 
-def test_a_draw_with_knots_loads_only_what_meshes_their_plates():
+def test_a_draw_with_knots_loads_only_what_meshes_their_plates(tmp_path):
     """SciPy's triangulation and factorisation, whose loading takes as long as the draw itself."""
     unused = ("matplotlib", "pyvista", "jinja2", "pint", "scipy.optimize", "scipy.interpolate")
     unused += ("limbfe.view", "limbfe.failure.splits", "scipy.spatial", "scipy.special")
@@ -65,7 +66,7 @@ def test_a_draw_with_knots_loads_only_what_meshes_their_plates():
         f"print(code, [n for n in {unused!r} if n in sys.modules])\n"
         "print(os.environ['OPENBLAS_NUM_THREADS'])"
     )
-    case = str(CASES / "elm_longbow.toml")
+    case = coarse(tmp_path, "elm_longbow")
     environment = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
     done = subprocess.run(
         [sys.executable, "-c", code, "draw", case],
@@ -77,7 +78,7 @@ def test_a_draw_with_knots_loads_only_what_meshes_their_plates():
     assert done.stdout.splitlines()[-2:] == ["0 []", "1"]
 
 
-def test_a_shot_without_knots_loads_no_local_models():
+def test_a_shot_without_knots_loads_no_local_models(tmp_path):
     """They, and the parts of SciPy they need, take a tenth of the time of a shot to load."""
     unused = ("limbfe.defect", "limbfe.failure.problem", "scipy.special", "scipy.linalg")
     code = (
@@ -86,10 +87,10 @@ def test_a_shot_without_knots_loads_no_local_models():
         "code = main(['shoot', sys.argv[1], '--arrow', '450 gr'])\n"
         f"print(code, [name for name in {unused!r} if name in sys.modules])"
     )
-    assert _last_line(code, str(CASES / "ash_flatbow.toml")) == "0 []"
+    assert _last_line(code, coarse(tmp_path)) == "0 []"
 
 
-def test_kept_machine_code_needs_no_linear_algebra():
+def test_kept_machine_code_needs_no_linear_algebra(tmp_path):
     """What Numba loads to compile, SciPy's linear algebra with it, costs a quarter of a second."""
     code = (
         "import sys\n"
@@ -98,7 +99,7 @@ def test_kept_machine_code_needs_no_linear_algebra():
         "print([n for n in ('scipy.linalg', 'numba.np.linalg') if n in sys.modules])"
     )
     # where the machine is fresh, the first run has compiled
-    assert "[]" in {_last_line(code, str(CASES / "ash_flatbow.toml")) for _ in range(2)}
+    assert "[]" in (_last_line(code, coarse(tmp_path)) for _ in range(2))
 
 
 def test_unknown_command_is_refused_with_exit_code_2():
