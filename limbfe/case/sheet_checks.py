@@ -228,6 +228,13 @@ def _checks_and_fixes(file: SheetFile) -> Iterator[Problem]:
             for key, at, across in ends:
                 if across is not None and (outside := _off_the_wood(file, at, across)):
                     yield Problem(("check", k, key), outside)
+            deepest = max(file.stave.depth)
+            if check.depth > deepest:
+                yield Problem(
+                    ("check", k, "depth"),
+                    f"is deeper than the stave, {both_lengths(deepest)} at the most; give that for "
+                    "a check all the way through",
+                )
     fix = file.fix
     for key in ("cut_butt", "cut_top"):
         value = getattr(fix, key)

@@ -112,6 +112,10 @@ def _wanted_bow(file: SheetFile, path: Path, text: CaseText) -> Case:
     try:
         case = read_case(place)
     except CaseError as error:  # at its place in the sheet, whatever it is in the case
+        if not place.is_file():  # what is wrong then is the sheet
+            raise text.refusal(
+                Problem(("bow", "case"), str(error).removeprefix(f"{place}: "))
+            ) from None
         raise CaseError(
             str(error), faults=(Fault(loc=("bow", "case"), words=str(error)),)
         ) from None

@@ -134,7 +134,11 @@ WRONG = {
     "name twice": ('name = "k2"', 'name = "k1"', r"name.*another knot"),
     "lean": ('lean = "40 deg"', 'lean = "70 deg"', r"lean.*between -60 and 60"),
     "overlap": ('at = "842 mm"\nacross = "-21 mm"', 'at = "655 mm"\nacross = "20 mm"', r"overlaps"),
-    "no such bow": ("elm_longbow.toml", "elm_longbo.toml", r'did you mean "elm_longbow.toml"'),
+    "no such bow": (
+        "elm_longbow.toml",
+        "elm_longbo.toml",
+        r'pole.toml: \[bow\] case = .*did you mean "elm_longbow.toml"',
+    ),
     "bow and taper": ("[spare]", '[draw]\nlength = "28 in"\n[spare]', r"stands beside \[bow\]"),
     "huge edge": ('edge = "4 mm"', 'edge = "4 m"', r"\[spare\] edge.*at most 100 mm"),
     "cuts upside down": ('side = "5 mm"', 'side = "25 mm"', r"leaves more than the cut before"),
@@ -174,6 +178,17 @@ CHECK = '[[check]]\nfrom = "{}"\nto = "{}"\ndepth = "20 mm"\n[spare]'
 def test_a_check_lies_on_the_stave(start, end, said, sheet):
     with pytest.raises(CaseError, match=said):
         read_sheet(sheet("[spare]", CHECK.format(start, end)))
+
+
+@pytest.mark.parametrize(("depth", "refused"), [("62 mm", False), ("63 mm", True), ("20 m", True)])
+def test_a_check_goes_through_the_stave_and_no_deeper(depth, refused, sheet):
+    text = CHECK.format("0 mm", "90 mm").replace('"20 mm"', f'"{depth}"')
+    path = sheet("[spare]", text)
+    if refused:
+        with pytest.raises(CaseError, match=r"check 1: depth.*deeper than the stave, 62 mm"):
+            read_sheet(path)
+    else:
+        read_sheet(path)
 
 
 def test_a_misspelt_key_of_a_check_names_the_right_one(sheet):
