@@ -51,8 +51,4 @@ def run(options: argparse.Namespace) -> None:
         print(json.dumps({**bow.to_dict(), **extra}))
         return
     units = unit_system(options.units)
-    if limits is not None:
-        from limbfe.report.draw_limits import limits_table
-
-        show(limits_table(limits, units))
-    show(draw_tables(bow, units, assumptions=options.assumptions))
+    show(draw_tables(bow, units, assumptions=options.assumptions, limits=limits))

@@ -9,6 +9,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
+from limbfe.report.draw_limits import limits_table
 from limbfe.report.tables import (
     after_draw,
     draw_table,
@@ -23,6 +24,7 @@ from limbfe.report.tables import (
 
 if TYPE_CHECKING:
     from limbfe.analysis.bow.drawn import DrawnBow
+    from limbfe.analysis.wood.draw_limits import DrawLimits
     from limbfe.units import UnitSystem
 
 ASSUMED = "Assumed, because the case does not say"
@@ -33,8 +35,17 @@ SAFETY = (
 """The standing cautions in one line; the report has them whole."""
 
 
-def draw_tables(bow: DrawnBow, units: UnitSystem, *, assumptions: bool = False) -> RenderableType:
-    """Return what a draw shows without looking at the wood; the draw weight comes last."""
+def draw_tables(
+    bow: DrawnBow,
+    units: UnitSystem,
+    *,
+    assumptions: bool = False,
+    limits: DrawLimits | None = None,
+) -> RenderableType:
+    """Return what a draw shows without looking at the wood, the draw weight last.
+
+    Before it, where the bow was drawn on, what its clear wood does then.
+    """
     parts: list[RenderableType] = [
         *first_words(bow.when_braced, units),
         *head(bow),
@@ -50,6 +61,8 @@ def draw_tables(bow: DrawnBow, units: UnitSystem, *, assumptions: bool = False) 
     if assumptions:
         parts.extend(assumed(bow, units))
     parts.extend(cautions(bow, units))
+    if limits is not None:
+        parts.append(limits_table(limits, units))
     weight, length = float(bow.curve.force[-1]), float(bow.curve.draw_length[-1])
     parts += [
         Text(""),

@@ -20,17 +20,19 @@ _STYLE = {"stiffer": "bold", "softer": "bold red", "not known": "dim"}
 
 
 def fit_tables(fit: Fit, units: UnitSystem) -> RenderableType:
-    """Return moduli, stations, readings, warnings and what was assumed."""
+    """Return readings, what was assumed, stations, warnings, and the moduli last."""
     parts: list[RenderableType] = [
         *first_words(fit.when_braced, units),
         Text(fit.setup.title, style="bold"),
         Text(f"{len(fit.readings.rows)} readings from {fit.readings.file}"),
+        Text(""),
+        reading_table(fit, units),
+        *listing("Assumed", fit.assumptions, units),
+        Text(""),
+        *_stations(fit, units),
         *listing("Mind", fit.warnings[len(fit.when_braced) :], units),
         Text(""),
         modulus_table(fit, units),
-        *_stations(fit, units),
-        reading_table(fit, units),
-        *listing("Assumed", fit.assumptions, units),
         *(log_tables(fit.log, units) if fit.log is not None else ()),
     ]
     return Group(*parts)

@@ -38,13 +38,10 @@ UNTOUCHED = 5e-5
 
 
 def size_tables(sized: Sized, units: UnitSystem) -> RenderableType:
-    """Return what was found, the bench table, and what to look at afterwards."""
+    """Return the bench table, what to look at afterwards, and what was found."""
     parts: list[RenderableType] = [
         *first_words(sized.when_braced, units),
         Text(sized.source.title, style="bold"),
-        Text(""),
-        Text(size_sentence(sized, units)),
-        Text(_shoots(sized, units)),
         Text(""),
         bench_table(sized, units),
     ]
@@ -53,6 +50,7 @@ def size_tables(sized: Sized, units: UnitSystem) -> RenderableType:
         braced = max(one.braced.draw_length for one in (solved, solved.first_pull))
         parts.append(defect_table(sized.zones, units, braced))
         parts.extend(_zone_words(sized, units))
+    parts += [Text(""), Text(size_sentence(sized, units)), Text(_shoots(sized, units))]
     return Group(*parts)
 
 
