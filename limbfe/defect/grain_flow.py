@@ -10,10 +10,11 @@ is mapped onto a circle by Joukowski's transformation, so the field is exact and
 
 from __future__ import annotations
 
-from typing import Any
+import math
 
 import numpy as np
 
+from limbfe.compiled import as_read, compiled, compiled_inside
 from limbfe.defect.strip import Ellipse, Ellipses, elliptic_radius, local
 from limbfe.frames import Array
 
@@ -44,43 +45,145 @@ def fibre_angle(points: Array, ellipses: tuple[Ellipse | Ellipses, ...], far: fl
     return folded
 
 
-def fibre_direction(points: Array, ellipses: tuple[Ellipse, ...], far: float) -> Array:
-    """Return the unit vector along the fibre as in `fibre_angle`, either sense, shape (2, ...)."""
-    velocity = _velocity(points, ellipses, far)
-    velocity /= np.abs(velocity)
-    return np.stack([velocity.real, -velocity.imag])
+def follow_fibres(
+    start: Array, angle: Array, step: Array, half: int, ellipses: tuple[Ellipse, ...], far: float
+) -> tuple[Array, Array]:
+    """Return points in the middle of each step along the fibre both ways, and the fibre there.
+
+    Parameters
+    ----------
+    start : ndarray, shape (n, 2), m
+    angle : ndarray, shape (n,), rad
+        Of the fibre there.
+    step : ndarray, shape (n,), m
+    half : int
+        Steps each way.
+
+    Returns
+    -------
+    middle, direction : ndarray, shape (2, n, 2 half)
+        Their x and y.
+    """
+    middle, direction = np.empty((2, 2, len(start), 2 * half))
+    rims = as_read(_rims(ellipses, ()).reshape(len(ellipses), 5))
+    _follow(middle, direction, as_read(start), as_read(angle), as_read(step), rims, float(far))
+    return middle, direction
 
 
 def _velocity(points: Array, ellipses: tuple[Ellipse | Ellipses, ...], far: float) -> np.ndarray:
     """Complex velocity u - i v of the flow, of unit size far away."""
-    stream = np.exp(-1j * far)
-    total = np.full(points.shape[:-1], stream, dtype=np.complex128)
-    for ellipse in ellipses:
-        zeta, k2, r0 = _circle_plane(points, ellipse)
-        alpha = far - ellipse.angle
-        own = np.exp(-1j * alpha)
-        slope = (own - r0**2 * np.conj(own) / zeta**2) / (1.0 - k2 / zeta**2)
-        total = total + (slope - own) * np.exp(-1j * ellipse.angle)
-    # Stagnation points have no direction; the far one serves there.
-    return np.where(np.abs(total) < 1e-12, stream, total)
+    traces = [one for one in ellipses if isinstance(one, Ellipses)]
+    shape = np.broadcast_shapes(points.shape[:-1], *(one.x.shape for one in traces))
+    x, y = (as_read(np.broadcast_to(points[..., k], shape).ravel()) for k in (0, 1))
+    rims = as_read(_rims(ellipses, shape if traces else ()))
+    total = np.empty((len(x), 2))
+    count = len(x) if traces else 1
+    _flow(total, x, y, rims.reshape(len(ellipses), 5, count), float(far))
+    velocity: np.ndarray = total.view(np.complex128).reshape(shape)
+    return velocity
 
 
-def _circle_plane(points: Array, ellipse: Ellipse | Ellipses) -> tuple[np.ndarray, Any, Any]:
-    """Image in the plane where the ellipse is the circle of radius r0."""
-    z = points[..., 0] - ellipse.x + 1j * (points[..., 1] - ellipse.y)
-    zeta = z * np.exp(-1j * ellipse.angle)
-    k2 = 0.25 * (ellipse.a**2 - ellipse.b**2)
-    r0 = 0.5 * (ellipse.a + ellipse.b)
-    if np.any(k2 != 0.0):
-        root = np.sqrt(zeta * zeta - 4.0 * k2)
+def _rims(ellipses: tuple[Ellipse | Ellipses, ...], shape: tuple[int, ...]) -> Array:
+    """Return middle, semi-axes and angle of ellipses, shape (e, 5, *shape)."""
+    out = np.empty((len(ellipses), 5, *shape))
+    for k, one in enumerate(ellipses):
+        for row, value in enumerate((one.x, one.y, one.a, one.b, one.angle)):
+            out[k, row] = value
+    return out
+
+
+@compiled_inside
+def _speed(
+    x: float, y: float, ellipse: tuple[float, float, float, float, float], c: float, s: float,
+    far: tuple[float, float],
+) -> tuple[float, float]:  # fmt: skip
+    """Return what one ellipse adds to the flow; c and s of its angle, `far` of the far flow's.
+
+    In the plane where the ellipse is the circle of radius r0 round the middle.
+    """
+    dx, dy = x - ellipse[0], y - ellipse[1]
+    re, im = c * dx + s * dy, c * dy - s * dx
+    k2 = 0.25 * (ellipse[2] ** 2 - ellipse[3] ** 2)
+    r0 = 0.5 * (ellipse[2] + ellipse[3])
+    if k2 != 0.0:
+        p, q = re * re - im * im - 4.0 * k2, 2.0 * re * im
+        size = math.hypot(p, q)
+        if p >= 0.0:
+            root = math.sqrt(0.5 * (size + p))
+            other = 0.5 * q / root if root > 0.0 else 0.0
+        else:
+            other = math.copysign(math.sqrt(0.5 * (size - p)), q)
+            root = 0.5 * q / other
         # Of the two inverse images the one outside the circle: where z and root point alike.
-        alike = zeta.real * root.real + zeta.imag * root.imag >= 0.0
-        zeta = 0.5 * (zeta + np.where(alike, root, -root))
+        way = 1.0 if re * root + im * other >= 0.0 else -1.0
+        re, im = 0.5 * (re + way * root), 0.5 * (im + way * other)
     # Points inside carry no fibre: keep the map finite there, at the very middle too.
-    size = np.abs(zeta)
-    zeta = np.where(size > 0.0, zeta, r0)
-    size = np.where(size > 0.0, size, r0)
-    return np.where(size < r0, zeta / size * r0, zeta), k2, r0
+    size = math.hypot(re, im)
+    if size <= 0.0:
+        re, im, size = r0, 0.0, r0
+    if size < r0:
+        re, im, size = re / size * r0, im / size * r0, r0
+    inverse = 1.0 / (size * size) ** 2
+    p, q = (re * re - im * im) * inverse, -2.0 * re * im * inverse
+    # exp(-i alpha), alpha the far flow's angle from the ellipse
+    u, v = far[0] * c + far[1] * s, far[0] * s - far[1] * c
+    over_re, over_im = u - r0 * r0 * (u * p + v * q), v - r0 * r0 * (u * q - v * p)
+    under_re, under_im = 1.0 - k2 * p, -k2 * q
+    under = under_re * under_re + under_im * under_im
+    slope_re = (over_re * under_re + over_im * under_im) / under - u
+    slope_im = (over_im * under_re - over_re * under_im) / under - v
+    return slope_re * c + slope_im * s, slope_im * c - slope_re * s
+
+
+@compiled
+def _flow(total: Array, x: Array, y: Array, rims: Array, far: float) -> None:
+    ahead = math.cos(far), math.sin(far)
+    for k in range(len(x)):
+        re, im = ahead[0], -ahead[1]
+        for e in range(len(rims)):
+            n = k if rims.shape[2] > 1 else 0
+            one = (rims[e, 0, n], rims[e, 1, n], rims[e, 2, n], rims[e, 3, n], rims[e, 4, n])
+            more = _speed(x[k], y[k], one, math.cos(one[4]), math.sin(one[4]), ahead)
+            re += more[0]
+            im += more[1]
+        # Stagnation points have no direction; the far one serves there.
+        if math.hypot(re, im) < 1e-12:
+            re, im = ahead[0], -ahead[1]
+        total[k, 0], total[k, 1] = re, im
+
+
+@compiled
+def _follow(
+    middle: Array, direction: Array, start: Array, angle: Array, step: Array, rims: Array,
+    far: float,
+) -> None:  # fmt: skip
+    ahead, half = (math.cos(far), math.sin(far)), middle.shape[2] // 2
+    turns = np.empty((len(rims), 2))
+    for e in range(len(rims)):
+        turns[e, 0], turns[e, 1] = math.cos(rims[e, 4]), math.sin(rims[e, 4])
+    for k in range(len(start)):
+        for sense in range(2):
+            sign = 1.0 - 2.0 * sense
+            x, y = start[k, 0], start[k, 1]
+            along, across = sign * math.cos(angle[k]), sign * math.sin(angle[k])
+            for n in range(half):
+                at_x, at_y = x + 0.5 * step[k] * along, y + 0.5 * step[k] * across
+                re, im = ahead[0], -ahead[1]
+                for e in range(len(rims)):
+                    one = (rims[e, 0], rims[e, 1], rims[e, 2], rims[e, 3], rims[e, 4])
+                    more = _speed(at_x, at_y, one, turns[e, 0], turns[e, 1], ahead)
+                    re += more[0]
+                    im += more[1]
+                size = math.hypot(re, im)
+                if size < 1e-12:
+                    re, im, size = ahead[0], -ahead[1], 1.0
+                # A fibre has no sense: keep the one we came with.
+                way = -1.0 if re * along - im * across < 0.0 else 1.0
+                along, across = way * re / size, -way * im / size
+                middle[0, k, sense * half + n], middle[1, k, sense * half + n] = at_x, at_y
+                direction[0, k, sense * half + n] = sign * along
+                direction[1, k, sense * half + n] = sign * across
+                x, y = x + step[k] * along, y + step[k] * across
 
 
 def bulge_slope(

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from limbfe.defect.in_wood import is_wood
 from limbfe.defect.outline import EDGE, Outline, boundary_curves, sample_curves
 from limbfe.defect.sizes import Fineness, size_field
 from limbfe.defect.strip import (
@@ -14,7 +15,6 @@ from limbfe.defect.strip import (
     clearance,
     elliptic_radius,
     half_extent,
-    is_wood,
     rim,
 )
 from limbfe.errors import GeometryError

@@ -8,8 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from limbfe.defect.in_wood import is_wood
 from limbfe.defect.sizes import SizeField
-from limbfe.defect.strip import Ellipse, Strip, edge, is_wood, rim
+from limbfe.defect.strip import Ellipse, Strip, edge, rim
 from limbfe.fem.mesh import Index
 from limbfe.frames import Array
 from limbfe.roots import find_root

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limbfe.curves import Curve, monotone_cubic
 from limbfe.errors import GeometryError
@@ -174,17 +173,3 @@ def clearance(strip: Strip, ellipse: Ellipse) -> tuple[float, float, float, floa
     right = points[:, 1] - edge(strip, "right", x)
     left = edge(strip, "left", x) - points[:, 1]
     return float(right.min()), float(right.max()), float(left.min()), float(left.max())
-
-
-def is_wood(strip: Strip, solids: tuple[Ellipse, ...], points: Array) -> NDArray[np.bool_]:
-    """Return which points, shape (..., 2), lie in the strip and off its knots and holes."""
-    x, y = points[..., 0], points[..., 1]
-    wood: NDArray[np.bool_] = (x > strip.x[0]) & (x < strip.x[-1])
-    wood &= (y > strip.right.min()) & (y < strip.left.max())
-    # The curves of the edges never leave the range of their values.
-    unsure = wood & ((y <= strip.right.max()) | (y >= strip.left.min()))
-    at, level = x[unsure], y[unsure]
-    wood[unsure] = (level > edge(strip, "right", at)) & (level < edge(strip, "left", at))
-    for solid in solids:
-        wood &= elliptic_radius(solid, points) > 1.0
-    return wood

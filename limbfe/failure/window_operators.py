@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import sparse
 
-from limbfe.defect.grain_flow import fibre_angle, fibre_direction
+from limbfe.defect.grain_flow import fibre_angle, follow_fibres
+from limbfe.defect.in_wood import free_run, is_wood
 from limbfe.defect.mesh import BRIDGE
 from limbfe.defect.recovery import Samples
-from limbfe.defect.strip import Ellipse, Strip, clearance, half_extent, is_wood, rim
+from limbfe.defect.strip import Ellipse, Strip, clearance, half_extent, rim
 from limbfe.fem.mesh import Index
 from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
@@ -133,8 +134,8 @@ def _fit_across(ground: Ground, centres: Array, length: Array) -> tuple[Array, A
     """Slide and shorten windows so that they lie in the wood through their centre."""
     angle = fibre_angle(centres, ground.flow, ground.far)
     across = np.stack([-np.sin(angle), np.cos(angle)], axis=1)
-    ahead = _free_run(ground, centres, across, length)
-    behind = _free_run(ground, centres, -across, length)
+    ahead = free_run(ground.strip, ground.solids, centres, across, length)
+    behind = free_run(ground.strip, ground.solids, centres, -across, length)
     fitted = np.minimum(length, ahead + behind)
     shift = np.where(
         ahead + behind <= length,
@@ -142,23 +143,6 @@ def _fit_across(ground: Ground, centres: Array, length: Array) -> tuple[Array, A
         np.minimum(ahead - 0.5 * fitted, 0.0) + np.maximum(0.5 * fitted - behind, 0.0),
     )
     return centres + shift[:, None] * across, fitted
-
-
-def _free_run(ground: Ground, start: Array, way: Array, length: Array) -> Array:
-    """How far the wood reaches unbroken from points along unit vectors, at most `length`."""
-    steps, halvings = 24, 8
-    pace = length / steps
-    reach = pace[:, None] * np.arange(1, steps + 1)
-    clear = is_wood(ground.strip, ground.solids, start[:, None] + reach[..., None] * way[:, None])
-    sure: Array = pace * np.cumprod(clear, axis=1).sum(axis=1)
-    blocked = sure < length - 0.5 * pace
-    start, way, gap, free = start[blocked], way[blocked], pace[blocked], sure[blocked]
-    for _ in range(halvings):
-        gap = 0.5 * gap
-        ahead = start + (free + gap)[:, None] * way
-        free = np.where(is_wood(ground.strip, ground.solids, ahead), free + gap, free)
-    sure[blocked] = free
-    return sure
 
 
 def along_windows(
@@ -186,7 +170,9 @@ def along_windows(
     length = length[tried]
     angle = fibre_angle(centres, ground.flow, ground.far)
     half = int(np.clip(np.ceil(length.max(initial=0.0) / thickness), 5, 16))
-    line, heading = _trace(ground, centres, angle, 0.5 * length / half, half)
+    line, heading = follow_fibres(
+        centres, angle, 0.5 * length / half, half, ground.flow, ground.far
+    )
     across = np.stack([-heading[1], heading[0]])
     points = line[..., None] + (wide[:, None, None] * _midpoints(1.0, 3)) * across[..., None]
     points = points.reshape(2, len(centres), 6 * half)
@@ -209,33 +195,6 @@ def _beside_rims(ground: Ground, centres: Array, thickness: float) -> tuple[Arra
 
 def _midpoints(length: float, count: int) -> Array:
     return length * ((np.arange(count) + 0.5) / count - 0.5)
-
-
-def _trace(
-    ground: Ground, centres: Array, angle: Array, step: Array, half: int
-) -> tuple[Array, Array]:
-    """Points in the middle of each step along the fibre both ways, and the fibre there.
-
-    Returns
-    -------
-    middle, direction : ndarray, shape (2, n, 2 half)
-        Their x and y.
-    """
-    sign = np.array([1.0, -1.0])
-    pace = step[:, None]
-    at = np.repeat(centres.T[:, :, None], 2, axis=2)
-    heading = np.stack([np.cos(angle), np.sin(angle)])[:, :, None] * sign
-    middle, direction = np.empty((2, 2, len(centres), 2, half))
-    for k in range(half):
-        ahead = at + 0.5 * pace * heading
-        fresh = fibre_direction(np.moveaxis(ahead, 0, -1), ground.flow, ground.far)
-        # A fibre has no sense: keep the one we came with.
-        fresh *= np.where((fresh * heading).sum(axis=0) < 0.0, -1.0, 1.0)
-        middle[..., k], direction[..., k] = ahead, fresh * sign
-        at = at + pace * fresh
-        heading = fresh
-    shape = (2, len(centres), 2 * half)
-    return middle.reshape(shape), direction.reshape(shape)
 
 
 def _operator(

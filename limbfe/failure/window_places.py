@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from limbfe.defect.strip import Ellipse, Strip, edge, is_wood, rim
+from limbfe.defect.in_wood import is_wood
+from limbfe.defect.strip import Ellipse, Strip, edge, rim
 from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
 

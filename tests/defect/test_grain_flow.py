@@ -11,8 +11,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from limbfe.defect.grain_flow import bulge_slope, fibre_angle
-from limbfe.defect.strip import Ellipse, elliptic_radius, rim
+from limbfe.defect.grain_flow import bulge_slope, fibre_angle, follow_fibres
+from limbfe.defect.strip import Ellipse, Ellipses, elliptic_radius, rim
 
 from .streams import stream_function
 
@@ -137,3 +137,39 @@ def test_bulge_slope_is_the_slope_of_the_bulge():
     got = bulge_slope(points, angle, ellipse, height, reach)
     assert got == pytest.approx(numeric, abs=1e-8)
     assert np.abs(got).max() > 0.1
+
+
+def test_fibres_are_followed_by_half_steps_both_ways():
+    """Against the same steps taken one by one, beside two knots."""
+    knots = (
+        Ellipse(x=0.0, y=0.0, a=6e-3, b=4e-3, angle=0.3),
+        Ellipse(x=0.012, y=9e-3, a=3e-3, b=3e-3),
+    )
+    far, half = 2.9, 7
+    start = np.array([[-8e-3, 1e-3], [0.0, 4.5e-3], [7e-3, -3e-3], [0.02, 0.0]])
+    angle = fibre_angle(start, knots, far)
+    step = np.array([1e-3, 5e-4, 8e-4, 2e-3])
+    middle, direction = follow_fibres(start, angle, step, half, knots, far)
+    for k, at in enumerate(start):
+        for sense, sign in enumerate((1.0, -1.0)):
+            place, heading = at, sign * np.array([np.cos(angle[k]), np.sin(angle[k])])
+            for n in range(half):
+                ahead = place + 0.5 * step[k] * heading
+                turned = float(fibre_angle(ahead, knots, far))
+                fresh = np.array([np.cos(turned), np.sin(turned)])
+                heading = fresh if fresh @ heading >= 0.0 else -fresh
+                column = sense * half + n
+                assert middle[:, k, column] == pytest.approx(ahead, rel=1e-12)
+                assert direction[:, k, column] == pytest.approx(sign * heading, rel=1e-9)
+                place = place + step[k] * heading
+
+
+def test_one_trace_for_every_depth_is_one_ellipse_each():
+    points = np.random.default_rng(4).uniform(-0.02, 0.02, size=(9, 1, 2))
+    sizes = np.linspace(2e-3, 6e-3, 5)
+    moved = 1e-3 * np.arange(5)
+    traces = Ellipses(x=moved, y=-moved, a=sizes, b=0.7 * sizes, angle=20.0 * moved)
+    together = fibre_angle(points, (traces,), 0.2)
+    for k, a in enumerate(sizes):
+        one = Ellipse(x=moved[k], y=-moved[k], a=a, b=0.7 * a, angle=20.0 * moved[k])
+        assert together[:, k] == pytest.approx(fibre_angle(points[:, 0], (one,), 0.2), rel=1e-12)
