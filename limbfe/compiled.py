@@ -197,10 +197,10 @@ class _FirstCompilation(event.Listener if event else object):  # type: ignore[mi
         part = _part(event.data["dispatcher"].py_func.__module__)
         if part not in self._said:
             self._said.add(part)
-            lasts = "once, some half a minute; later runs start at once."
+            lasts = "once, a minute or two; later runs start at once."
             if not isinstance(event.data["dispatcher"]._cache, _KeptCode):
                 lasts = (
-                    "some half a minute in every run, since no folder that would keep the machine "
+                    "a minute or two in every run, since no folder that would keep the machine "
                     "code can be written to; name one in NUMBA_CACHE_DIR."
                 )
             self._announce(f"Compiling {part} for this machine: {lasts}")

@@ -20,8 +20,8 @@ from limbfe.page.folder import Folder
 from limbfe.page.tiller import Before
 
 DRAW_SECONDS = 300.0
-"""Of one draw; its machine code is compiled once in every installation, which takes half a minute
-on an idle machine."""
+"""Of one draw; its machine code is compiled once in every installation, which takes a minute or
+two on an idle machine."""
 ASSESS_SECONDS = 1800.0
 MOST_DESKS = 50
 

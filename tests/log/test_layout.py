@@ -122,11 +122,11 @@ def test_knots_are_kept_from_the_edge_and_given_width(wanted, strength):
     """Common practice: a knot that cannot be cut away is kept off the edge; and one that can be
     dodged within the wood there is, is dodged."""
     log = half_log(marks=(knot(x=0.65, across=0.026, diameter=0.008),))
-    line = search(task_for(log, wanted, strength))[0].line
+    line = search(task_for(log, wanted, strength, upper_end="top"))[0].line
     assert line.offset_at(0.65) < -0.002
     narrow = {name: np.full(9, 0.024) for name in ("left", "right")}
     log = half_log(**narrow, marks=(knot(x=0.65, across=0.012, diameter=0.008),))
-    line = search(task_for(log, wanted, strength))[0].line
+    line = search(task_for(log, wanted, strength, upper_end="top"))[0].line
     assert line.offset_at(0.65) > 0.001, "there is no room to leave it outside: towards the knot"
 
 
@@ -148,7 +148,7 @@ def test_the_line_follows_the_grain(wanted, strength):
     x = np.linspace(0.0, 2.0, 9)
     wide = np.full(9, 0.1)
     log = half_log(left=wide, right=wide, fibre=0.025 * x)
-    line = search(task_for(log, wanted, strength, straightness=0.02))[0].line
+    line = search(task_for(log, wanted, strength, straightness=0.02, upper_end="top"))[0].line
     slope = (line.offset[-1] - line.offset[0]) / (line.x[-1] - line.x[0])
     assert 0.6 * 0.025 < slope < 1.02 * 0.025
 
@@ -250,7 +250,7 @@ def test_wood_below_the_belly_counts_beside_the_top_of_a_round_back(wanted, stre
     with pytest.raises(GeometryError, match="round back"):
         search(task_for(log, wanted, strength, edge=0.004))
     log = half_log(depth=depth, right=np.full(9, 0.08), left=np.full(9, 0.008))
-    line = search(task_for(log, wanted, strength, edge=0.004))[0].line
+    line = search(task_for(log, wanted, strength, edge=0.004, upper_end="top"))[0].line
     assert abs(line.offset_at(line.grip)) < 0.0149
 
 
