@@ -218,9 +218,10 @@ def write_inside_page(view: StaveView, wanted: Stave, path: str | os.PathLike[st
     inside = inside_stave(view, wanted)
     scene = Scene(bodies=inside.bodies, names=inside.names, turn=TURN, tilt=TILT, upright=UPRIGHT)
     words = (
-        "drag to turn, with shift to move, scroll to come closer",
+        "drag to turn, with shift or two fingers to move, scroll or pinch to come closer",
         "the finished limb in its stave, branches from the pith; dark lines round it: saw cuts; "
-        "along it: centre line orange, snapped line blue",
+        "along it: centre line orange, snapped line blue; the stave is seen through, hidden edges "
+        "too: its shades are no sapwood",
     )
     with whole_file(path) as partial:
         partial.write_text(turning_page(view.title, words, scene), encoding="utf-8")
@@ -254,13 +255,13 @@ def draw_inside(view: StaveView, wanted: Stave, units: labels.Units = "metric") 
     step = view.log.length / ROWS
     long = step + 0.09
     with theme.typography():
-        figure = theme.new_figure(WIDTH, ROWS * WIDTH * 2.0 * half / long + 1.0)
+        figure = theme.new_figure(WIDTH, ROWS * WIDTH * 2.0 * half / long + 1.18)
         pixels = (round(WIDTH * figure.dpi), round(WIDTH * figure.dpi * 2.0 * half / long))
         pieces = [(step * k - 0.045, step * (k + 1) + 0.045) for k in range(ROWS)]
         images = _render(inside.bodies, pieces, (middle, half), pixels)
         page = figure.bbox.height
         for k, (piece, image) in enumerate(zip(pieces, images, strict=True)):
-            floor = round(0.3 * figure.dpi) + (ROWS - 1 - k) * pixels[1]
+            floor = round(0.48 * figure.dpi) + (ROWS - 1 - k) * pixels[1]
             figure.figimage(image, 0, floor, zorder=-1)
             axes = figure.add_axes((0.0, floor / page, 1.0, pixels[1] / page), facecolor="none")
             axes.set(xlim=piece, ylim=(middle - half, middle + half))
@@ -272,10 +273,11 @@ def draw_inside(view: StaveView, wanted: Stave, units: labels.Units = "metric") 
         )  # fmt: skip
         figure.text(
             0.015, 0.12 / figure.get_figheight(),
-            f"true proportion, from the right and above; {labels.length_text(step, units)} a row, "
-            "butt end first; orange: centre line; blue: snapped line; across: saw cuts"
+            "true proportion, from the right and above, the stave seen through, hidden edges too; "
+            f"{labels.length_text(step, units)} a row, butt end first\n"
+            "orange: centre line; blue: snapped line; across: saw cuts"
             + ("; dark, deep in the stave: pith" if view.log.round else ""),
-            fontsize=9, color=theme.FAINT,
+            fontsize=9, color=theme.FAINT, linespacing=1.4,
         )  # fmt: skip
     return figure
 
