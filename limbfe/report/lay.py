@@ -79,8 +79,8 @@ def _roughing(found: LaidOut, units: UnitSystem) -> Table:
     stages = [stage.name for stage in found.stages] + ["finished"]
     table = plain_table("Lines to draw: left and right edge from the snapped line, thickness")
     add_number(table, "station", *stages)
-    # fractions are wide: the thickness goes below the edges
-    below = "\n" if units.name == "imperial" else " "
+    # fractions are wide: of three stages and more the thickness goes below the edges
+    below = "\n" if units.name == "imperial" and len(stages) > 2 else " "
     for x in at:
         cells = []
         for name in stages:
