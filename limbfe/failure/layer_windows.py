@@ -141,8 +141,9 @@ def build_windows(
 
     fibre = across_windows(samples, ground, across_at, scaled(across_at)[0], thickness)
     _, opening_length, sliding_length = scaled(along_at)
-    opening = along_windows(samples, ground, along_at, opening_length, thickness)
-    sliding = along_windows(samples, ground, along_at, sliding_length, thickness)
+    opening, sliding = along_windows(
+        samples, ground, along_at, (opening_length, sliding_length), thickness
+    )
     strength = piece.strength
 
     def limit(operator: WindowOperator, what: str, value: float) -> Array | float:

@@ -146,9 +146,9 @@ def _fit_across(ground: Ground, centres: Array, length: Array) -> tuple[Array, A
 
 
 def along_windows(
-    samples: Samples, ground: Ground, centres: Array, length: Array, thickness: float
-) -> WindowOperator:
-    """Return windows that follow the fibre through their centre, for splitting.
+    samples: Samples, ground: Ground, centres: Array, lengths: tuple[Array, ...], thickness: float
+) -> list[WindowOperator]:
+    """Return windows that follow the fibre through their centre, for splitting, by lengths.
 
     What of a window is no wood bears nothing: where that is more than a twentieth, it counts by
     what is left.  So a window leaves the wood by degrees as a rim or an edge moves,
@@ -162,22 +162,37 @@ def along_windows(
     ground : Ground
     centres : ndarray, shape (n, 2), m
         Those off the wood are left out.
-    length : ndarray, shape (n,), m
+    lengths : tuple of ndarray, shape (n,), m
     thickness : float, m
     """
     tried = np.flatnonzero(is_wood(ground.strip, ground.solids, centres))
     centres, wide = _beside_rims(ground, centres[tried], thickness)
-    length = length[tried]
     angle = fibre_angle(centres, ground.flow, ground.far)
-    half = int(np.clip(np.ceil(length.max(initial=0.0) / thickness), 5, 16))
+    laid = []
+    for length in lengths:
+        steps = np.ceil(length[tried].max(initial=0.0) / thickness)
+        half = int(np.clip(steps, 5, 16))
+        windows = centres, angle, length[tried], wide
+        operator = _laid_along(samples, ground, windows, half)
+        laid.append(replace(operator, source=tried[operator.source]))
+    return laid
+
+
+def _laid_along(
+    samples: Samples, ground: Ground, windows: tuple[Array, Array, Array, Array], half: int
+) -> WindowOperator:
+    """Return windows along the fibre of given middles, fibre angles, lengths and thicknesses.
+
+    By so many steps each way.
+    """
+    centres, angle, length, wide = windows
     line, heading = follow_fibres(
         centres, angle, 0.5 * length / half, half, ground.flow, ground.far
     )
     across = np.stack([-heading[1], heading[0]])
     points = line[..., None] + (wide[:, None, None] * _midpoints(1.0, 3)) * across[..., None]
     points = points.reshape(2, len(centres), 6 * half)
-    operator = _operator(samples, ground, points, centres, angle, length, whole=False)
-    return replace(operator, source=tried[operator.source])
+    return _operator(samples, ground, points, centres, angle, length, whole=False)
 
 
 def _beside_rims(ground: Ground, centres: Array, thickness: float) -> tuple[Array, Array]:

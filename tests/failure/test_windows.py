@@ -112,7 +112,7 @@ def test_a_window_that_would_leave_the_wood_slides(holed):
 def test_windows_follow_the_fibre(holed, zones):
     """All samples that a splitting window weighs lie between the fibres that bound it."""
     samples, ground, ellipse = holed
-    windows = along_windows(samples, ground, CENTRES, np.full(5, 9e-3), 1e-3)
+    (windows,) = along_windows(samples, ground, CENTRES, (np.full(5, 9e-3),), 1e-3)
     psi = stream_function(samples.points, (ellipse,), 0.0)
     mean = windows.average @ psi
     own = stream_function(windows.centre, (ellipse,), 0.0)
@@ -125,7 +125,7 @@ def test_windows_follow_the_fibre(holed, zones):
 def test_no_window_across_a_knot(holed):
     samples, ground, ellipse = holed
     inside = np.array([[ellipse.x, ellipse.y]])
-    assert len(along_windows(samples, ground, inside, np.array([6e-3]), 1e-3).source) == 0
+    assert len(along_windows(samples, ground, inside, (np.array([6e-3]),), 1e-3)[0].source) == 0
     assert len(across_windows(samples, ground, inside, np.array([2e-3]), 1e-3).source) == 0
 
 
@@ -149,7 +149,7 @@ def test_a_window_leaves_the_wood_by_degrees(holed):
     inward = np.linspace(1.3e-3, 0.1e-3, 25)
     x = np.full(len(inward), -0.012)
     centres = np.stack([x, edge(ground.strip, "left", x) - inward], axis=1)
-    windows = along_windows(samples, sloping, centres, np.full(len(x), 4e-3), 1e-3)
+    (windows,) = along_windows(samples, sloping, centres, (np.full(len(x), 4e-3),), 1e-3)
     assert windows.average.sum(axis=1) == pytest.approx(1.0)
     counts = windows.counts
     assert counts[0] == 1.0

@@ -13,7 +13,7 @@ from limbfe.defect.plate.body import BodyMesh
 from limbfe.defect.plate.plate import Plate
 from limbfe.defect.plate.profiles import Profiles, values
 from limbfe.defect.plate.strain import function_strains
-from limbfe.defect.plate.wood import WoodAt, faces_at, patch_loss, remaining_at, wood_at
+from limbfe.defect.plate.wood import WoodAt, faces_at, knot_at, patch_loss, remaining_at, wood_at
 from limbfe.defect.recovery import Corners, Samples, grid_numbers, node_means
 from limbfe.fem.element import triangle6_values
 from limbfe.fem.mesh import Index
@@ -126,10 +126,9 @@ def sample_layer(meshed: BodyMesh, raster: Raster, span: Span, depths: int) -> L
     """
     wood = meshed.body.wood
     middle = layer_depths(raster.belly, raster.back, span, 1)
-    faces = faces_at(wood, raster.points)
-    rows = np.flatnonzero(wood_at(wood, raster.points, faces, middle).inside[:, 0] < 0)
+    rows = np.flatnonzero(knot_at(wood, raster.points, middle)[:, 0] < 0)
     points = raster.points[rows]
-    faces = type(faces)(*(height[rows] for height in faces))
+    faces = faces_at(wood, points)
     z = layer_depths(faces.belly, faces.back, span, depths)
     here = wood_at(wood, points, faces, z)
     weight = (here.inside < 0).astype(float)

@@ -237,6 +237,15 @@ def wood_at(wood: PlateWood, points: Array, faces: Faces, z: Array) -> WoodAt:
     )  # fmt: skip
 
 
+def knot_at(wood: PlateWood, points: Array, z: Array) -> Index:
+    """Return the number of the knot that points lie in, -1 for none, shape (p, n)."""
+    inside = np.full(z.shape, -1)
+    for number, course in enumerate(wood.knots):
+        within = elliptic_radius(traces_at(course, z), points[:, None]) < 1.0
+        inside = np.where(within, number, inside)
+    return inside
+
+
 def _held_in(
     wood: PlateWood, points: Array, course: Course, z: Array
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
