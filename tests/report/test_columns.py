@@ -120,6 +120,15 @@ def test_nothing_is_cut_short(request, many, units, width):
     assert cut == []
 
 
+def test_a_close_look_says_why_the_verdict_is_another_figure_and_ends_with_it(assessed, tables):
+    """Windows say where a split begins, the followed one whether it runs."""
+    outcome = next(z for z in assessed.judged if z.result.name == "A").local.outcome
+    said = " ".join(" ".join(printed(tables["defect"](METRIC), 80)).split())
+    assert outcome.grain_split is not None
+    assert f"it has {outcome.modes['split'].typical:.0%} of what makes it run" in said
+    assert said.index("Ways of failing") < said.index("By depth") < said.index("Knots and decay")
+
+
 def test_the_contract_of_a_zone(assessed):
     """That of the whole is held to every shipped case, in the slow suite."""
     zones = assessed.to_dict()["defects"]
