@@ -41,9 +41,28 @@ def factor_band(band: Array) -> bool:
             f = band[i, beside + shift] / pivot
             band[i, beside + shift] = f
             if f != 0.0:
-                for k in range(1, reach + 1):
-                    band[i, beside + shift + k] -= f * band[j, beside + k]
+                _take_off(f, band[j], beside + 1, band[i], beside + shift + 1, reach)
     return True
+
+
+@compiled_inside
+def _take_off(f: float, row: Array, start: int, out: Array, at: int, count: int) -> None:
+    """Subtract ``f`` times a stretch of a row from another one's.
+
+    By fours, all read before any is written: as a plain loop, which might write what it reads next,
+    it takes twice as long.
+    """
+    k = 0
+    while k + 4 <= count:
+        a, b = start + k, at + k
+        r0, r1, r2, r3 = row[a], row[a + 1], row[a + 2], row[a + 3]
+        x0, x1, x2, x3 = out[b], out[b + 1], out[b + 2], out[b + 3]
+        out[b], out[b + 1] = x0 - f * r0, x1 - f * r1
+        out[b + 2], out[b + 3] = x2 - f * r2, x3 - f * r3
+        k += 4
+    while k < count:
+        out[at + k] -= f * row[start + k]
+        k += 1
 
 
 @compiled

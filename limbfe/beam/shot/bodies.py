@@ -55,8 +55,9 @@ def step_tangent(a: Array, square: Array, factor: float, scale: float, out: Arra
 
 
 @compiled_inside
-def place_nodes(old: Motion, new: Motion, work: Scratch) -> None:
-    """Put every node where its increment takes it, half-way and at the end."""
+def place_nodes(old: Motion, new: Motion, work: Scratch, slopes: bool) -> None:
+    """Put every node where its increment takes it, half-way and at the end, and write how both
+    change with it if `slopes` are asked for."""
     a, square, half = np.empty((6, 6)), np.empty((6, 6)), np.empty(6)
     r, x, rm, xm = new.rotations, new.positions, work.rotations, work.positions
     old_r, old_x, delta = old.rotations, old.positions, work.delta
@@ -69,6 +70,8 @@ def place_nodes(old: Motion, new: Motion, work: Scratch) -> None:
             half[i] = 0.5 * delta[node, i]
         move(rm[node], xm[node], half)
         move(r[node], x[node], delta[node])
+        if not slopes:
+            continue
         bracket(delta[node], a)
         multiply(a, a, square)
         step_tangent(a, square, 1.0, 1.0, work.turn[node])

@@ -40,8 +40,9 @@ def element_steps(
     if `slopes` are asked for.
 
     `work.element_tangent` (m, 2, 2, 6, 6) holds those of the force at the first index by the
-    increment at the second; the elements' twists at the end are kept in `new`.  Numba hands over a
-    named tuple array by array, so the loop stands inside.
+    increment at the second; the elements' twists at the end are kept in `new`.  What the dampers
+    have come to, which is the same all through a step, is summed with the slopes, into `work.late`
+    (m, 6).  Numba hands over a named tuple array by array, so the loop stands inside.
     """
     middle, s, strain = np.empty(6), np.empty(6), np.empty(6)
     p, q = np.empty((6, 6)), np.empty((6, 6))
@@ -51,11 +52,10 @@ def element_steps(
     r, x, rm, xm = new.rotations, new.positions, work.rotations, work.positions
     stiffness, offset, length, delays = model.stiffness, model.offset, model.length, model.delays
     before, after, turn, half = old.twist, new.twist, work.turn, work.half
-    force, tangent = work.element_force, work.element_tangent
-    pulls, keeps, whole = np.empty(len(delays)), np.empty(len(delays)), 1.0
+    force, tangent, came = work.element_force, work.element_tangent, work.late
+    pulls, whole = np.empty(len(delays)), 1.0
     for d in range(len(delays)):
-        keeps[d] = 1.0 / (1.0 + 0.5 * h / delays[d])
-        pulls[d] = model.shares[d] * keeps[d]
+        pulls[d] = model.shares[d] / (1.0 + 0.5 * h / delays[d])
         whole += pulls[d]
     for e in range(len(length)):
         if model.lower <= e < model.upper:
@@ -66,13 +66,11 @@ def element_steps(
         twist_between(r[e], x[e], r[e + 1], x[e + 1], after[e])
         late = 0.5 * whole / length[e]
         for i in range(6):
-            mean = 0.5 * (before[e, i] + after[e, i])
-            strain[i] = whole * mean
-            for d in range(len(delays)):
-                came = old.delayed[e, d, i]
-                strain[i] -= pulls[d] * came
-                new.delayed[e, d, i] = came + 2.0 * (1.0 - keeps[d]) * (mean - came)
-            strain[i] /= length[e]
+            if slopes:
+                came[e, i] = 0.0
+                for d in range(len(delays)):
+                    came[e, i] += pulls[d] * old.delayed[e, d, i]
+            strain[i] = (0.5 * whole * (before[e, i] + after[e, i]) - came[e, i]) / length[e]
         for i in range(6):
             s[i] = offset[e, i]
             for j in range(6):
@@ -98,6 +96,21 @@ def element_steps(
         multiply(p, half[e + 1], a)
         add_product(ml, a, -1.0, q, high, -late, tangent[e, 0, 1])
         add_product(mr, a, 1.0, p, high, late, tangent[e, 1, 1])
+
+
+@compiled_inside
+def end_dampers(model: ShotModel, old: Motion, new: Motion, h: float) -> None:
+    """Write what the elements' dampers have come to at a step's end, whose twists are known."""
+    for d in range(len(model.delays)):
+        way = 1.0 - 1.0 / (1.0 + 0.5 * h / model.delays[d])
+        for e in range(len(model.length)):
+            if model.lower <= e < model.upper:
+                continue
+            for i in range(6):
+                came = old.delayed[e, d, i]
+                # twice the way to the mean twist
+                to = old.twist[e, i] + new.twist[e, i]
+                new.delayed[e, d, i] = came + way * (to - 2.0 * came)
 
 
 @compiled

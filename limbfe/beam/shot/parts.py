@@ -161,7 +161,7 @@ class Load(NamedTuple):
 class Scratch(NamedTuple):
     """Arrays of a step: body increments, the nodes half-way, how increments turn into those of the
     end (`turn`) and of the middle (`half`), the band, its factors, right-hand sides and border, and
-    what every segment of the string pulls with."""
+    what every segment of the string pulls with; what the elements' dampers came to (`late`)."""
 
     delta: Array
     rotations: Array
@@ -178,6 +178,7 @@ class Scratch(NamedTuple):
     hand: Array
     element_force: Array
     element_tangent: Array
+    late: Array
     node_force: Array
     node_tangent: Array
     segment_force: Array
@@ -223,6 +224,7 @@ def new_scratch(model: ShotModel) -> Scratch:
         hand=np.zeros(3),
         element_force=np.zeros((n - 1, 2, 6)),
         element_tangent=np.zeros((n - 1, 2, 2, 6, 6)),
+        late=np.zeros((n - 1, 6)),
         node_force=np.zeros((n, 6)),
         node_tangent=np.zeros((n, 6, 6)),
         segment_force=np.zeros((len(model.rest), 2, 3)),

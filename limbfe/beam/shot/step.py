@@ -9,7 +9,7 @@ import numpy as np
 from limbfe.beam.limbs.linear import solve_dense
 from limbfe.beam.shot.band import factor_band, multiply, solve_band
 from limbfe.beam.shot.bodies import body_steps, place_nodes
-from limbfe.beam.shot.elements import element_steps
+from limbfe.beam.shot.elements import element_steps, end_dampers
 from limbfe.beam.shot.lying import add_lying
 from limbfe.beam.shot.parts import FREE, LIES, Load, Motion, Scratch, ShotModel
 from limbfe.beam.shot.strands import (
@@ -130,7 +130,7 @@ def add_hand(model: ShotModel, old: Motion, work: Scratch, new: Motion) -> None:
         stiffness[i, i] = 0.5 * model.hand_stiffness
     point_step(
         work.rotations[node], work.positions[node], work.half[node], mean, force, stiffness,
-        moved, reach, residual, tangent,
+        moved, reach, residual, tangent, True,
     )  # fmt: skip
     for i in range(6):
         work.corner_rhs[i, 0] += residual[i]
@@ -141,8 +141,11 @@ def add_hand(model: ShotModel, old: Motion, work: Scratch, new: Motion) -> None:
 
 
 @compiled_inside
-def add_nocks(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: float) -> None:
-    """Add what the string and the masses at the nocks do to the tips."""
+def add_nocks(
+    model: ShotModel, old: Motion, new: Motion, work: Scratch, h: float, slopes: bool
+) -> None:
+    """Add what the string and the masses at the nocks do to the tips, and the derivatives if
+    `slopes` are asked for."""
     last, rhs, band, diagonal = len(model.rest), work.rhs, work.band, model.band
     mean, force, stiffness = np.empty(3), np.empty(3), np.empty((3, 3))
     moved, reach = np.empty((3, 6)), np.empty((6, 3))
@@ -163,13 +166,16 @@ def add_nocks(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: floa
             residual[i] = 0.0
             for j in range(6):
                 body[i, j] = 0.0
-        point_moves(new.rotations[node], work.turn[node], model.arms[side], moved)
+        if slopes:
+            point_moves(new.rotations[node], work.turn[node], model.arms[side], moved)
         point_step(
             work.rotations[node], work.positions[node], work.half[node], mean, force, stiffness,
-            moved, reach, residual, body,
+            moved, reach, residual, body, slopes,
         )  # fmt: skip
         for i in range(6):
             rhs[at + i, 0] += residual[i]
+            if not slopes:
+                continue
             for j in range(6):
                 band[at + i, diagonal + j - i] += body[i, j]
             for j in range(3):
@@ -189,10 +195,11 @@ def step_equations(
     """Write the equations of a step at the increments and points guessed; return the residual, N.
 
     `extra` is the mass on the nocking point: the arrow's, and the serving's.  Without `slopes` the
-    band is not to be used: what is dear of it is left out.
+    band and what else only derivatives take stay as the last call with them left them, which was
+    of the same step.
     """
-    _clear(work)
-    place_nodes(old, new, work)
+    _clear(work, slopes, model.grip == FREE)
+    place_nodes(old, new, work, slopes)
     element_steps(model, old, new, work, h, slopes)
     body_steps(model, load, old, work, h, slopes)
     add_limbs(model, work, slopes)
@@ -201,9 +208,9 @@ def step_equations(
         add_hand(model, old, work, new)
     if len(model.rest) > 0:
         place_nocks(model, new)
-        segment_steps(model, old, new, work, h)
-        add_nocks(model, old, new, work, h)
-        add_points(model, old, new, extra, work, h)
+        segment_steps(model, old, new, work, h, slopes)
+        add_nocks(model, old, new, work, h, slopes)
+        add_points(model, old, new, extra, work, h, slopes)
         if model.lies == LIES and not add_lying(model, old, new, work, h, slopes):
             return math.inf
     norm = 0.0
@@ -235,6 +242,7 @@ def take_step(
         norm = step_equations(model, extra, load, old, new, work, h, slopes)
         if norm < enough and (own or norm < SURE * enough or norm > SLOW * before):
             _end_speeds(old, new, work, h)
+            end_dampers(model, old, new, h)
             return count
         if not norm < 1e12 * model.force:
             return -1
@@ -275,14 +283,15 @@ def _end_speeds(old: Motion, new: Motion, work: Scratch, h: float) -> None:
 
 
 @compiled_inside
-def _clear(work: Scratch) -> None:
+def _clear(work: Scratch, slopes: bool, free: bool) -> None:
     for i in range(len(work.rhs)):
-        for j in range(work.band.shape[1]):
-            work.band[i, j] = 0.0
-        for j in range(7):
-            work.rhs[i, j] = 0.0
-        for j in range(6):
-            work.border[j, i] = 0.0
+        work.rhs[i, 0] = 0.0
+        if slopes:
+            for j in range(work.band.shape[1]):
+                work.band[i, j] = 0.0
+        if free:
+            for j in range(6):
+                work.rhs[i, 1 + j] = work.border[j, i] = 0.0
     for i in range(6):
         work.corner_rhs[i, 0] = 0.0
         for j in range(6):

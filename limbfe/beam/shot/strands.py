@@ -60,8 +60,11 @@ def place_nocks(model: ShotModel, motion: Motion) -> None:
 
 
 @compiled_inside
-def segment_steps(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: float) -> None:
-    """Write what every segment and its mass take from its two ends (s, 2, 3), and derivatives.
+def segment_steps(
+    model: ShotModel, old: Motion, new: Motion, work: Scratch, h: float, slopes: bool
+) -> None:
+    """Write what every segment and its mass take from its two ends (s, 2, 3), and derivatives if
+    `slopes` are asked for.
 
     `work.segment_tangent` (s, 2, 3, 3): of an end's by its own place, and by that of the other end.
     """
@@ -100,6 +103,8 @@ def segment_steps(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: 
             f = pull * r[i] / total
             force[k, 0, i] = share * (2.0 * a[i] + b[i]) - f
             force[k, 1, i] = share * (2.0 * b[i] + a[i]) + f
+            if not slopes:
+                continue
             for j in range(3):
                 t = r[i] * x[j] / s1 * (slope - pull / total) / total
                 if i == j:
@@ -111,9 +116,10 @@ def segment_steps(model: ShotModel, old: Motion, new: Motion, work: Scratch, h: 
 
 @compiled_inside
 def add_points(
-    model: ShotModel, old: Motion, new: Motion, extra: float, work: Scratch, h: float
+    model: ShotModel, old: Motion, new: Motion, extra: float, work: Scratch, h: float, slopes: bool
 ) -> None:
-    """Add the string's segments between its points, a mass on the nocking point and the air."""
+    """Add the string's segments between its points, a mass on the nocking point and the air, and
+    the derivatives if `slopes` are asked for."""
     rhs, band, point, drag = work.rhs, work.band, model.point, model.drag
     force, tangent, before, after = work.segment_force, work.segment_tangent, old.points, new.points
     u, diagonal = np.empty(3), model.band
@@ -129,6 +135,8 @@ def add_points(
             change = (2.0 * u[i] - 2.0 * old.point_speed[k, i]) / h
             rhs[at + i, 0] += mass * change + drag[k] * speed * u[i]
             rhs[at + i, 0] += force[k, 1, i] + force[k + 1, 0, i]
+            if not slopes:
+                continue
             band[at + i, diagonal] += mass * 2.0 / (h * h) + drag[k] * speed / h
             for j in range(3):
                 value = tangent[k, 0, i, j] + tangent[k + 1, 0, i, j]
@@ -158,7 +166,7 @@ def point_moves(rotation: Array, turn: Array, arm: Array, moved: Array) -> None:
 @compiled_inside
 def point_step(
     middle: Array, place: Array, half: Array, mean: Array, force: Array, stiffness: Array,
-    moved: Array, reach: Array, residual: Array, tangent: Array,
+    moved: Array, reach: Array, residual: Array, tangent: Array, slopes: bool,
 ) -> None:  # fmt: skip
     """Carry what is taken from a body's point (3,), global axes, to the body.
 
@@ -177,7 +185,7 @@ def point_step(
     reach : ndarray, shape (6, 3)
         Written: takes a force at the point to the body's axes.
     residual, tangent : ndarray, shapes (6,), (6, 6)
-        Added.
+        Added, the tangent if `slopes` are asked for.
     """
     lever, f, w, d = np.empty(3), np.empty(3), np.empty(3), np.empty(3)
     for i in range(3):
@@ -192,6 +200,8 @@ def point_step(
         residual[3 + k] += lever[i] * f[m] - lever[m] * f[i]
         for j in range(3):
             reach[3 + k, j] = lever[i] * middle[j, m] - lever[m] * middle[j, i]
+    if not slopes:
+        return
     change = np.empty(3)
     for j in range(6):
         for i in range(3):

@@ -268,7 +268,7 @@ def test_what_the_touching_string_does_has_its_exact_derivatives(bow, drawn, gea
             work.delta[node] += change[model.place[node] : model.place[node] + 6]
         for k, place in enumerate(model.point):
             new.points[k] += change[place : place + 3]
-        place_nodes(old, new, work)
+        place_nodes(old, new, work, True)
         assert add_lying(model, old, new, work, h, True)
         assert new.along[:, 1].min() > 1.0
         return work.rhs[:, 0].copy(), work.band.copy()
