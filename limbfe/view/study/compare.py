@@ -130,8 +130,9 @@ def _draw_limbs(axes: Axes, bows: tuple[PictureBow, ...]) -> None:
     axes.set_axis_off()
     axes.set_title("upper limb: back, and side below it", fontsize=11.5)
     axes.annotate(
-        "widths and thicknesses enlarged; on the right the best on top", xy=(0.0, 0.0),
-        xycoords="axes fraction", va="bottom", fontsize=9.5, color=theme.FAINT,
+        "widths and thicknesses enlarged; on the right\n"
+        "the best on top, lines that do not begin at zero",
+        xy=(0.0, 0.0), xycoords="axes fraction", va="bottom", fontsize=9.5, color=theme.FAINT,
     )  # fmt: skip
 
 
