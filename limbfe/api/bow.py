@@ -355,8 +355,8 @@ def shoot(
         wanted = (setup.shooting.arrow,)
     if not wanted and not dry:
         raise CaseError(
-            'arrow: missing; give its mass, such as "450 gr", in the case as [arrow] mass, or ask '
-            "for a dry release"
+            'arrow: missing; give its mass, such as "450 gr", with --arrow or in the case as '
+            "[arrow] mass, or ask for a dry release"
         )
     solved = case if isinstance(case, SolvedBow) else solve(setup, length, beyond=False)
     return shoot_bow(solved, wanted, dry=dry, damped=not undamped)

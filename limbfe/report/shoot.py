@@ -13,6 +13,7 @@ from rich.text import Text
 
 from limbfe.analysis.bow.cautions import STANDING_CAUTIONS
 from limbfe.analysis.shot.flight import DISTANCES, drop_at
+from limbfe.analysis.shot.results import FOOT
 from limbfe.analysis.shot.shot import shaft_of
 from limbfe.failure.clear_chance import in_hundred
 from limbfe.failure.criteria import MODES
@@ -305,11 +306,24 @@ def _drops(shots: Shots, units: UnitSystem) -> Table:
     for at in found:
         table.add_row(
             units.show("distance", at.distance),
-            units.rough_length(at.drop),
+            _drop(at.drop, units),
             f"{at.time:.2f} s",
             units.show("speed", at.speed),
         )
     return table
+
+
+def _drop(value: float, units: UnitSystem) -> str:
+    """Return how far an arrow has dropped: beyond a metre in metres, or feet."""
+    if value < 1.0:
+        return units.rough_length(value)
+    return f"{value:.1f} m" if units.name == "metric" else f"{value / FOOT:.1f} ft"
+
+
+def _signed(value: float, digits: int) -> str:
+    """Return a change with its sign; what rounds to nothing has none."""
+    text = f"{value:+.{digits}f}"
+    return text.lstrip("+-") if float(text) == 0.0 else text
 
 
 def _costs(costs: Costs, one: ShotResult, units: UnitSystem) -> Table:
@@ -326,7 +340,7 @@ def _costs(costs: Costs, one: ShotResult, units: UnitSystem) -> Table:
     for what, change in rows:
         if change is not None:
             fps = change / IMPERIAL.scale("speed")[0]
-            metric, imperial = f"{change:+.2f} m/s", f"{fps:+.1f} fps"
+            metric, imperial = f"{_signed(change, 2)} m/s", f"{_signed(fps, 1)} fps"
             told = (imperial, metric) if units.name == "imperial" else (metric, imperial)
             table.add_row(what, "{} ({})".format(*told))
     return table
@@ -345,8 +359,8 @@ def _reshaped(changes: tuple[Reshaped, ...], units: UnitSystem) -> Table:
         newton, force = units.scale("force")
         table.add_row(
             say(one.words, units),
-            f"{one.speed / factor:+.2f} {unit}",
-            f"{one.weight / newton:+.1f} {force}",
+            f"{_signed(one.speed / factor, 2 if units.name == 'metric' else 1)} {unit}",
+            f"{_signed(one.weight / newton, 1)} {force}",
         )
     return table
 

@@ -89,6 +89,8 @@ class Scene:
     upright : (turn, tilt) or None, rad
         First view on a screen that is higher than wide, such as a phone's.
     motion : Motion or None
+    framed : ndarray, shape (k, 3), m, or None
+        What the first view just takes in; all bodies when left out.
     """
 
     bodies: tuple[Body, ...]
@@ -97,6 +99,7 @@ class Scene:
     tilt: float
     motion: Motion | None = None
     upright: tuple[float, float] | None = None
+    framed: Array | None = None
 
 
 def turning_page(title: str, words: Sequence[str], scene: Scene) -> str:
@@ -117,7 +120,9 @@ def turning_page(title: str, words: Sequence[str], scene: Scene) -> str:
 
 def _scene(scene: Scene) -> dict[str, Any]:
     points = np.concatenate([body.points.reshape(-1, 3) for body in scene.bodies])
-    low, high = points.min(axis=0), points.max(axis=0)
+    shown = points if scene.framed is None else scene.framed
+    low, high = shown.min(axis=0), shown.max(axis=0)
+    deep = float(np.linalg.norm(np.ptp(points, axis=0)))
     motion = scene.motion
     return {
         "bodies": [_body(body) for body in scene.bodies],
@@ -132,7 +137,7 @@ def _scene(scene: Scene) -> dict[str, Any]:
         "upright": scene.upright,
         "span": (high - low).tolist(),
         # depths far beyond the scene, so that nothing is cut off when it is moved
-        "deep": 4.0 * float(np.linalg.norm(high - low)),
+        "deep": 4.0 * deep,
         "paper": _rgb(theme.PAPER),
         "frames": max(
             body.points.shape[0] if body.points.ndim == 3 else 1 for body in scene.bodies

@@ -15,7 +15,7 @@ from rich.console import Console
 import limbfe
 from limbfe.analysis.zones.verdicts import GRAVITY
 from limbfe.cli import main
-from limbfe.report.shoot import shot_tables
+from limbfe.report.shoot import _signed, shot_tables
 from limbfe.units import IMPERIAL, METRIC
 
 ASH = Path(__file__).parents[2] / "cases" / "ash_flatbow.toml"
@@ -68,6 +68,26 @@ def test_speeds_and_arrows_are_told_in_the_readers_units_first(shots):
     speed = shots.shots[0].shot.speed
     assert re.match(rf"463 gr \(30.0 g\) leaves at {speed / 0.3048:.0f} fps \(", last(IMPERIAL))
     assert re.match(rf"30.0 g \(463 gr\) leaves at {speed:.1f} m/s \(", last(METRIC))
+
+
+def test_drops_and_other_limbs_are_told_as_their_readers_say_them(shots):
+    """What is farther than a ruler reaches is no count of inches; 3/8 in is on one."""
+
+    def told(units):
+        screen = Console(width=80, file=io.StringIO())
+        screen.print(shot_tables(shots, units))
+        return screen.file.getvalue()
+
+    inches, metric = told(IMPERIAL), told(METRIC)
+    assert "3/8 in more reflex" in inches
+    assert "9.5 mm more reflex" in metric
+    for words, near, far in (
+        (inches, r"10 yd +[\d /]+ in ", r"50 yd +\d+\.\d ft "),
+        (metric, r"10 m +\d+ mm ", r"50 m +\d+\.\d m "),
+    ):
+        assert re.search(near, words)
+        assert re.search(far, words)
+    assert (_signed(-0.04, 1), _signed(0.0, 2), _signed(-0.06, 1)) == ("0.0", "0.00", "-0.1")
 
 
 def test_contract_and_sanity_of_an_arrow(shot_once):
@@ -294,6 +314,18 @@ def test_the_page_of_a_shot_holds_every_moment_of_the_film(shots, tmp_path):
     assert len(page) < 400_000
     assert "http" not in page
     assert "{{" not in page
+
+
+def test_the_page_of_a_shot_takes_in_the_bow_and_not_all_of_the_arrows_way(shots):
+    from limbfe.view.bow.shot_page import shot_scene
+
+    scene = shot_scene(shots, shots.shots[0])
+    limb, string, arrow = (scene.bodies[k].points.reshape(-1, 3) for k in (0, 1, 3))
+    low, high = scene.framed.min(axis=0), scene.framed.max(axis=0)
+    for points in (limb, string):
+        assert (points >= low).all()
+        assert (points <= high).all()
+    assert arrow[:, 0].min() < low[0] - 0.3
 
 
 def test_knots_are_told_what_the_shot_does_there(capsys, tmp_path):

@@ -14,8 +14,8 @@ from limbfe.stave.reshape import reshaped
 from limbfe.stave.stave import Stave
 from limbfe.units import Length, Sentence, Words
 
-OFF, REFLEX = 25.4e-3 / 32.0, 10e-3
-"""What is taken off the tips (1/32 in, 0.8 mm) and added to their reflex, m."""
+OFF, REFLEX = 25.4e-3 / 32.0, 25.4e-3 * 3.0 / 8.0
+"""What is taken off the tips (1/32 in, 0.8 mm) and added to their reflex (3/8 in, 9.5 mm), m."""
 OUTER = 2.0 / 3.0
 """Share of a limb beyond which wood is taken off, more and more towards the nock."""
 STEPS, ELEMENTS, FINENESS = 8, 8, 0.5

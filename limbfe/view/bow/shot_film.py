@@ -112,6 +112,7 @@ def shot_frames(shots: Shots, one: ShotResult, units: UnitSystem) -> list[Image]
         (wood,) = axes.fill(*limbs[0].T, color=theme.WOOD_TONES[0], ec=theme.INK, lw=0.8)
         (string_line,) = axes.plot([], [], color=theme.STRING, lw=1.6)
         (arrow_line,) = axes.plot([], [], color=theme.INK, lw=2.4, solid_capstyle="butt")
+        arrow_line.set_clip_on(False)  # it flies on to the picture's edge
         figure.text(0.03, 0.965, shot_title(one, units), va="top", fontsize=14, fontweight="bold")
         clock = figure.text(0.03, 0.905, "", va="top", fontsize=12)
         canvas: Any = figure.canvas

@@ -56,7 +56,9 @@ def shot_scene(shots: Shots, one: ShotResult) -> Scene:
         rings = tube(arrow, SHAFT if given is None else 0.5 * given, sides=8)
         bodies.append(_swept(rings, theme.INK))
     motion = Motion(between=BETWEEN, slow=FRAME_SECONDS, clock=f"% ms, {SLOWER} times slower")
-    return Scene(bodies=tuple(bodies), names=(), turn=TURN, tilt=TILT, motion=motion)
+    # the arrow may fly out of the picture: with all of its way in it the bow would be small
+    framed = np.concatenate([one.points.reshape(-1, 3) for one in (limb, bodies[1])])
+    return Scene(bodies=tuple(bodies), names=(), turn=TURN, tilt=TILT, motion=motion, framed=framed)
 
 
 def alike(strings: list[Array]) -> Array:
