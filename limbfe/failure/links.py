@@ -21,6 +21,8 @@ from limbfe.frames import Array
 from limbfe.wood.weakest_link import SHAPE
 
 _DEPTHS = 401
+_EQUALLY_NEAR, _EQUAL = 4, 1e-9
+"""Windows looked at round a sample, and the difference of distances, m, that is none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,12 +64,12 @@ def plane_links(
     points : ndarray, shape (w, 2), m
         The wood, `step` (m) apart each way.
     """
-    there = points[np.abs(points[:, 0] - focus.x) <= reach]
+    # Of the last column what lies within the reach: else a hair's breadth decides for a whole one.
+    part = np.clip((reach - np.abs(points[:, 0] - focus.x)) / step + 0.5, 0.0, 1.0)
+    there = part > 0.0
     zone = 0.0
-    if len(used.value) and len(there):
-        nearest = cKDTree(used.windows.centre).query(there)[1]
-        area = step**2 * np.bincount(nearest, minlength=len(used.value))
-        zone = float(np.sum(area * used.value**SHAPE))
+    if len(used.value) and np.any(there):
+        zone = step**2 * float(part[there] @ _nearest(used, used.value**SHAPE, points[there]))
     return Links(
         z=piece.z,
         layer=piece.layer,
@@ -75,6 +77,18 @@ def plane_links(
         sound=sound_links(piece, focus.x, reach, SHAPE),
         volume=piece.strength.volume,
     )
+
+
+def _nearest(used: Used, values: Array, points: Array) -> Array:
+    """Return the value of the window nearest to each point, the mean of those equally near.
+
+    Windows and samples lie on grids: many a sample lies half way, where rounding would choose.
+    """
+    count = min(_EQUALLY_NEAR, len(values))
+    distance, which = cKDTree(used.windows.centre).query(points, k=[*range(1, count + 1)])
+    equal = distance <= distance[:, :1] + _EQUAL
+    mean: Array = (equal * values[which]).sum(axis=1) / equal.sum(axis=1)
+    return mean
 
 
 def zone_use(planes: tuple[Links, ...], limb: float) -> ZoneUse:

@@ -29,7 +29,7 @@ FORCE = {
 
 The tiny knot, 0.3 mm in a limb of some 20, takes 1.5 % of it over a few millimetres of its 800.
 """
-USED = {"mirror": 1e-4, "upside down": 1e-4, "a far tiny knot": 1e-3}
+USED = {"mirror": 1e-6, "upside down": 1e-6, "a far tiny knot": 1e-3}
 """By how much of itself what a knot or a patch uses of its strength may change."""
 STEPS_BACK = np.array([5e-3, 1e-2, 5e-3])
 """By how much fibre, split and yield may fall where they should grow: as `test_walks` has it."""

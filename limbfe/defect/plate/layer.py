@@ -13,7 +13,14 @@ from limbfe.defect.plate.body import BodyMesh
 from limbfe.defect.plate.plate import Plate
 from limbfe.defect.plate.profiles import Profiles, values
 from limbfe.defect.plate.strain import function_strains
-from limbfe.defect.plate.wood import WoodAt, faces_at, knot_at, patch_loss, remaining_at, wood_at
+from limbfe.defect.plate.wood import (
+    WoodAt,
+    clear_of_knots,
+    faces_at,
+    patch_loss,
+    remaining_at,
+    wood_at,
+)
 from limbfe.defect.recovery import Corners, Samples, grid_numbers, node_means
 from limbfe.fem.element import triangle6_values
 from limbfe.fem.mesh import Index
@@ -126,7 +133,7 @@ def sample_layer(meshed: BodyMesh, raster: Raster, span: Span, depths: int) -> L
     """
     wood = meshed.body.wood
     middle = layer_depths(raster.belly, raster.back, span, 1)
-    rows = np.flatnonzero(knot_at(wood, raster.points, middle)[:, 0] < 0)
+    rows = np.flatnonzero(clear_of_knots(wood, raster.points, middle)[:, 0])
     points = raster.points[rows]
     faces = faces_at(wood, points)
     z = layer_depths(faces.belly, faces.back, span, depths)
@@ -136,11 +143,16 @@ def sample_layer(meshed: BodyMesh, raster: Raster, span: Span, depths: int) -> L
     weight /= weight.sum(axis=1, keepdims=True)
     mask = np.zeros(raster.grid.shape[0] * raster.grid.shape[1], dtype=bool)
     mask[raster.covered[rows]] = True
-    samples = Samples(grid=raster.grid, number=grid_numbers(raster.grid, mask), points=points)
     return Layer(
-        span=span, samples=samples, rows=rows, z=z, weight=weight, angle=here.angle, dive=here.dive,
+        span=span,
+        samples=Samples(grid=raster.grid, number=grid_numbers(raster.grid, mask), points=points),
+        rows=rows,
+        z=z,
+        weight=weight,
+        angle=here.angle,
+        dive=here.dive,
         stiffness=_fibre_stiffness(meshed, here),
-    )  # fmt: skip
+    )
 
 
 def _fibre_stiffness(meshed: BodyMesh, here: WoodAt) -> Array:

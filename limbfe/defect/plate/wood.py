@@ -163,6 +163,10 @@ def _shapes(stave: Stave, x: Array) -> SectionShapes:
     )
 
 
+RIM = 1e-6
+"""Part of a knot's radius within which a point lies on its rim."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pressed:
     """A loose knot: it presses where the wood closes on it and holds nothing.
@@ -237,13 +241,16 @@ def wood_at(wood: PlateWood, points: Array, faces: Faces, z: Array) -> WoodAt:
     )  # fmt: skip
 
 
-def knot_at(wood: PlateWood, points: Array, z: Array) -> Index:
-    """Return the number of the knot that points lie in, -1 for none, shape (p, n)."""
-    inside = np.full(z.shape, -1)
-    for number, course in enumerate(wood.knots):
-        within = elliptic_radius(traces_at(course, z), points[:, None]) < 1.0
-        inside = np.where(within, number, inside)
-    return inside
+def clear_of_knots(wood: PlateWood, points: Array, z: Array) -> NDArray[np.bool_]:
+    """Return whether points (p, 2) at depths z (p, n) lie off every knot; one on a rim does not.
+
+    Knots are measured in the whole millimetres that samples lie apart in: on a rim rounding would
+    choose, and not alike on both sides of a limb.
+    """
+    clear = np.ones(z.shape, dtype=bool)
+    for course in wood.knots:
+        clear &= elliptic_radius(traces_at(course, z), points[:, None]) > 1.0 + RIM
+    return clear
 
 
 def _held_in(

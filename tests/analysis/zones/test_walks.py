@@ -255,8 +255,7 @@ def mirrored(setup, make, across, within):
 
 @pytest.mark.slow
 def test_mirrored_bows_are_judged_alike(setup):
-    # plates to 1e-9; what a split sets free, to 5e-7
-    mirrored(setup, knot, 0.004, 1e-6)
+    mirrored(setup, knot, 0.004, 1e-9)
 
 
 @pytest.mark.slow
