@@ -13,7 +13,6 @@ from limbfe.defect.sizes import SizeField
 from limbfe.defect.strip import Ellipse, Strip, edge, rim
 from limbfe.fem.mesh import Index
 from limbfe.frames import Array
-from limbfe.roots import find_root
 
 EDGE, END = -1, -2
 """Owners of curves that are not the rim of an ellipse."""
@@ -115,7 +114,9 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float:
         return low
     if function(low) * function(high) >= 0.0:
         return high
-    return find_root(function, low, high, within=1e-13)
+    from scipy.optimize import brentq  # half a second, and few outlines ask for it
+
+    return float(brentq(function, low, high, xtol=1e-13))
 
 
 def sample_curves(curves: tuple[Curve, ...], sizes: SizeField, split: Array) -> Outline:

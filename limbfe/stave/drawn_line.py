@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbfe.frames import Array
-from limbfe.roots import find_root
 
 MOST_TURN = 2.6
 """Turn of the tip, rad, at which the search for the drawn limb ends: far past any bow."""
@@ -109,6 +108,8 @@ def _running(values: Array, s: Array) -> Array:
 
 def _root(function: Callable[[float], float]) -> float:
     """Return where a function that begins positive passes zero between 0 and 1, or the end."""
+    from scipy.optimize import brentq  # only a case with a taper has to wait for it
+
     if function(1.0) >= 0.0:
         return 1.0
-    return find_root(function, 0.0, 1.0, within=1e-10) if function(0.0) > 0.0 else 0.0
+    return float(brentq(function, 0.0, 1.0, xtol=1e-10)) if function(0.0) > 0.0 else 0.0

@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from limbfe.analysis.bow.model import LimbModel
 from limbfe.beam import BowState, own_frame
 from limbfe.frames import Array, read_only
-from limbfe.roots import find_root
 
 SHARES = tuple(np.linspace(0.1, 1.0, 10).tolist())
 """Of the force, at which the limbs are looked at."""
@@ -167,7 +167,7 @@ def _even_strain(limb: _Limb) -> float:
     # at its highest strain an evened limb is nowhere thicker, at its lowest nowhere thinner
     bent = limb.strain[limb.bends]
     low, high = np.log(bent.min()) - 1e-6, np.log(bent.max()) + 1e-6
-    return float(np.exp(find_root(beyond, low, high, within=1e-9)))
+    return float(np.exp(brentq(beyond, low, high, xtol=1e-9)))
 
 
 def _comes_down(limb: _Limb, curvature: Array) -> Array:

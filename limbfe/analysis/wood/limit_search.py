@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from scipy.optimize import brentq
 
 from limbfe.analysis.bow.solve import SolvedBow
 from limbfe.analysis.bow.yielding import crushed_by, section_law
@@ -18,7 +19,6 @@ from limbfe.beam import BowState, draw_on
 from limbfe.errors import ConvergenceError
 from limbfe.failure.criteria import MODES
 from limbfe.frames import Array
-from limbfe.roots import find_root
 from limbfe.section.yielding.inelastic import fibre_response, fresh_state
 from limbfe.section.yielding.pressing import PressedSection, pressed_section
 from limbfe.wood.bar import HOLDS, WRINKLES
@@ -248,9 +248,7 @@ class DrawSearch:
                 values[draw_length] = over(states[draw_length])
             return values[draw_length]
 
-        found = find_root(
-            at, lower.draw_length, upper.draw_length, within=0.1 * ACCURACY, relative=1e-9
-        )
+        found = brentq(at, lower.draw_length, upper.draw_length, xtol=0.1 * ACCURACY, rtol=1e-9)
         at(found)
         return states[found]
 

@@ -22,12 +22,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from limbfe.case.build import build_setup
 from limbfe.case.schema import Case
 from limbfe.errors import CaseError, ConvergenceError
 from limbfe.frames import Array
-from limbfe.roots import find_root
 from limbfe.section.yielding.inelastic import fibre_response
 from limbfe.studies.size.blank import Blank
 from limbfe.studies.size.recut import columns_of, recut
@@ -194,7 +194,7 @@ class EvenSearch:
         if too_stiff(low) * too_stiff(high) >= 0.0:
             level = low if abs(too_stiff(low)) < abs(too_stiff(high)) else high
         else:
-            level = find_root(too_stiff, low, high, within=1e-10)
+            level = float(brentq(too_stiff, low, high, xtol=1e-10))
         return thickness_at(math.exp(level))
 
 
