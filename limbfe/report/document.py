@@ -19,11 +19,15 @@ from limbfe.report.plates import Plate
 from limbfe.report.shop_sheet import shop_sheet
 from limbfe.report.tables import (
     FIRST,
+    STRING_CAPTION,
+    STRING_HEADINGS,
+    STRING_LIES,
     band_words,
     draw_length_words,
     load_words,
     split_words,
     strain_words,
+    string_rows,
     strung_length,
     wrinkle_words,
 )
@@ -101,6 +105,12 @@ def make_report(assessment: Assessment, figures: Figures, units: UnitSystem) -> 
         pictures=_pictures(assessment, figures, units),
         cards=[_card(zone, units, strung_length(assessment.drawn)) for zone in assessment.judged],
         sections=plates.section_plates(assessment, units),
+        string_lies={
+            "title": STRING_LIES,
+            "headings": STRING_HEADINGS,
+            "rows": string_rows(assessment.drawn, units),
+            "caption": STRING_CAPTION,
+        },
         spot_rows=_spot_rows(assessment, units),
         stations=_station_rows(assessment, units),
         has_sapwood=assessment.setup.stave.sapwood_wood is not None,

@@ -79,25 +79,38 @@ def tiller_table(bow: DrawnBow, units: UnitSystem) -> Table:
     return table
 
 
-def string_table(bow: DrawnBow, units: UnitSystem) -> Iterator[RenderableType]:
-    """Yield where the string lies on the limbs, of a bow on which it does."""
+STRING_LIES = "The string lies on the limb"
+STRING_HEADINGS = ("limb", "at brace", "up to, from the grip", "until drawn to", "presses")
+STRING_CAPTION = "along the belly; presses: the hardest at brace"
+
+
+def string_rows(bow: DrawnBow, units: UnitSystem) -> list[tuple[str, ...]]:
+    """Return the rows of `string_table`, none where the string lies on no limb."""
     lower, upper = bow.string_lies
-    if lower is None and upper is None:
-        return
-    table = plain_table("The string lies on the limb")
-    for heading in ("limb", "at brace", "up to, from the grip", "until drawn to", "presses"):
-        add_number(table, heading)
-    for limb, one in (("upper", upper), ("lower", lower)):
-        if one is None:
-            continue
-        table.add_row(
+    return [
+        (
             limb,
             units.length(one.at_brace),
             units.length(one.leaves_at),
             "all the way" if one.lift_off is None else units.length(one.lift_off),
             units.show("line load", one.pressure),
         )
-    table.caption = "along the belly; presses: the hardest at brace"
+        for limb, one in (("upper", upper), ("lower", lower))
+        if one is not None
+    ]
+
+
+def string_table(bow: DrawnBow, units: UnitSystem) -> Iterator[RenderableType]:
+    """Yield where the string lies on the limbs, of a bow on which it does."""
+    rows = string_rows(bow, units)
+    if not rows:
+        return
+    table = plain_table(STRING_LIES)
+    for heading in STRING_HEADINGS:
+        add_number(table, heading)
+    for row in rows:
+        table.add_row(*row)
+    table.caption = STRING_CAPTION
     yield Text("")
     yield table
 

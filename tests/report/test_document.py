@@ -10,8 +10,10 @@ from html.parser import HTMLParser
 import pytest
 from rich.console import Console
 
+from limbfe.analysis.bow.string_lies import LyingString
 from limbfe.report.assess import assessment_tables
 from limbfe.report.document import Figures, make_report
+from limbfe.report.tables import STRING_LIES
 from limbfe.units import IMPERIAL, METRIC, Length, Quantity, Sentence
 from limbfe.wood.source import Assumption
 
@@ -81,6 +83,18 @@ def test_words_of_the_case_are_text_and_not_markup(named_badly, outline):
         "draw <here>",
     ):
         assert text in outline.text
+
+
+def test_where_the_string_lies_is_told_of_a_bow_on_which_it_does(named_badly, figures, outline):
+    assert STRING_LIES not in outline.text
+    lying = LyingString(
+        at_brace=0.061, leaves_at=0.752, lift_off=0.655, pressure=2.4e3, aside=0.0, slips_at=0.1
+    )
+    drawn = replace(named_badly.drawn, string_lies=(None, lying))
+    text = Outline(make_report(replace(named_badly, drawn=drawn), figures, METRIC)).text
+    after = text[text.index(STRING_LIES) :]
+    assert re.search("presses upper 61.0 mm 752 mm 655 mm", after)
+    assert "lower 61.0 mm" not in after
 
 
 def test_nothing_is_fetched(page, outline):
