@@ -37,12 +37,17 @@ def fewest_turns(tiller: float, changes: Sequence[float]) -> int:
 
 
 def best_order(tiller: float, changes: Sequence[float]) -> tuple[int, ...]:
-    """Return the order of lines that needs the fewest rounds and then strays least in them."""
+    """Return the order of lines that needs the fewest rounds and then strays least in them.
 
-    def price(order: tuple[int, ...]) -> tuple[int, float]:
+    None that begins by leaving the limbs more uneven, where another does not: even out first
+    (common practice).
+    """
+
+    def price(order: tuple[int, ...]) -> tuple[bool, int, float]:
         ordered = [changes[k] for k in order]
         turns = fewest_turns(tiller, ordered)
-        return turns, round(_beyond(tiller, ordered, turns), 4)
+        further = out_of_tiller(tiller + ordered[0] / turns) > max(out_of_tiller(tiller), EYE)
+        return further, turns, round(_beyond(tiller, ordered, turns), 4)
 
     return min(permutations(range(len(changes))), key=price)
 
