@@ -47,9 +47,9 @@ finer gains 1 to 3 % that samples so far apart make and other samples would not:
 error, and strength used would no longer grow evenly with a knot."""
 FEW, NEARLY_WORST = 3, 0.9
 """How many of the worst windows of a mode are looked at so, and from which part of the worst on."""
-BETWEEN_REACH = 1.6
+BETWEEN_REACH = 1.25
 """Distances of windows past the places searched that are sampled: those between lie one further,
-and take in a sample; the rest is to spare."""
+and take in a sample, a fifth; the rest is to spare."""
 MODES = ("fibre", "opening", "sliding", "split", "yield")
 
 
@@ -76,8 +76,8 @@ class LayerResult:
         Strength used without the zone.
     field : StressField or None
         None in trials.
-    own : ndarray, shape (w, 3), Pa
-        The limb's own stress at the wood samples.
+    own : ndarray, shape (w + e, 3), Pa
+        The limb's own stress at the samples.
     stress : FibreStress
         Total stress there, at the typical end of the band.
     typical : mapping of str to Used
@@ -142,8 +142,7 @@ def laid_links(
     focus = trace_of(piece, problem.zone)
     assert focus is not None
     reach = search_reach(focus, chosen_lengths(piece, problem.band, 0).fibre)
-    samples = laid.samples
-    return plane_links(piece, focus, reach, used["fibre"], samples.points, samples.grid.step)
+    return plane_links(piece, focus, reach, used["fibre"], laid.samples, laid.ground)
 
 
 def check_room(problem: LocalProblem, piece: DepthLayer, windows: int) -> None:

@@ -27,7 +27,7 @@ from limbfe.stave.zone_label import ZoneLabel
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FibreStress:
-    """Stress at the wood samples in the axes of the fibre itself; Pa, shape (w,).
+    """Stress at the samples in the axes of the fibre itself; Pa, shape (w + e,).
 
     Attributes
     ----------
@@ -97,8 +97,8 @@ class Decayed:
 
     Attributes
     ----------
-    left : mapping of str to ndarray, shape (w,)
-        Multipliers of the strengths at the wood samples; empty without decay.
+    left : mapping of str to ndarray, shape (w + e,)
+        Multipliers of the strengths at the samples; empty without decay.
     gone : callable
         From the name of a patch and places, shape (n, 2), to how far its decay has gone there.
     """
@@ -268,7 +268,7 @@ def strength_used(
 
     Parameters
     ----------
-    own_shear : ndarray, shape (w,), Pa
+    own_shear : ndarray, shape (w + e,), Pa
         Of the limb without the zone, from `grain_shear`.
 
     Notes

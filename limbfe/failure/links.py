@@ -12,15 +12,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from limbfe.defect.in_wood import is_wood
+from limbfe.defect.recovery import Samples
 from limbfe.defect.strip import Ellipse
 from limbfe.failure.clear import sound_links
 from limbfe.failure.layer_windows import Used
 from limbfe.failure.problem import DepthLayer, ZoneUse
+from limbfe.failure.window_operators import Ground
 from limbfe.fem.spatial import cKDTree
 from limbfe.frames import Array
 from limbfe.wood.weakest_link import SHAPE
 
 _DEPTHS = 401
+_PARTS = 4
+"""Each way, of cells that a rim cuts; of an even number none has its middle on a round rim."""
 _EQUALLY_NEAR, _EQUAL = 4, 1e-9
 """Windows looked at round a sample, and the difference of distances, m, that is none."""
 
@@ -48,7 +53,7 @@ class Links:
 
 
 def plane_links(
-    piece: DepthLayer, focus: Ellipse, reach: float, used: Used, points: Array, step: float
+    piece: DepthLayer, focus: Ellipse, reach: float, used: Used, samples: Samples, ground: Ground
 ) -> Links:
     """Return the links of one plane.
 
@@ -61,15 +66,14 @@ def plane_links(
         Half the length of limb that is searched for windows.
     used : Used
         Tension strength used in every window.
-    points : ndarray, shape (w, 2), m
-        The wood, `step` (m) apart each way.
+    samples : Samples
+    ground : Ground
     """
-    # Of the last column what lies within the reach: else a hair's breadth decides for a whole one.
-    part = np.clip((reach - np.abs(points[:, 0] - focus.x)) / step + 0.5, 0.0, 1.0)
-    there = part > 0.0
+    area = _wood_areas(samples, ground, focus.x, reach)
+    there = np.flatnonzero(area)
     zone = 0.0
-    if len(used.value) and np.any(there):
-        zone = step**2 * float(part[there] @ _nearest(used, used.value**SHAPE, points[there]))
+    if len(used.value) and len(there):
+        zone = float(area[there] @ _nearest(used, used.value**SHAPE, samples.points[there]))
     return Links(
         z=piece.z,
         layer=piece.layer,
@@ -77,6 +81,25 @@ def plane_links(
         sound=sound_links(piece, focus.x, reach, SHAPE),
         volume=piece.strength.volume,
     )
+
+
+def _wood_areas(samples: Samples, ground: Ground, x: float, reach: float) -> Array:
+    """Return the wood that every sample stands for within the reach, m2.
+
+    Of cells that a rim or an edge cuts, and at the ends, it is what lies there: else a hair's
+    breadth decides for whole cells.
+    """
+    step, points = samples.grid.step, samples.points
+    area = step**2 * np.clip((reach - np.abs(points[:, 0] - x)) / step + 0.5, 0.0, 1.0)
+    past = np.arange(samples.beyond.shape[1], len(points))
+    cut = np.concatenate([np.unique(samples.beyond.indices), past])
+    cut = cut[np.abs(points[cut, 0] - x) < reach + step]
+    part = step * ((np.arange(_PARTS) + 0.5) / _PARTS - 0.5)
+    inner = points[cut, None] + np.stack(np.meshgrid(part, part), axis=-1).reshape(-1, 2)
+    within = np.clip((reach - np.abs(inner[..., 0] - x)) * _PARTS / step + 0.5, 0.0, 1.0)
+    wood = is_wood(ground.strip, ground.solids, inner)
+    area[cut] = step**2 * (wood * within).mean(axis=1)
+    return area
 
 
 def _nearest(used: Used, values: Array, points: Array) -> Array:

@@ -311,7 +311,8 @@ def _stress(stage: PlateStage, laid: LaidLayer, strains: Strained, member: Membe
         stress = layer_stress(layer, profiles, strains.raster, some)
         at = diving_fibre_stress(stress, layer.dive[some])
         parts.append({name: layer_mean(layer, getattr(at, name), some) for name in names})
-    return FibreStress(**{name: np.concatenate([part[name] for part in parts]) for name in names})
+    means = {name: np.concatenate([part[name] for part in parts]) for name in names}
+    return FibreStress(**{name: layer.samples.extended(one) for name, one in means.items()})
 
 
 def _judge_layer(

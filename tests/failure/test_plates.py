@@ -112,11 +112,16 @@ def test_mirrored_boards_answer_alike(zones, plain):
 
 
 def test_a_cone_lies_between_its_two_cylinders(zones, plain):
-    """Bent, 8 mm at the belly and 4.8 mm at the back, where it is judged."""
+    """Bent, 8 mm at the belly and 4.8 mm at the back, where it is judged.
+
+    Opening at its end may be a little less than beside either: the wood there lies on the knot's
+    wider part, which is stiffer across than wood and holds it together.
+    """
     cone, narrow, wide = (
         judge_zone(problem(zones, plain, zones.knot(d, modulus=2e9), bent=0.5, top=top, spans=BACK))
         for d, top in ((8e-3, 0.6), (4.8e-3, 1.0), (8e-3, 1.0))
     )
     for mode in ("fibre", "opening", "sliding"):
         low, high = sorted((narrow.modes[mode].typical, wide.modes[mode].typical))
-        assert 0.97 * low < cone.modes[mode].typical < 1.03 * high, mode
+        held = 0.94 if mode == "opening" else 0.97
+        assert held * low < cone.modes[mode].typical < 1.03 * high, mode

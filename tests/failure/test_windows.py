@@ -87,16 +87,14 @@ CENTRES = np.array([[-4e-3, -6e-3], [2e-3, 12e-3], [9e-3, 5e-3], [2e-3, 8.2e-3],
 
 
 def test_windows_average_a_linear_field_exactly(holed):
-    """A straight window's mean of a linear field is the field at its middle."""
+    """A straight window's mean of a linear field is the field at its middle, at a rim too."""
     samples, ground, _ = holed
-    field = 3.0 + 2e2 * samples.points[:, 0] - 5e2 * samples.points[:, 1]
+    field = samples.extended(3.0 + samples.wood @ [2e2, -5e2])
+    assert field == pytest.approx(3.0 + samples.points @ [2e2, -5e2], abs=1e-6)
     windows = across_windows(samples, ground, CENTRES, np.full(5, 2e-3), 1e-3)
     assert len(windows.source) == 5
     middle = 3.0 + windows.centre @ [2e2, -5e2]
-    # Windows that touch the rim lose the cells it cuts: a tenth of a cell of shift.
-    assert windows.average @ field == pytest.approx(middle, abs=5e2 * 0.03e-3)
-    away = [0, 2, 4]
-    assert (windows.average @ field)[away] == pytest.approx(middle[away], rel=1e-9)
+    assert windows.average @ field == pytest.approx(middle, rel=1e-9)
 
 
 def test_a_window_that_would_leave_the_wood_slides(holed):
@@ -169,14 +167,18 @@ def beside_a_bridge(zones, gap):
 
 @pytest.mark.slow
 def test_a_bridge_thinner_than_a_window_is_judged_until_it_is_gone(zones):
-    """Nothing falls by more than 2 % as it thins, past what the mesh closes (0.24 mm) too.
+    """Nothing falls by more than 2 % as it thins, and by 2.5 where the mesh closes it (0.24 mm).
+
+    That last bit of wood carries some 3 % of the board's load.
 
     It used to fall by 13 % there, since windows kept off a rim that the mesh had moved, and what
     fibres bear in the bridge by 49 % at 0.3 mm, where no window found its way into it.
     """
     gaps = (1.1e-3, 0.9e-3, 0.7e-3, 0.5e-3, 0.4e-3, 0.3e-3, 0.26e-3, 0.22e-3, 0.18e-3)
     used, outcomes = zip(*(beside_a_bridge(zones, gap) for gap in gaps), strict=True)
-    assert np.all(np.diff(used, axis=0) >= -0.02 * np.array(used[:-1]))
+    fall = np.full(len(gaps) - 1, 0.02)
+    fall[6] = 0.025
+    assert np.all(np.diff(used, axis=0) >= -fall[:, None] * np.array(used[:-1]))
     fibre = [one.modes["fibre"].peak for one in outcomes[:7]]
     assert np.all(np.diff(fibre) > -0.05 * np.array(fibre[:-1]))
     assert fibre[-1] > 1.5 * fibre[0]
@@ -220,7 +222,7 @@ def test_sampling_step_does_not_matter(zones):
         profiles = member_profiles(meshed, "quick")
         along, _, _ = layer_stress(layer, profiles, raster.interpolation @ nodal)
         windows = across_windows(layer.samples, ground, centres, np.full(50, 2e-3), 1e-3)
-        averages.append(windows.average @ layer_mean(layer, along))
+        averages.append(windows.average @ layer.samples.extended(layer_mean(layer, along)))
     assert averages[0] == pytest.approx(averages[1], abs=0.01 * np.abs(averages[1]).max())
 
 

@@ -21,7 +21,7 @@ from limbfe.defect.plate.wood import (
     remaining_at,
     wood_at,
 )
-from limbfe.defect.recovery import Corners, Samples, grid_numbers, node_means
+from limbfe.defect.recovery import Corners, Samples, lay_samples, node_means
 from limbfe.fem.element import triangle6_values
 from limbfe.fem.mesh import Index
 from limbfe.fem.raster import Grid, grid_points, rasterise
@@ -145,7 +145,7 @@ def sample_layer(meshed: BodyMesh, raster: Raster, span: Span, depths: int) -> L
     mask[raster.covered[rows]] = True
     return Layer(
         span=span,
-        samples=Samples(grid=raster.grid, number=grid_numbers(raster.grid, mask), points=points),
+        samples=lay_samples(raster.grid, mask),
         rows=rows,
         z=z,
         weight=weight,
@@ -207,9 +207,13 @@ def layer_mean(layer: Layer, field: Array, some: slice = ALL) -> Array:
 
 
 def layer_remaining(meshed: BodyMesh, layer: Layer, *names: str) -> dict[str, Array]:
-    """Return what decay leaves of properties in a layer's samples, each of shape (w,)."""
-    left = remaining_at(meshed.body.wood, layer.samples.points, layer.z, *names)
-    return {name: layer_mean(layer, one) for name, one in zip(names, left, strict=True)}
+    """Return what decay leaves of properties in a layer's samples and past them, (w + e,) each."""
+    left = remaining_at(meshed.body.wood, layer.samples.wood, layer.z, *names)
+    means = {name: layer_mean(layer, one) for name, one in zip(names, left, strict=True)}
+    return {
+        name: np.clip(layer.samples.extended(one), one.min(), one.max())
+        for name, one in means.items()
+    }
 
 
 def layer_loss(meshed: BodyMesh, span: Span, number: int, points: Array, depths: int) -> Array:
