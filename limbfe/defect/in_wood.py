@@ -14,6 +14,8 @@ from limbfe.frames import Array
 
 STEPS, HALVINGS = 24, 8
 """In which a way through the wood is gone, and the step that leaves it halved."""
+ASIDE = 12
+"""Halvings of half a short line that leaves the wood."""
 
 
 def is_wood(strip: Strip, solids: tuple[Ellipse, ...], points: Array) -> NDArray[np.bool_]:
@@ -40,6 +42,29 @@ def free_run(
     free = np.empty(len(start))
     _run(free, as_read(start), as_read(way), as_read(length), *_numbers(strip, solids))
     return free
+
+
+def wood_across(
+    strip: Strip, solids: tuple[Ellipse, ...], middle: Array, across: Array, half: Array
+) -> tuple[Array, Array]:
+    """Return where the wood of short lines begins and ends, from their middles, (n, q) each, m.
+
+    Of a line with its middle off the wood, it is what one of its ends lies in; nothing, where both
+    or neither do.
+
+    Parameters
+    ----------
+    strip, solids
+        As of `is_wood`.
+    middle, across : ndarray, shape (2, n, q)
+        Unit vectors along the lines.
+    half : ndarray, shape (n,), m
+        Of their lengths, so short that between two points of the wood there is only wood.
+    """
+    low, high = np.zeros(middle.shape[1:]), np.zeros(middle.shape[1:])
+    (x, y), (dx, dy) = as_read(middle), as_read(across)
+    _clip(low, high, x, y, dx, dy, as_read(half), *_numbers(strip, solids))
+    return low, high
 
 
 @lru_cache(maxsize=64)
@@ -123,3 +148,41 @@ def _run(
                 if _lies_in(x + reach * along, y + reach * across, limits, breaks, edges, rims):
                     sure = reach
         free[k] = sure
+
+
+@compiled_inside
+def _edge(
+    x: float, y: float, dx: float, dy: float, wood: float, off: float,
+    limits: Array, breaks: Array, edges: Array, rims: Array,
+) -> float:  # fmt: skip
+    for _ in range(ASIDE):
+        at = 0.5 * (wood + off)
+        if _lies_in(x + at * dx, y + at * dy, limits, breaks, edges, rims):
+            wood = at
+        else:
+            off = at
+    return wood
+
+
+@compiled
+def _clip(
+    low: Array, high: Array, x: Array, y: Array, dx: Array, dy: Array, half: Array,
+    limits: Array, breaks: Array, edges: Array, rims: Array,
+) -> None:  # fmt: skip
+    for k in range(low.shape[0]):
+        h = half[k]
+        for j in range(low.shape[1]):
+            a, b, u, v = x[k, j], y[k, j], dx[k, j], dy[k, j]
+            before = _lies_in(a - h * u, b - h * v, limits, breaks, edges, rims)
+            after = _lies_in(a + h * u, b + h * v, limits, breaks, edges, rims)
+            inner = _lies_in(a, b, limits, breaks, edges, rims)
+            if not inner and before == after:
+                continue
+            first, last = -h, h
+            if not before:
+                wood = 0.0 if inner else h
+                first = _edge(a, b, u, v, wood, wood - h, limits, breaks, edges, rims)
+            if not after:
+                wood = 0.0 if inner else -h
+                last = _edge(a, b, u, v, wood, wood + h, limits, breaks, edges, rims)
+            low[k, j], high[k, j] = first, last

@@ -8,7 +8,7 @@ import numpy as np
 from scipy import sparse
 
 from limbfe.defect.grain_flow import fibre_angle, follow_fibres
-from limbfe.defect.in_wood import free_run, is_wood
+from limbfe.defect.in_wood import free_run, is_wood, wood_across
 from limbfe.defect.mesh import BRIDGE
 from limbfe.defect.recovery import Samples
 from limbfe.defect.strip import Ellipse, Strip, clearance, half_extent, rim
@@ -125,7 +125,8 @@ def across_windows(
     points = (
         centres.T[:, :, None, None] + u * across[:, :, None, None] + v * along[:, :, None, None]
     ).reshape(2, len(centres), u.shape[1] * len(v))
-    operator = _operator(samples, ground, points, centres, angle, length, whole=True)
+    wood = is_wood(ground.strip, ground.solids, np.moveaxis(points, 0, -1)).astype(float)
+    operator = _operator(samples, wood, points, centres, angle, length, whole=True)
     return replace(operator, source=tried[operator.source])
 
 
@@ -169,9 +170,9 @@ def along_windows(
     angle = fibre_angle(centres, ground.flow, ground.far)
     laid = []
     for length in lengths:
-        # At a knot's end stress falls by half within a thickness: a third at a step is near enough.
-        steps = np.ceil(3.0 * length[tried].max(initial=0.0) / thickness)
-        half = int(np.clip(steps, 10, 32))
+        # At a knot's end stress falls by half within a thickness: half of one is near enough.
+        steps = np.ceil(2.0 * length[tried].max(initial=0.0) / thickness)
+        half = int(np.clip(steps, 6, 24))
         windows = centres, angle, length[tried], wide
         operator = _laid_along(samples, ground, windows, half)
         laid.append(replace(operator, source=tried[operator.source]))
@@ -190,9 +191,13 @@ def _laid_along(
         centres, angle, 0.5 * length / half, half, ground.flow, ground.far
     )
     across = np.stack([-heading[1], heading[0]])
-    points = line[..., None] + (wide[:, None, None] * _midpoints(1.0, 3)) * across[..., None]
-    points = points.reshape(2, len(centres), 6 * half)
-    return _operator(samples, ground, points, centres, angle, length, whole=False)
+    # Rims run along with the line: cut to the wood by points, half a row at once would come and go.
+    low, high = wood_across(ground.strip, ground.solids, line, across, 0.5 * wide)
+    middle, span = 0.5 * (low + high), high - low
+    aside = middle[..., None] + span[..., None] * _midpoints(1.0, 3)
+    points = (line[..., None] + aside * across[..., None]).reshape(2, len(centres), 6 * half)
+    wood = np.repeat(span / wide[:, None], 3, axis=1)
+    return _operator(samples, wood, points, centres, angle, length, whole=False)
 
 
 def _beside_rims(ground: Ground, centres: Array, thickness: float) -> tuple[Array, Array]:
@@ -214,7 +219,7 @@ def _midpoints(length: float, count: int) -> Array:
 
 def _operator(
     samples: Samples,
-    ground: Ground,
+    wood: Array,
     points: Array,
     centres: Array,
     angle: Array,
@@ -226,22 +231,24 @@ def _operator(
 
     Parameters
     ----------
+    wood : ndarray, shape (n, q)
+        How much of what each point stands for is wood.
     points : ndarray, shape (2, n, q), m
         x and y of the points of every window; apart, since neighbours in memory are quicker.
     whole : bool
         Leave out those that do not count in full; else they count by their part of wood.
     """
-    clear = is_wood(ground.strip, ground.solids, np.moveaxis(points, 0, -1))
-    good = clear.mean(axis=1) >= (CLEAR_SHARE if whole else 0.0)
-    points, clear = points[:, good], clear[good]
+    good = wood.mean(axis=1) >= (CLEAR_SHARE if whole else 0.0)
+    points, wood = points[:, good], wood[good]
     _, n, q = points.shape
     nx, ny = samples.grid.shape
     place = (points - samples.grid.origin[:, None, None]) / samples.grid.step
     base = np.floor(place).astype(np.intp)
     (i, j), (u, v) = base, place - base
-    inner = clear & (i >= 0) & (j >= 0) & (i < nx) & (j < ny)
+    inner = (wood > 0.0) & (i >= 0) & (j >= 0) & (i < nx) & (j < ny)
     corner = np.where(inner, i * (ny + 1) + j, 0)
-    near, far = np.where(inner, 1.0 - u, 0.0), np.where(inner, u, 0.0)
+    wood = np.where(inner, wood, 0.0)
+    near, far = wood * (1.0 - u), wood * u
     columns, weights = np.empty((n, 4 * q), dtype=np.int32), np.empty((n, 4 * q))
     corners = ((0, near, 1.0 - v), (1, near, v), (ny + 1, far, 1.0 - v), (ny + 2, far, v))
     for k, (shift, along, across) in enumerate(corners):

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from limbfe.defect.in_wood import is_wood, wood_across
 from limbfe.defect.plate.body import body_plate, member_profiles, mesh_body
 from limbfe.defect.plate.layer import (
     Span,
@@ -151,11 +152,57 @@ def test_a_window_leaves_the_wood_by_degrees(holed):
     assert windows.average.sum(axis=1) == pytest.approx(1.0)
     counts = windows.counts
     assert counts[0] == 1.0
-    assert np.all((np.diff(counts) <= 1e-12) & (np.diff(counts) > -0.08))
-    # a triangle of an eighth is lost, over what counts in full
-    assert counts[-1] == pytest.approx(0.875 / 0.95, abs=0.06)
+    assert np.all((np.diff(counts) <= 3e-4) & (np.diff(counts) > -0.03))
+    # a triangle is lost, from the middle to the end, over what counts in full
+    rise = np.diff(edge(ground.strip, "left", x[0] + np.array([0.0, 2e-3])))[0] / 2e-3
+    lost = 0.5 * 2e-3 * 2e-3 * np.tan(0.25 - np.arctan(rise)) / (4e-3 * 1e-3)
+    assert counts[-1] == pytest.approx((1.0 - lost) / 0.95, abs=0.005)
     level = edge(ground.strip, "left", windows.centre[:, 0])
     assert (level - windows.centre[:, 1]).min() == pytest.approx(0.5e-3, abs=0.05e-3)
+
+
+def test_lines_across_end_at_a_rim(zones):
+    """Beside a circle and in it: its chord, closed form; mirrored lines end in the mirror."""
+    strip = Strip(x=[-0.05, 0.05], right=[-0.02, -0.02], left=[0.02, 0.02])
+    radius, half = 4e-3, np.full(1, 0.5e-3)
+    x = np.linspace(-3.8e-3, 3.8e-3, 41)[None]
+    chord = np.sqrt(radius**2 - x**2)
+    across = np.stack([np.zeros_like(x), np.ones_like(x)])
+    circle = (Ellipse(x=0.0, y=0.0, a=radius, b=radius, angle=0.0),)
+    for beside in (0.3e-3, -0.2e-3):  # its middle in the wood, and off it
+        middle = np.stack([x, chord + beside])
+        low, high = wood_across(strip, circle, middle, across, half)
+        assert low == pytest.approx(np.full_like(x, -beside), abs=2e-7)
+        assert high == pytest.approx(np.full_like(x, 0.5e-3))
+        turned = wood_across(strip, circle, -middle, across, half)
+        assert np.array_equal(turned, (-high, -low))
+    # past the edge, and with both ends in the wood beside a pin
+    low, high = wood_across(strip, (), np.stack([x, np.full_like(x, 0.0203)]), across, half)
+    assert high - low == pytest.approx(np.full_like(x, 0.2e-3), abs=2e-7)
+    pin = (Ellipse(x=0.0, y=0.0, a=3e-4, b=3e-4, angle=0.0),)
+    low, high = wood_across(strip, pin, np.zeros((2, 1, 1)), across[:, :, :1], half)
+    assert low == high == 0.0
+
+
+def test_a_window_cut_by_a_rim_takes_the_mean_of_its_wood(holed):
+    """Means of linear fields against a sum over points fifty times as close."""
+    samples, ground, knot = holed
+    straight = replace(ground, flow=())
+    centres = np.stack([knot.x - np.linspace(3e-3, 8e-3, 11), np.full(11, knot.y + 1.7e-3)], axis=1)
+    (windows,) = along_windows(samples, straight, centres, (np.full(11, 5e-3),), 1e-3)
+    even = (np.arange(1000) + 0.5) / 1000 - 0.5
+    box = np.stack(np.meshgrid(5e-3 * even, 1e-3 * even[::10]), axis=-1).reshape(-1, 2)
+    cut = 0
+    for row, centre in enumerate(windows.centre):
+        points = centre + box
+        wood = is_wood(ground.strip, ground.solids, points)
+        cut += not wood.all()
+        assert windows.counts[row] == pytest.approx(min(wood.mean() / 0.95, 1.0), abs=0.004)
+        for along, aside in ((1.0, 0.0), (0.0, 1.0)):
+            field = samples.extended(samples.wood @ [along, aside])
+            mean = (points[wood] @ [along, aside]).mean()
+            assert windows.average[[row]] @ field == pytest.approx(mean, abs=2e-5)
+    assert cut > 4
 
 
 def beside_a_bridge(zones, gap):
