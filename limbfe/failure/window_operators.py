@@ -18,6 +18,11 @@ from limbfe.frames import Array
 
 CLEAR_SHARE = 0.95
 """Part of a window that must be wood for it to count in full."""
+ACROSS = 0.5 * np.polynomial.legendre.leggauss(2)[0]
+"""Places across a window along the fibre (Gauss), from its middle over its thickness: exact for
+stress up to the cube of the distance."""
+AT_ONCE = 100_000
+"""Points of windows placed on the samples at a time: each takes twenty numbers on the way."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -172,7 +177,7 @@ def along_windows(
     for length in lengths:
         # At a knot's end stress falls by half within a thickness: half of one is near enough.
         steps = np.ceil(2.0 * length[tried].max(initial=0.0) / thickness)
-        half = int(np.clip(steps, 6, 24))
+        half = int(np.clip(steps, 6, 16))
         windows = centres, angle, length[tried], wide
         operator = _laid_along(samples, ground, windows, half)
         laid.append(replace(operator, source=tried[operator.source]))
@@ -194,9 +199,11 @@ def _laid_along(
     # Rims run along with the line: cut to the wood by points, half a row at once would come and go.
     low, high = wood_across(ground.strip, ground.solids, line, across, 0.5 * wide)
     middle, span = 0.5 * (low + high), high - low
-    aside = middle[..., None] + span[..., None] * _midpoints(1.0, 3)
-    points = (line[..., None] + aside * across[..., None]).reshape(2, len(centres), 6 * half)
-    wood = np.repeat(span / wide[:, None], 3, axis=1)
+    aside = middle[..., None] + span[..., None] * ACROSS
+    points = (line[..., None] + aside * across[..., None]).reshape(
+        2, len(centres), len(ACROSS) * line.shape[2]
+    )
+    wood = np.repeat(span / wide[:, None], len(ACROSS), axis=1)
     return _operator(samples, wood, points, centres, angle, length, whole=False)
 
 
@@ -241,6 +248,41 @@ def _operator(
     good = wood.mean(axis=1) >= (CLEAR_SHARE if whole else 0.0)
     points, wood = points[:, good], wood[good]
     _, n, q = points.shape
+    columns, weights = np.empty((n, 4 * q), dtype=np.int32), np.empty((n, 4 * q))
+    rows = max(AT_ONCE // q, 1)
+    for start in range(0, n, rows):
+        some = slice(start, start + rows)
+        columns[some], weights[some] = _corners(samples, points[:, some], wood[some])
+    total = weights.sum(axis=1)
+    # What reaches off the sampled box counts as no wood.
+    counts = total / (CLEAR_SHARE * q)
+    taken = counts >= 1.0 if whole else total > 0.0
+    kept = np.flatnonzero(good)[taken]
+    if len(kept) < n:
+        columns, weights, total = columns[taken], weights[taken], total[taken]
+    weights /= total[:, None]
+    # Entries of a row may share a column: sorting and adding them costs more than it saves.
+    average = sparse.csr_array(
+        (
+            weights.ravel(),
+            columns.ravel(),
+            np.arange(0, weights.size + 1, 4 * q, dtype=np.int32),
+        ),
+        shape=(len(kept), len(samples.points)),
+    )
+    return WindowOperator(
+        average=average,
+        counts=np.minimum(counts[taken], 1.0),
+        centre=centres[kept],
+        angle=angle[kept],
+        length=length[kept],
+        source=kept,
+    )
+
+
+def _corners(samples: Samples, points: Array, wood: Array) -> tuple[Index, Array]:
+    """Return the four samples round each point, and what of each it takes, shape (n, 4 q)."""
+    _, n, q = points.shape
     nx, ny = samples.grid.shape
     place = (points - samples.grid.origin[:, None, None]) / samples.grid.step
     base = np.floor(place).astype(np.intp)
@@ -257,28 +299,4 @@ def _operator(
         np.multiply(along, across, out=weights[:, part])
     off = columns < 0
     weights[off], columns[off] = 0.0, 0
-    total = weights.sum(axis=1)
-    # What reaches off the sampled box counts as no wood.
-    counts = total / (CLEAR_SHARE * q)
-    some = counts >= 1.0 if whole else total > 0.0
-    kept = np.flatnonzero(good)[some]
-    if len(kept) < n:
-        columns, weights, total = columns[some], weights[some], total[some]
-    weights /= total[:, None]
-    # Entries of a row may share a column: sorting and adding them costs more than it saves.
-    average = sparse.csr_array(
-        (
-            weights.ravel(),
-            columns.ravel(),
-            np.arange(0, weights.size + 1, 4 * q, dtype=np.int32),
-        ),
-        shape=(len(kept), len(samples.points)),
-    )
-    return WindowOperator(
-        average=average,
-        counts=np.minimum(counts[some], 1.0),
-        centre=centres[kept],
-        angle=angle[kept],
-        length=length[kept],
-        source=kept,
-    )
+    return columns, weights
