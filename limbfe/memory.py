@@ -8,6 +8,9 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+MOST_MEMORY = 1e9
+"""Bytes past which what is asked is refused unless large is allowed; a laptop has some more."""
+ANYWAY = "; --allow-large on the command line takes it as it is"
 _SAID = "LIMBFE_ALLOW_LARGE"
 """In the environment, so that worker processes know of it."""
 

@@ -12,6 +12,7 @@ from limbfe.api.given import File, Value, Values, as_setup
 from limbfe.case.values import above_zero, quantity, values_of
 from limbfe.case.values import draw_length as draw_length_of
 from limbfe.errors import CaseError, ConvergenceError
+from limbfe.memory import ANYWAY, large_is_allowed
 
 if TYPE_CHECKING:
     from limbfe.analysis.bow.drawn import DrawnBow
@@ -330,7 +331,7 @@ def shoot(
     Raises
     ------
     CaseError
-        If there is neither an arrow nor `dry`.
+        If there is neither an arrow nor `dry`, or more arrows than a gigabyte holds the shots of.
     ConvergenceError
         If the bow cannot be drawn, or a shot does not converge; says how far it came.
 
@@ -341,7 +342,7 @@ def shoot(
     True
     """
     from limbfe.analysis.bow.solve import SolvedBow
-    from limbfe.analysis.shot.shot import shoot_bow
+    from limbfe.analysis.shot.shot import most_shots, shoot_bow
 
     given = arrow
     if isinstance(arrow, str) and ":" not in arrow:
@@ -357,6 +358,14 @@ def shoot(
         raise CaseError(
             'arrow: missing; give its mass, such as "450 gr", with --arrow or in the case as '
             "[arrow] mass, or ask for a dry release"
+        )
+    elements = setup.analysis.elements_per_limb
+    if len(wanted) > most_shots(elements) and not large_is_allowed():
+        named = f' "{given}"' if isinstance(given, str) else ""
+        raise CaseError(
+            f"arrow{named}: {len(wanted)} of them, each with its whole shot, take more than a "
+            f"gigabyte of memory; at most {most_shots(elements)} at a time go with "
+            f"elements_per_limb = {elements}{ANYWAY}"
         )
     solved = case if isinstance(case, SolvedBow) else solve(setup, length, beyond=False)
     return shoot_bow(solved, wanted, dry=dry, damped=not undamped)

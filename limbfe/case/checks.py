@@ -10,7 +10,7 @@ from limbfe.case.limb_checks import LIMB_CHECKS, STEEPEST, TOO_STEEP, each_table
 from limbfe.case.messages import Problem, first_found
 from limbfe.case.schema import CaseFile
 from limbfe.case.wood_checks import wood_problems
-from limbfe.memory import large_is_allowed
+from limbfe.memory import ANYWAY, MOST_MEMORY, large_is_allowed
 from limbfe.units import both_lengths
 
 SHORTEST_DRAW, LONGEST_DRAW = 0.1, 1.5
@@ -25,9 +25,6 @@ MOST_WORK = 400.0
 MEMORY = (0.28e9, 0.3e6)
 """Bytes that a draw takes at most: at all, and for every step times elements a limb times the
 square of the fineness (measured: 0.20 to 0.34 MB, with 30 to 300 steps and 12 to 100 elements)."""
-MOST_MEMORY = 1e9
-"""Bytes past which a case is refused unless large ones are allowed; a laptop has some more."""
-ANYWAY = "; --allow-large on the command line takes it as it is"
 MOST_ZONES = 60
 """Knots and patches of one bow: each is judged by models of its own, a second or two."""
 

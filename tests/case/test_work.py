@@ -1,10 +1,13 @@
 """What would not go into the memory of a laptop is refused before it begins."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 
+import limbfe
+from limbfe.analysis.shot.shot import most_shots
 from limbfe.case.load import read_case
 from limbfe.case.schema import CaseFile
 from limbfe.cli import main
@@ -69,3 +72,18 @@ def test_the_command_line_passes_it_on(tmp_path, capsys):
     assert "--allow-large" in capsys.readouterr().err
     assert main([*section, "--allow-large"]) == 0
     assert main(section) == 2
+
+
+def test_arrows_whose_shots_no_gigabyte_holds_are_refused(capsys):
+    """More of them go with fewer elements; all of them where large ones are allowed."""
+    bow = str(ELM.with_name("ash_flatbow.toml"))
+    assert main(["shoot", bow, "--arrow", "300:799:5 gr"]) == 2
+    said = capsys.readouterr().err
+    assert "300:799:5 gr" in said
+    assert "--allow-large" in said
+    most = int(re.search(r"at most (\d+)", said)[1])
+    assert most == most_shots(12) < most_shots(5)
+    # a shot of 12 elements a limb was measured with 12.3 MB, bow and libraries with 0.26 GB
+    assert 0.26e9 + 12.3e6 * most < 1e9 < 0.3e9 + 14e6 * (most + 2)
+    with pytest.raises(CaseError, match="at most"):
+        limbfe.shoot(bow, [0.03] * (most + 1))

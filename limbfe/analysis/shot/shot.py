@@ -27,8 +27,18 @@ from limbfe.analysis.shot.turned_back import Turned, reversals
 from limbfe.analysis.wood.when_braced import when_braced
 from limbfe.beam.shot.setup import Gear
 from limbfe.beam.shot.shoot import Shot, shoot_from
+from limbfe.memory import MOST_MEMORY
 
 GRAM = 1e-3
+MEMORY = (0.3e9, 2e6, 0.9e6)
+"""Bytes of bow and libraries, of a shot, and of it for every element a limb (measured: 12.3e6 with
+12 elements, 22.8e6 with 24, 36.6e6 with 40)."""
+
+
+def most_shots(elements: int) -> int:
+    """Return how many shots of a bow with so many elements a limb a gigabyte holds."""
+    base, each, an_element = MEMORY
+    return int((MOST_MEMORY - base) / (each + an_element * elements))
 
 
 def shoot_bow(
