@@ -24,6 +24,9 @@ from limbfe.section.yielding.inelastic import FibreSection, recover_inelastic
 from limbfe.wood.bar import BentBar, strength_reached
 from limbfe.wood.belly import LEFT_AT_LIMIT
 
+CLEAR_OF = 1.05
+"""Half lengths of a zone from its middle beyond which the limb's wood counts as clear of it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WoodStress:
@@ -210,7 +213,7 @@ def clear_stations(stations: Stations) -> NDArray[np.bool_]:
     clear = np.ones(len(stations.x), dtype=bool)
     for knot in stations.setup.stave.knots:
         x, reach = knot.extent
-        clear &= np.abs(stations.x - x) > 1.05 * reach
+        clear &= np.abs(stations.x - x) > CLEAR_OF * reach
     return clear
 
 

@@ -19,8 +19,11 @@ from limbfe.analysis.wood.limb_wood import limb_wood
 from limbfe.analysis.wood.stress import WoodStress, clear_stations, look_at, look_at_relieved
 from limbfe.frames import Array
 from limbfe.section.yielding.inelastic import FibreSection
+from limbfe.stave.named_zones import Zone
+from limbfe.stave.profile import shape_at
+from limbfe.stave.stave import Stave
 from limbfe.stave.zones import zone_at
-from limbfe.wood.weakest_link import bar_volume, joint_use
+from limbfe.wood.weakest_link import SHAPE, bar_volume, joint_use
 
 
 @lru_cache(maxsize=1)  # asked for state after state of one bow
@@ -83,6 +86,18 @@ def sized(stress: WoodStress, factor: float) -> WoodStress:
     """Return a stress with its strength used in tension raised by `size_factor`."""
     used = replace(stress.used, tension=factor * stress.used.tension)
     return replace(stress, used=used, size=factor * stress.size)
+
+
+def stretch_size(stave: Stave, zone: Zone) -> float:
+    """Return by how much strength used is higher for the zone's stretch of back than for a bar.
+
+    A zone's own sections strain its length, not the whole limb: the outer fibres of a bent section
+    are worth the depth of its neutral plane over the exponent and one.
+    """
+    x, reach = zone.extent
+    shape = shape_at(stave, np.clip([x], stave.x[0], stave.x[-1]))
+    volume = 2.0 * reach * float(shape.width[0] * shape.thickness[0]) * 0.5 / (SHAPE + 1.0)
+    return float((volume / bar_volume(stave.heartwood)) ** (1.0 / SHAPE))
 
 
 def worked_wood(

@@ -7,10 +7,11 @@ import numpy as np
 from limbfe.analysis.bow.model import LimbModel, build_model
 from limbfe.analysis.bow.setup import BowSetup
 from limbfe.analysis.bow.solve import SolvedBow
+from limbfe.analysis.bow.stations import Stations
 from limbfe.analysis.bow.yielding import brace_with_yield, yielding_sections
 from limbfe.analysis.wood.hot_spots import Place, describe
-from limbfe.analysis.wood.stress import clear_stations
-from limbfe.analysis.wood.stretched import worked_wood
+from limbfe.analysis.wood.stress import CLEAR_OF, clear_stations
+from limbfe.analysis.wood.stretched import stretch_size, worked_wood
 from limbfe.beam import BowState
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
@@ -22,8 +23,9 @@ from limbfe.wood.bar import HOLDS
 def when_braced(solved: SolvedBow) -> tuple[Words, ...]:
     """Return where a bow breaks or gives way while it is braced for the first time, if it does.
 
-    Of every section that bends, the rotten and the knotty ones too; what a knot does to the wood
-    beside it is its own verdict's.
+    Of every section that bends, the rotten and the knotty ones too: of those what counts at a knot
+    in an assessment as well (`limbfe.analysis.zones.own_sections`), so that none is said to break
+    whose verdict says that it does not.  What a knot does to the wood beside it is its verdict's.
     """
     first = solved.first_pull
     return past_strength(first.model, first.section, first.braced, first.plastic[0])
@@ -43,6 +45,16 @@ def would_be_braced(setup: BowSetup) -> tuple[Words, ...]:
     return (*cautions, *past_strength(model, section, braced, pressed.plastic))
 
 
+def look_at_knots(setup: BowSetup) -> tuple[Words, ...]:
+    """Return the word that knots are for an assessment to judge, of a bow that has any."""
+    if not setup.stave.knots:
+        return ()
+    return (
+        "of knots only the whole section is looked at here, and beside one the wood may split or "
+        "break before that: the command assess judges every knot",
+    )
+
+
 def past_strength(
     model: LimbModel, section: FibreSection, braced: BowState, plastic: Array
 ) -> tuple[Words, ...]:
@@ -51,7 +63,7 @@ def past_strength(
     skin, inside = worked_wood(stations, section, braced.strains.reshape(-1, 6), plastic)
     clear = clear_stations(stations)[:, None]
     ways = {
-        "tension": (skin, skin.used.tension),
+        "tension": (skin, skin.used.tension * counts_at_knots(stations, skin.size)[:, None]),
         # wood that is not clear is no bar: it gives way where it is crushed through
         "compression": (
             skin,
@@ -82,3 +94,18 @@ def past_strength(
             spot.how_hard,
         ),
     )
+
+
+def counts_at_knots(stations: Stations, size: float) -> Array:
+    """Return how much of the strength used in tension counts at every station, shape (S,).
+
+    That of clear wood counts the whole back, whose weakest place may lie anywhere; a section that a
+    knot weakens is as short as the knot (`stretch_size`).
+    """
+    stave = stations.setup.stave
+    out = np.where(clear_stations(stations), size, 0.0)
+    for knot in stave.knots:
+        x, reach = knot.extent
+        here = np.abs(stations.x - x) <= CLEAR_OF * reach
+        out[here] = np.maximum(out[here], min(stretch_size(stave, knot), size))
+    return np.asarray(out / size)

@@ -21,7 +21,7 @@ from limbfe.analysis.wood.stress import (
     stress_inside,
     stress_on_skin,
 )
-from limbfe.analysis.wood.stretched import sized
+from limbfe.analysis.wood.stretched import sized, stretch_size
 from limbfe.analysis.zones.surroundings import Surroundings
 from limbfe.errors import ConvergenceError
 from limbfe.failure.criteria import MODES, StrengthUsed
@@ -32,10 +32,8 @@ from limbfe.section.yielding.inelastic import fresh_state
 from limbfe.section.yielding.pressing import strains_under
 from limbfe.stave.decay import Decay
 from limbfe.stave.named_zones import Zone
-from limbfe.stave.profile import shape_at
 from limbfe.stave.stave import Stave
 from limbfe.wood.bar import HOLDS, wrinkled_at
-from limbfe.wood.weakest_link import SHAPE, bar_volume
 
 NOTHING_BELOW = 0.75
 """Part of `SOUND_TYPICAL` below which a section crushed through counts nothing at a knot: a choice,
@@ -91,7 +89,7 @@ def own_sections(
     stations = model.stations
     if stave is not None:
         stations = replace(stations, setup=replace(model.setup, stave=stave))
-    size = _stretch_size(stations.setup.stave, zone)
+    size = stretch_size(stations.setup.stave, zone)
     within = np.abs(stations.x - centre) <= reach
     apart = isinstance(zone, Decay) & ~clear_stations(stations)
     index = np.flatnonzero(within & ~apart)
@@ -170,18 +168,6 @@ def _worked_anew(own: Stations, resultants: Array, index: NDArray[np.intp], size
     inside = stress_inside(own, section, strains, response.plastic)
     skin = sized(stress_on_skin(own, strains, inside), size)
     return _Worked(index=index, x=own.x, strains=strains, skin=skin, inside=sized(inside, size))
-
-
-def _stretch_size(stave: Stave, zone: Zone) -> float:
-    """Return by how much strength used is higher for the zone's stretch of back than for a bar.
-
-    A zone's own sections strain its length, not the whole limb: the outer fibres of a bent section
-    are worth the depth of its neutral plane over the exponent and one.
-    """
-    x, reach = zone.extent
-    shape = shape_at(stave, np.clip([x], stave.x[0], stave.x[-1]))
-    volume = 2.0 * reach * float(shape.width[0] * shape.thickness[0]) * 0.5 / (SHAPE + 1.0)
-    return float((volume / bar_volume(stave.heartwood)) ** (1.0 / SHAPE))
 
 
 def _hardest(

@@ -12,6 +12,7 @@ from limbfe.analysis.bow.model import LimbModel
 from limbfe.analysis.piece.traces import plane_of
 from limbfe.analysis.wood.known_draws import KnownDraws
 from limbfe.analysis.wood.limb_load import LimbLoad
+from limbfe.analysis.wood.stress import CLEAR_OF
 from limbfe.analysis.zones.advice import advise
 from limbfe.analysis.zones.layers import zone_plate
 from limbfe.analysis.zones.left_in_limb import FATES, Fate, fate_of, sharing
@@ -51,8 +52,6 @@ from limbfe.units import Sentence, Words, join
 from limbfe.wood.bar import belly_law
 
 SEED = 20261125
-CLEAR_OF = 1.05
-"""Half lengths of a zone from its middle beyond which the limb's wood counts as clear of it."""
 
 MEMORY = 0.6e9
 """Bytes that zones judged at a time may take together, beside 0.4e9 of bow and libraries."""
