@@ -150,8 +150,8 @@ def _ends(axes: Axes, view: StaveView, unit: float) -> None:
     up = view.line.upper_end
     place = 0.0 if up == "butt" else view.log.length
     axes.text(
-        place / unit, 0.97, "this end up", transform=axes.get_xaxis_transform(), fontsize=10,
-        ha="left" if up == "butt" else "right", va="top", zorder=6,
+        place / unit, 0.03, "this end up", transform=axes.get_xaxis_transform(), fontsize=10,
+        ha="left" if up == "butt" else "right", va="bottom", zorder=6,
         bbox={"facecolor": theme.PAPER, "edgecolor": "none", "pad": 1.5, "alpha": 0.8},
     )  # fmt: skip
 
