@@ -151,6 +151,20 @@ def _run(
 
 
 @compiled_inside
+def _well_in(x: float, y: float, h: float, limits: Array, rims: Array, steepest: Array) -> bool:
+    """Whether all within `h` is wood for certain; `steepest` as the ellipses' radius rises."""
+    if not (limits[0] + h < x < limits[1] - h and limits[3] + h < y < limits[4] - h):
+        return False
+    for k in range(len(rims)):
+        dx, dy = x - rims[k, 0], y - rims[k, 1]
+        u, v = rims[k, 2] * dx + rims[k, 3] * dy, rims[k, 4] * dy - rims[k, 5] * dx
+        clear = 1.0 + h * steepest[k]
+        if not u * u + v * v > clear * clear:
+            return False
+    return True
+
+
+@compiled_inside
 def _edge(
     x: float, y: float, dx: float, dy: float, wood: float, off: float,
     limits: Array, breaks: Array, edges: Array, rims: Array,
@@ -169,10 +183,17 @@ def _clip(
     low: Array, high: Array, x: Array, y: Array, dx: Array, dy: Array, half: Array,
     limits: Array, breaks: Array, edges: Array, rims: Array,
 ) -> None:  # fmt: skip
+    steepest = np.empty(len(rims))
+    for k in range(len(rims)):
+        _, _, c, s, d, t = rims[k]
+        steepest[k] = np.sqrt(max(c * c + s * s, d * d + t * t))
     for k in range(low.shape[0]):
         h = half[k]
         for j in range(low.shape[1]):
             a, b, u, v = x[k, j], y[k, j], dx[k, j], dy[k, j]
+            if _well_in(a, b, h, limits, rims, steepest):
+                low[k, j], high[k, j] = -h, h
+                continue
             before = _lies_in(a - h * u, b - h * v, limits, breaks, edges, rims)
             after = _lies_in(a + h * u, b + h * v, limits, breaks, edges, rims)
             inner = _lies_in(a, b, limits, breaks, edges, rims)

@@ -78,9 +78,8 @@ def node_pattern(mesh: PlaneMesh, unknowns: int) -> NodePattern:
     offset = np.arange(len(row)) - start[column]
     u = unknowns
     first, stride = u * u * start[column] + u * offset, u * degree[column]
-    b, a = np.divmod(np.arange(u * u), u)
     indices = np.empty(u * u * len(pairs), dtype=np.int32)
-    indices[first[:, None] + b * stride[:, None] + a] = u * row[:, None] + a
+    _number_rows(indices, first, stride, row, u)
     ptr = u * u * start[:-1, None] + np.arange(u) * (u * degree)[:, None]
     return NodePattern(
         unknowns=u,
@@ -128,6 +127,15 @@ def plate_matrix(
     )
     size = len(pattern.indptr) - 1
     return sparse.csc_array((data, pattern.indices, pattern.indptr), shape=(size, size))
+
+
+@compiled
+def _number_rows(indices: Index, first: Index, stride: Index, row: Index, unknowns: int) -> None:
+    for p in range(len(row)):
+        for b in range(unknowns):
+            at = first[p] + b * stride[p]
+            for a in range(unknowns):
+                indices[at + a] = unknowns * row[p] + a
 
 
 @compiled
