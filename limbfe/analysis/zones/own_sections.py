@@ -46,7 +46,6 @@ class _Worked:
 
     index: NDArray[np.intp]
     x: Array
-    strains: Array
     skin: WoodStress
     inside: WoodStress
 
@@ -156,7 +155,6 @@ def _as_drawn(load: LimbLoad, index: NDArray[np.intp], x: Array) -> _Worked:
     return _Worked(
         index=index,
         x=x,
-        strains=load.strains[index],
         skin=rows(load.skin),
         inside=rows(load.inside),
     )
@@ -167,7 +165,7 @@ def _worked_anew(own: Stations, resultants: Array, index: NDArray[np.intp], size
     strains, response = strains_under(section, resultants, fresh_state(section))
     inside = stress_inside(own, section, strains, response.plastic)
     skin = sized(stress_on_skin(own, strains, inside), size)
-    return _Worked(index=index, x=own.x, strains=strains, skin=skin, inside=sized(inside, size))
+    return _Worked(index=index, x=own.x, skin=skin, inside=sized(inside, size))
 
 
 def _hardest(
@@ -195,10 +193,12 @@ def _hardest(
         lost = 1.0
         if mode == "fibre" and isinstance(zone, Decay) and not stress.clear[row, point]:
             lost = zone.effect.tension / zone.effect.E
-        sound = most * lost * _strain_without(around, worked.strains[row], x, y, z)
+        # the strain behind its stress: of a bow let go that is what is left without the crushing
+        own = float(stress.strain[row, point, 0])
+        sound = most * lost * _strain_without(around, own, x, y, z)
         if mode == "fibre":
             # a knot that takes the hardest worked fibre makes the limb no stronger
-            sound = max(sound, most * lost * _hardest_without(around, worked, stress, (row, point)))
+            sound = max(sound, most * lost * _hardest_without(around, own, x, stress.points[row]))
             most = max(sound, min(most, most / stress.size * size))
         found.append(
             SectionUse(
@@ -229,25 +229,20 @@ def _counts_at_knot(used: float) -> float:
     return float(np.clip((used - first) / (SOUND_TYPICAL - first), 0.0, 1.0))
 
 
-def _strain_without(around: Surroundings, strains: Array, x: float, y: float, z: float) -> float:
+def _strain_without(around: Surroundings, own: float, x: float, y: float, z: float) -> float:
     """Return the sound limb's strain at a place over the section's own, at most 1."""
     place = np.array([1.0, 0.0, 0.0, 0.0, z, -y])
     (first, last), share = around.strains @ place, (x - around.x[0]) / np.ptp(around.x)
-    own = float(strains @ place)
     sound = float(first + share * (last - first))
     return float(np.clip(sound / own, 0.0, 1.0)) if own != 0.0 else 1.0
 
 
-def _hardest_without(
-    around: Surroundings, worked: _Worked, stress: WoodStress, at: tuple[np.intp, ...]
-) -> float:
+def _hardest_without(around: Surroundings, own: float, x: float, points: Array) -> float:
     """Return the sound limb's greatest stretch on a section over the section's own at a point.
 
-    `at` holds the section's row and the point on its skin.
+    `points` are those on the section's skin, shape (p, 2).
     """
-    row, point = at
-    y, z = stress.points[row].T
+    y, z = points.T
     places = np.stack([np.ones_like(y), *np.zeros((3, len(y))), z, -y])
-    (first, last), share = around.strains @ places, (worked.x[row] - around.x[0]) / np.ptp(around.x)
-    own = float(worked.strains[row] @ places[:, point])
+    (first, last), share = around.strains @ places, (x - around.x[0]) / np.ptp(around.x)
     return float((first + share * (last - first)).max() / own) if own > 0.0 else 0.0

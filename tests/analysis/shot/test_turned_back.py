@@ -17,13 +17,15 @@ from limbfe.analysis.shot.strains import limb_strains, shot_load
 from limbfe.analysis.shot.turned_back import Turned, residual_factor, reversals
 from limbfe.analysis.wood.limb_load import limb_load, resultants_at
 from limbfe.analysis.wood.stretched import relieved_wood
-from limbfe.analysis.zones.surroundings import sound_strains
+from limbfe.analysis.zones.own_sections import own_sections
+from limbfe.analysis.zones.surroundings import sound_strains, surroundings
 from limbfe.analysis.zones.verdicts import GRAVITY
 from limbfe.beam.shot.setup import Gear
 from limbfe.beam.shot.shoot import shoot_from
 from limbfe.case.build import build_setup
 from limbfe.stave.named_zones import zones_of
 
+COARSE = "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
 CASES = Path(__file__).parents[3] / "cases"
 KNOT = """
 [[knot]]
@@ -39,7 +41,7 @@ state = "dead"
 
 def coarse(folder, diameter, face="belly"):
     text = (CASES / "ash_flatbow.toml").read_text("utf-8").replace("steps = 30", "steps = 8")
-    text += "\n[analysis]\nelements_per_limb = 6\nfineness = 0.5\n"
+    text += COARSE
     text += KNOT.format(diameter=diameter, face=face)
     path = folder / f"knot_{diameter}_{face}.toml"
     path.write_text(text, encoding="utf-8")
@@ -62,9 +64,9 @@ def test_the_load_at_the_release_is_that_of_full_draw(released):
     assert load.inside.stress == pytest.approx(full.inside.stress, abs=1e-3)
 
 
-def turned_step(solved, shot):
-    """The step of all at which the knot's stretch of limb is bent back the most."""
-    near = np.abs(solved.model.stations.x + 0.4).argmin()
+def turned_step(solved, shot, x=-0.4):
+    """The step of all at which a knot's stretch of limb is bent back the most."""
+    near = np.abs(solved.model.stations.x - x).argmin()
     steps = range(0, len(shot.time), 6)
     return min(steps, key=lambda k: shot_load(solved, shot, k).resultants[near, 4])
 
@@ -128,6 +130,27 @@ def test_a_crushed_belly_is_pulled_before_anything_bends_it(released):
     )
     fresh = replace(load, skin=skin, inside=inside, strains=strains)
     assert residual_factor(solved, fresh, zone) == pytest.approx(1.0, abs=0.02)
+
+
+def test_a_knot_s_sections_count_what_their_wood_is_pulled_by(tmp_path):
+    """No more than the bow's own fibres, which are pulled by their crushing already.
+
+    Told by strains counted from the new bow it was fifteen times as much beside a live pin.
+    """
+    text = (CASES / "from_a_tape.toml").read_text("utf-8").replace("steps = 30", "steps = 8")
+    path = tmp_path / "tape.toml"
+    path.write_text(text + COARSE, encoding="utf-8")
+    solved = exercised_bow(build_setup(limbfe.read_case(path)), beyond=False)
+    shot = shoot_from(solved.model.bow, solved.full_draw, 0.0, Gear(), step=1e-4)
+    zones = zones_of(solved.model.setup.stave)
+    assert len(zones) == 3
+    for zone in zones:
+        load = shot_load(solved, shot, turned_step(solved, shot, zone.extent[0]))
+        around = surroundings(solved.model, load, *zone.extent)
+        (fibre,) = (u for u in own_sections(solved.model, load, around, zone) if u.mode == "fibre")
+        near = np.abs(solved.model.stations.x - fibre.x) < 0.03
+        assert 0.0 < fibre.sound <= fibre.used <= load.skin.used.tension[near].max()
+        assert fibre.z < 0.0  # the belly
 
 
 def turned(**words):
