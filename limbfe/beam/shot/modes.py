@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbfe.beam.shot.parts import Load, Motion, Scratch, ShotModel, new_scratch
+from limbfe.beam.shot.parts import LIES, Load, Motion, Scratch, ShotModel, new_scratch
 from limbfe.beam.shot.step import step_equations
 from limbfe.errors import ConvergenceError
 from limbfe.frames import Array, read_only
@@ -26,11 +26,18 @@ class Modes:
         How the nodes move, section axes; the largest translation of all is 1 m.
     points : ndarray, shape (k, s - 1, 3)
         How the string's points move.
+    string : ndarray, shape (s + 1, 3), m
+        The string at rest: where it leaves the lower limb, its points, where it leaves the upper.
+        Empty, as `ends`, where there is none.
+    ends : ndarray, shape (k, 2, 3)
+        How it moves there.
     """
 
     frequency: Array
     nodes: Array
     points: Array
+    string: Array
+    ends: Array
 
 
 def natural_modes(model: ShotModel, motion: Motion, count: int, extra: float = 0.0) -> Modes:
@@ -65,10 +72,20 @@ def natural_modes(model: ShotModel, motion: Motion, count: int, extra: float = 0
         np.linalg.norm(points, axis=2).max(axis=1, initial=0.0),
     )
     frequency = 1.0 / (2.0 * np.pi * np.sqrt(squares))
+    nodes, points = nodes / largest[:, None, None], points / largest[:, None, None]
+    string, ends = np.zeros((0, 3)), np.zeros((len(nodes), 0, 3))
+    if len(model.rest):
+        leaves = motion.leaves if model.lies == LIES else motion.nocks
+        string = np.concatenate([leaves[:1], motion.points, leaves[1:]])
+        ends = np.stack(
+            [_string_end(model, motion, nodes, points, side) for side in range(2)], axis=1
+        )
     return Modes(
         frequency=read_only(frequency),
-        nodes=read_only(nodes / largest[:, None, None]),
-        points=read_only(points / largest[:, None, None]),
+        nodes=read_only(nodes),
+        points=read_only(points),
+        string=read_only(string),
+        ends=read_only(ends),
     )
 
 
@@ -95,6 +112,35 @@ def _inverse(model: ShotModel, motion: Motion, extra: float) -> tuple[Array, Arr
         raise ConvergenceError("vibrations: the shape at rest is not stable") from None
     half = np.linalg.solve(factor, 0.5 * (mass + mass.T))
     return np.asarray(factor, dtype=np.float64), np.linalg.solve(factor, half.T)
+
+
+def _string_end(model: ShotModel, motion: Motion, nodes: Array, points: Array, side: int) -> Array:
+    """Return how the string moves where it leaves a limb, shape (k, 3).
+
+    With the limb, but along the belly's rulings, over which it slides, as what is straight between
+    nock and point; that the place itself runs along the limb is left out.
+    """
+    inwards = 1 if side == 0 else -1
+    tip, k = (0, 0) if side == 0 else (-1, -1)
+    nock = _carried(motion, nodes, tip, motion.nocks[side])
+    if model.lies != LIES or motion.along[side, 1] == 0.0:
+        return nock
+    leaves, (length, elements) = motion.leaves[side], motion.along[side]
+    inner, share = int(elements), float(elements) % 1.0
+    near, far = tip + inwards * inner, tip + inwards * (inner + 1)
+    with_limb = (1.0 - share) * _carried(motion, nodes, near, leaves)
+    with_limb += share * _carried(motion, nodes, far, leaves)
+    free = float(np.linalg.norm(motion.points[k] - leaves)) / float(length)
+    straight = free * nock + (1.0 - free) * points[:, k]
+    ruling = motion.rotations[tip][:, 1]
+    return np.asarray(with_limb + np.outer((straight - with_limb) @ ruling, ruling))
+
+
+def _carried(motion: Motion, nodes: Array, node: int, place: Array) -> Array:
+    """Return how a place that is fixed to a node moves, shape (k, 3)."""
+    turn = motion.rotations[node]
+    arm = turn.T @ (place - motion.positions[node])
+    return np.asarray((nodes[:, node, :3] + np.cross(nodes[:, node, 3:], arm)) @ turn.T)
 
 
 def _equations(

@@ -34,7 +34,6 @@ def modes_picture(shots: Shots) -> Figure:
     braced = solved.braced
     rest = np.asarray(braced.positions)
     turned = np.einsum("nij,knj->kni", braced.rotations, modes.nodes[:, :, :3])
-    string = _string(shots)
     count = min(SHOWN, len(modes.frequency))
     tall = float(np.ptp(rest[:, 2]))
     with theme.typography():
@@ -44,31 +43,18 @@ def modes_picture(shots: Shots) -> Figure:
             va="top", fontsize=13, fontweight="bold",
         )  # fmt: skip
         for k in range(count):
-            moved = np.concatenate([turned[k], modes.points[k]])
+            string = np.concatenate([modes.ends[k, :1], modes.points[k], modes.ends[k, 1:]])
+            moved = np.concatenate([turned[k], string])
             side = bool((moved[:, 0] ** 2).sum() >= IN_PLANE * (moved[:, :2] ** 2).sum())
             swing = SWING * tall / float(np.abs(moved).max())
             axes = figure.add_axes((k / count, 0.02, 1.0 / count, 0.78))
             _view(axes, rest, turned[k] * swing, theme.WOOD_TONES[0], side)
-            _view(axes, string, _with_ends(turned[k], modes.points[k]) * swing, theme.STRING, side)
+            _view(axes, modes.string, string * swing, theme.STRING, side)
             axes.set(aspect="equal")
             axes.set_axis_off()
             where = "from the side" if side else "from behind"
             axes.set_title(f"{modes.frequency[k]:.0f} Hz\n{where}", fontsize=11)
     return figure
-
-
-def _string(shots: Shots) -> Array:
-    """Return the braced string's points from nock to nock, as the modes count them."""
-    low, middle, high = shots.solved.braced.string_points
-    inner = shots.modes.points.shape[1]
-    half = (inner + 1) // 2
-    share = np.linspace(0.0, 1.0, half + 1)[:, None]
-    return np.concatenate([low + share * (middle - low), (middle + share * (high - middle))[1:]])
-
-
-def _with_ends(nodes: Array, points: Array) -> Array:
-    """Return the string's movement with that of the tips it hangs on."""
-    return np.concatenate([nodes[:1], points, nodes[-1:]])
 
 
 def _view(axes: Axes, rest: Array, moved: Array, colour: str, side: bool) -> None:
