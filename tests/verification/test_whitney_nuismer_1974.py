@@ -12,7 +12,7 @@ import pytest
 from scipy.integrate import trapezoid
 
 from limbfe.defect.limb_state import LimbStrain
-from limbfe.defect.recovery import Samples, grid_numbers
+from limbfe.defect.recovery import lay_samples
 from limbfe.defect.strip import Ellipse
 from limbfe.failure.window_operators import Ground, across_windows
 from limbfe.wood.elasticity import isotropic
@@ -46,15 +46,11 @@ def window_average(wide, length, thickness):
     )
     mask = np.zeros(raster.grid.shape[0] * raster.grid.shape[1], dtype=bool)
     mask[raster.covered] = True
-    samples = Samples(
-        grid=raster.grid,
-        number=grid_numbers(raster.grid, mask),
-        points=raster.points,
-    )
+    samples = lay_samples(raster.grid, mask)
     ground = Ground(strip=wide.meshed.body.strip, solids=(wide.ellipse,), flow=(), far=0.0)
     centre = np.array([[0.0, RADIUS + 0.5 * length]])
     window = across_windows(samples, ground, centre, np.array([length]), thickness)
-    return float((window.average @ stress[:, 0])[0]) / (E * STRAIN)
+    return float((window.average @ samples.extended(stress[:, 0]))[0]) / (E * STRAIN)
 
 
 @pytest.mark.parametrize("length", [1.0e-3, 2.0e-3, 4.0e-3])
