@@ -222,7 +222,7 @@ def _zones(shots: Shots, one: ShotResult) -> Iterator[RenderableType]:
     table = plain_table("Where knots and patches lie")
     table.add_column("")
     add_number(table, "back at full draw", "most in the shot", "belly stretched")
-    table.add_column("then, the limbs turned back")
+    table.add_column("judged in the shot")
     flown = one.arrow > 0.0
     turned = {other.name: other for other in shots.reversals if (other.arrow > 0.0) == flown}
     for at in found:
@@ -234,13 +234,13 @@ def _zones(shots: Shots, one: ShotResult) -> Iterator[RenderableType]:
 
 
 def _turned(found: Reversal | None) -> str:
-    """Return the verdict on a zone that the limbs turn back over, briefly."""
+    """Return the verdict on a zone that is pulled otherwise than in the draw, briefly."""
     if found is None:
-        return "hardly pulled"
+        return "as in the draw"
     if found.strength_used is None:
         return found.verdict
     used = f"{found.verdict}, {100 * found.strength_used:.0f} % used"
-    return f"at full draw {used}" if found.at_full_draw else used
+    return f"at full draw {used}" if found.at_full_draw else f"{found.face}: {used}"
 
 
 def _percent(value: float) -> str:

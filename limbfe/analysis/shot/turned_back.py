@@ -1,4 +1,4 @@
-"""Knots and patches where the limbs turn back after a shot: belly stretched, back pressed.
+"""Knots and patches in a shot: where the limbs turn back, and where the back is pulled farther.
 
 An assessment judges the draw.  After the release the limbs run past their unstrung shape, most of
 all without an arrow, and a knot on the belly is then pulled as one on the back is in the draw.  It
@@ -10,26 +10,32 @@ knows of no such stress; so its resultants are raised until the sound limb is pu
 bow's own wood is, which counts for the whole depth and is on the careful side.  So is that the
 strength is that of seconds, not of milliseconds.
 
+The limbs swing forth again too, and so does what waves run along them: a back that is stretched
+farther than at full draw is judged at that instant.  Its plate is that of a first draw, whose belly
+gives way once more where the bow's own has done so before: on the careful side as well.
+
 Every shot starts from full draw: a zone whose verdict is graver there has that one.  None is called
 sound by strains that are rough because the string has come down on a limb.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from limbfe.analysis.bow.solve import SolvedBow
-from limbfe.analysis.shot.reversal import PULLED, Reversal
+from limbfe.analysis.shot.reversal import FARTHER, PULLED, Reversal
 from limbfe.analysis.shot.strains import LimbStrains, reaching, shot_load
 from limbfe.analysis.wood.limb_load import LimbLoad, limb_load, resultants_at
 from limbfe.beam.shot.shoot import Shot
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.memory import give_back
 from limbfe.stave.named_zones import Zone, zones_of
+
+Face = Literal["belly", "back"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +48,7 @@ class Turned:
 
 
 def reversals(solved: SolvedBow, turned: Sequence[Turned]) -> tuple[Reversal, ...]:
-    """Judge every zone that is pulled on the belly, by the worst shot with and without an arrow.
+    """Judge every zone that a shot pulls otherwise than the draw; the worst with and without arrow.
 
     Parameters
     ----------
@@ -52,17 +58,29 @@ def reversals(solved: SolvedBow, turned: Sequence[Turned]) -> tuple[Reversal, ..
     """
     found: list[Reversal] = []
     for zone in zones_of(solved.model.setup.stave):
-        pulled = []
+        pulled: dict[bool, list[tuple[Face, _Most]]] = {}
         for arrows in (True, False):
             those = [one for one in turned if (one.arrow > 0.0) == arrows]
-            worst = max((_most(zone, one) for one in those), key=lambda m: m[0], default=None)
-            if worst is not None and worst[0] > PULLED:
-                pulled.append(worst)
+            for face, (most, least) in LOOKED_AT.items():
+                worst = max((most(zone, one) for one in those), key=lambda m: m[0], default=None)
+                if worst is not None and worst[0] > least:
+                    pulled.setdefault(arrows, []).append((face, worst))
         if pulled:
             drawn = _worst(solved, limb_load(solved), zone)
-            found += [_judged(solved, zone, one, drawn) for one in pulled]
+            for faces in pulled.values():
+                judged = [_judged(solved, zone, one, drawn, face) for face, one in faces]
+                found.append(max(judged, key=_how_grave))
         give_back()
     return tuple(found)
+
+
+def _how_grave(one: Reversal) -> tuple[int, float]:
+    """What cannot be judged is taken for breaking; of like verdicts the harder worked."""
+    from limbfe.analysis.zones.verdicts import GRAVITY
+
+    if one.strength_used is None:
+        return len(GRAVITY), 0.0
+    return GRAVITY.index(one.verdict), one.strength_used
 
 
 _Most = tuple[float, int, Turned]
@@ -78,16 +96,42 @@ def _most(zone: Zone, one: Turned) -> _Most:
     return float(stretched[step]), step, one
 
 
-def _judged(solved: SolvedBow, zone: Zone, worst: _Most, drawn: dict[str, Any] | str) -> Reversal:
+def _farthest(zone: Zone, one: Turned) -> _Most:
+    """Return how many times as far as at full draw a zone's back is stretched at most, and when."""
+    there = reaching(one.strains, zone)
+    if not there.any():
+        return 0.0, 0, one
+    drawn = float(one.strains.back_drawn[there].max())
+    back = one.strains.back[:, there].max(axis=1)
+    step = int(back.argmax())
+    return (float(back[step]) / drawn if drawn > PULLED else 0.0), step, one
+
+
+LOOKED_AT: dict[Face, tuple[Callable[[Zone, Turned], _Most], float]] = {
+    "belly": (_most, PULLED),
+    "back": (_farthest, FARTHER),
+}
+"""What tells how a face is pulled, and from which figure on it is judged."""
+
+
+def _judged(
+    solved: SolvedBow, zone: Zone, worst: _Most, drawn: dict[str, Any] | str, face: Face
+) -> Reversal:
     """Return the verdict in one shot; `drawn` is what `_worst` gives at full draw."""
     stretched, step, one = worst
     load = shot_load(solved, one.shot, step)
-    raised = residual_factor(solved, load, zone)
+    raised = 1.0
+    if face == "belly":
+        raised = residual_factor(solved, load, zone)
+    else:
+        there = reaching(one.strains, zone)
+        stretched = float(one.strains.back[step, there].max())
     result = Reversal(
         name=zone.name,
         label=str(zone.label),
         arrow=one.arrow,
         time=float(one.shot.time[step]),
+        face=face,
         stretched=stretched,
         raised=raised,
         rough=one.shot.comes_down is not None
@@ -103,8 +147,8 @@ def _judged(solved: SolvedBow, zone: Zone, worst: _Most, drawn: dict[str, Any] |
         return replace(result, at_full_draw=True, **drawn)
     if result.rough and told["verdict"] == "sound":
         told["verdict"] = "watch"
-    # what is pressed is the back now
-    told["mode"] = told["mode"].replace("on the belly", "on the back")
+    if face == "belly":  # what is pressed is the back now
+        told["mode"] = told["mode"].replace("on the belly", "on the back")
     return replace(result, **told)
 
 

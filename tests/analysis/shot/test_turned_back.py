@@ -13,7 +13,7 @@ from limbfe.analysis.bow.exercise import exercised_bow
 from limbfe.analysis.shot import turned_back
 from limbfe.analysis.shot.results import Shots
 from limbfe.analysis.shot.reversal import PULLED, Reversal
-from limbfe.analysis.shot.strains import limb_strains, shot_load
+from limbfe.analysis.shot.strains import limb_strains, reaching, shot_load
 from limbfe.analysis.shot.turned_back import Turned, residual_factor, reversals
 from limbfe.analysis.wood.limb_load import limb_load, resultants_at
 from limbfe.analysis.wood.stretched import relieved_wood
@@ -199,7 +199,41 @@ def test_full_draw_is_judged_once_for_shots_with_and_without_an_arrow(released, 
     found = reversals(solved, both)
     assert [one.arrow for one in found] == [0.03, 0.0]
     assert sum(np.array_equal(load, full.resultants) for load in loads) == 1
-    assert len(loads) == 3
+    assert len(loads) == 5  # belly and back of either shot
+
+
+def test_a_back_stretched_farther_than_at_full_draw_is_judged_then(released, monkeypatch):
+    """Let go without an arrow, a limb that swings forth again pulls its back by a fifth more."""
+    solved, shot = released
+    strains = limb_strains(solved, shot)
+    drawn = np.minimum(strains.back, strains.back_drawn)
+    loads = []
+
+    def verdict(solved, load, zone):
+        loads.append(load)
+        return {"verdict": "watch", "mode": "fibres break", "strength_used": 0.5 + 0.1 * len(loads)}
+
+    monkeypatch.setattr(turned_back, "_verdict", verdict)
+    step = 7
+    farther = drawn.copy()
+    farther[step] = 1.2 * strains.back_drawn
+    still = np.broadcast_to(strains.belly_unstrung, strains.belly.shape)
+
+    def judged(back):
+        seen = replace(strains, back=back, belly=still)
+        return reversals(solved, [Turned(arrow=0.0, shot=shot, strains=seen)])
+
+    assert judged(drawn) == ()
+    (found,) = judged(farther)
+    assert found.face == "back"
+    assert found.time == shot.time[step]
+    assert found.raised == 1.0
+    assert found.strength_used == 0.7  # not that of full draw, which is judged first
+    there = reaching(strains, zones_of(solved.model.setup.stave)[0])
+    assert found.stretched == pytest.approx(1.2 * strains.back_drawn[there].max())
+    assert np.array_equal(loads[-1].resultants, shot_load(solved, shot, step).resultants)
+    assert "the back there is stretched" in str(found.words())
+    assert "farther than at full draw" in str(found.words())
 
 
 @pytest.mark.slow
