@@ -54,7 +54,17 @@ def compiled(function: Function) -> Function:
         kept = _KeptCode(function)
         _drop_stale(kept, _floor(Path(function.__code__.co_filename)))
         dispatcher._cache = kept
+    if not isinstance(dispatcher._cache, _KeptCode):
+        _NOT_KEPT.add(_package(function))
     return cast(Function, dispatcher)
+
+
+_NOT_KEPT: set[str] = set()
+"""Packages of whose functions no run keeps the machine code for the next."""
+
+
+def _package(function: Callable[..., Any]) -> str:
+    return function.__module__.partition(".")[0]
 
 
 def compiled_inside(function: Function) -> Function:
@@ -198,7 +208,8 @@ class _FirstCompilation(event.Listener if event else object):  # type: ignore[mi
         if part not in self._said:
             self._said.add(part)
             lasts = "once, a minute or two; later runs start at once."
-            if not isinstance(event.data["dispatcher"]._cache, _KeptCode):
+            # not this function's own: of one compiled where others call it nothing is kept
+            if _package(event.data["dispatcher"].py_func) in _NOT_KEPT:
                 lasts = (
                     "a minute or two in every run, since no folder that would keep the machine "
                     "code can be written to; name one in NUMBA_CACHE_DIR."

@@ -7,11 +7,12 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from limbfe.compiled import FunctionCache, _part, announce_compilation, compiled
+from limbfe.compiled import FunctionCache, _FirstCompilation, _part, announce_compilation, compiled
 
 pytestmark = pytest.mark.skipif(
     os.environ.get("NUMBA_DISABLE_JIT") == "1", reason="nothing is compiled"
@@ -73,6 +74,18 @@ def test_where_nothing_can_be_kept_that_is_said_with_a_remedy(use):
     assert len(said) == 1
     assert "in every run" in said[0]
     assert "NUMBA_CACHE_DIR" in said[0]
+
+
+def test_a_function_compiled_inside_others_does_not_tell_of_folders():
+    """Nothing of its own is kept anywhere; what calls it is, and often it is compiled first."""
+
+    def inside() -> None: ...
+
+    inside.__module__ = "limbfe.beam.inside"
+    said: list[str] = []
+    compiling = SimpleNamespace(py_func=inside, _cache=None)
+    _FirstCompilation(said.append).on_start(SimpleNamespace(data={"dispatcher": compiling}))
+    assert "later runs start at once" in said[0]
 
 
 def test_what_is_compiled_is_named_and_trifles_are_not():

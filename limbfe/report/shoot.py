@@ -91,10 +91,14 @@ def _below(shots: Shots) -> Iterator[Words]:
 
 def _opening(shots: Shots, units: UnitSystem) -> str:
     full = shots.solved.full_draw
-    lost = f"; loss factor of the wood {shots.loss_factor:.3f}" if shots.loss_factor else ""
+    wood = (
+        f"loss factor of the wood {shots.loss_factor:.3f}"
+        if shots.loss_factor
+        else "no losses in the wood"
+    )
     return (
         f"{units.force(shots.weight)} at {units.length(full.draw_length)}, work of drawing "
-        f"{units.energy(shots.work)} (exercised, from brace){lost}."
+        f"{units.energy(shots.work)} (exercised, from brace); {wood}."
     )
 
 

@@ -92,7 +92,7 @@ def size_sentence(sized: Sized, units: UnitSystem) -> str:
         f"Clear wood is worked hardest {units.length(abs(x))} up the {limb} limb: "
         f"{after.used[worst]:.0%}"
     )
-    sentence += "." if before is None else f" (now {before.used.max():.0%})."
+    sentence += "." if before is None else f" (as it is, {before.used.max():.0%} at most)."
     if after.used[worst] >= 1.0:
         sentence += (
             " Past 100% the wood is bent further than a bar of it bears: expect wrinkles (frets) "
