@@ -68,6 +68,13 @@ def test_the_picture_has_a_panel_a_state_and_face(first):
     figure = draw_knot_map(one, first.title, first.draw_length, "imperial")
     titles = [axes.get_title(loc) for axes in figure.axes for loc in ("left", "center")]
     assert [t for t in titles if t] == ["dead knot, back", "dead knot, belly"]
+    figure.canvas.draw()
+    # sizes as a ruler shows them, upright
+    scale = [text.get_text() for text in figure.axes[-1].get_yticklabels()]
+    assert scale == ["0", "1/16", "1/8", "3/16", "1/4", "5/16", "3/8", "1/2"]
+    numbers = [text for axes in figure.axes[:2] for text in axes.texts if text.get_text() != "grip"]
+    assert {text.get_text() for text in numbers} <= set(scale)
+    assert all(text.get_rotation() == 0.0 for text in numbers)
 
 
 @pytest.mark.parametrize(
