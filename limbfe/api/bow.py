@@ -274,7 +274,7 @@ def pull(
     '200.2 N'
     """
     from limbfe.analysis.bow.long_string import pull_long_string
-    from limbfe.analysis.wood.when_braced import look_at_knots, would_be_braced
+    from limbfe.analysis.wood.when_braced import look_at_zones, would_be_braced
 
     length = above_zero("string_length", string_length, "length")
     pulled = above_zero("force", force, "draw weight")
@@ -284,7 +284,7 @@ def pull(
     setup = as_setup(case)
     found = pull_long_string(setup, length, force=pulled, tip_movement=movement)
     braced = would_be_braced(setup)
-    cautions = (*braced, *look_at_knots(setup), *found.cautions)
+    cautions = (*braced, *look_at_zones(setup), *found.cautions)
     return replace(found, cautions=cautions, when_braced=braced)
 
 

@@ -11,7 +11,7 @@ from limbfe.analysis.bow.model import LimbModel, build_model
 from limbfe.analysis.bow.setup import BowSetup
 from limbfe.analysis.bow.string_lies import lying_string, slip_words
 from limbfe.analysis.bow.yielding import brace_with_yield, yielding_sections
-from limbfe.analysis.wood.when_braced import look_at_knots, past_strength
+from limbfe.analysis.wood.when_braced import look_at_zones, past_strength
 from limbfe.beam import BowState, force_to_string
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.rows import Row
@@ -166,7 +166,7 @@ def string_on(setup: BowSetup, height: float | None = None) -> StringingOn:
     high, too_high = _last(bow, at if wrong is None else low, 1.0, most, sound=True)
     heights = [bow.at(float(one))[0] for one in np.linspace(low, high, STEPS + 2)]
     strung = tuple(bow.strung(one) for one in heights if one is not None)
-    cautions = (*look_at_knots(setup), *slip_words(lying_string(model, wanted, ())))
+    cautions = (*look_at_zones(setup), *slip_words(lying_string(model, wanted, ())))
     return StringingOn(
         wanted=bow.strung(wanted),
         heights=strung,

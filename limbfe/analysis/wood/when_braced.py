@@ -16,6 +16,7 @@ from limbfe.beam import BowState
 from limbfe.errors import ConvergenceError, GeometryError
 from limbfe.frames import Array
 from limbfe.section.yielding.inelastic import FibreSection
+from limbfe.stave.named_zones import zones_of
 from limbfe.units import Length, Sentence, Words
 from limbfe.wood.bar import HOLDS
 
@@ -45,13 +46,19 @@ def would_be_braced(setup: BowSetup) -> tuple[Words, ...]:
     return (*cautions, *past_strength(model, section, braced, pressed.plastic))
 
 
-def look_at_knots(setup: BowSetup) -> tuple[Words, ...]:
-    """Return the word that knots are for an assessment to judge, of a bow that has any."""
-    if not setup.stave.knots:
+def look_at_zones(setup: BowSetup) -> tuple[Words, ...]:
+    """Return the word that zones are for an assessment to judge, by name, of a bow that has any.
+
+    Of rot as of knots: shear and tension across the grain in it are left out of `past_strength`.
+    """
+    named = [str(zone.label) for zone in zones_of(setup.stave)]
+    if not named:
         return ()
+    *most, last = named
+    listed = f"{', '.join(most)} and {last}" if most else last
     return (
-        "of knots only the whole section is looked at here, and beside one the wood may split or "
-        "break before that: the command assess judges every knot",
+        f"of {listed} only how the whole section bends is looked at here, and the wood there may "
+        "split or break before that: the command assess judges every knot and patch",
     )
 
 

@@ -13,13 +13,15 @@ from limbfe.analysis.bow.solve import SolvedBow, solve_bow
 from limbfe.analysis.wood import when_braced
 from limbfe.analysis.wood.limb_load import LimbLoad, limb_load
 from limbfe.analysis.wood.stress import clear_stations
-from limbfe.analysis.wood.when_braced import counts_at_knots, look_at_knots, past_strength
+from limbfe.analysis.wood.when_braced import counts_at_knots, look_at_zones, past_strength
 from limbfe.analysis.zones.own_sections import own_sections
 from limbfe.analysis.zones.surroundings import surroundings
 from limbfe.analysis.zones.verdicts import local_problem
 from limbfe.api import pull, read_case, string_on
 from limbfe.case.build import build_setup
 from limbfe.failure.local import judge_zone
+from limbfe.stave.decay import Decay
+from limbfe.stave.knot import Knot
 
 CASES = Path(__file__).parents[3] / "cases"
 
@@ -106,11 +108,27 @@ def test_a_section_past_its_strength_is_still_told(
     assert "101% of its tension strength" in words
 
 
-def test_bows_with_knots_are_sent_to_assess(setup: BowSetup) -> None:
-    (words,) = look_at_knots(setup)
-    assert "assess judges every knot" in words
-    assert look_at_knots(replace(setup, stave=replace(setup.stave, knots=()))) == ()
+def test_every_zone_is_sent_to_assess_by_name(setup: BowSetup) -> None:
+    (words,) = look_at_zones(setup)
+    assert str(words).startswith('of knot "A" only')
+    assert "assess judges every knot and patch" in str(words)
     pulled = pull(setup, "1.95 m", force="10 lbf")
     assert pulled.when_braced == ()
     assert words in pulled.cautions
     assert words in string_on(setup).cautions
+
+
+def test_rot_is_sent_to_assess_without_a_knot_and_beside_others(setup: BowSetup) -> None:
+    rot = build_setup(read_case(CASES / "elm_longbow.toml")).stave.decays
+    (knot,) = setup.stave.knots
+    other = replace(knot, name="C", x=knot.x + 0.1)
+
+    def said(knots: tuple[Knot, ...], decays: tuple[Decay, ...]) -> tuple[str, ...]:
+        stave = replace(setup.stave, knots=knots, decays=decays)
+        return tuple(map(str, look_at_zones(replace(setup, stave=stave))))
+
+    assert said((), ()) == ()
+    (words,) = said((), rot)
+    assert words.startswith('of decay "B" only')
+    (words,) = said((knot, other), rot)
+    assert words.startswith('of knot "A", knot "C" and decay "B" only')
